@@ -1,0 +1,1 @@
+"""What to do this morning. Pure: the hour and the settings are arguments."""

@@ -1,0 +1,173 @@
+"""The round: what stands before the keeper this morning, pupa by pupa and place by place."""
+
+from collections import Counter
+from datetime import datetime
+from typing import NamedTuple
+
+from pupawatch.care import hang, spots
+from pupawatch.care.hang import VERDICTS, HangTime, Verdict
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.settings import Place, Settings
+from pupawatch.model.state import State
+from pupawatch.model.times import start_of_round_day
+
+
+class Suggestion(NamedTuple):
+    """A better place for a pupa, with the reason in one line."""
+
+    place: str
+    why: str
+
+
+class Standing(NamedTuple):
+    """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: codes of ``model.flags``."""
+
+    pupa: Pupa
+    stage: str
+    hang: HangTime
+    verdict: Verdict
+    unsafe: list[str]
+    suggestion: Suggestion | None
+    flags: list[str]
+
+    @property
+    def needs_something(self) -> bool:
+        """Whether the keeper has anything to do about it this morning, be it only to watch."""
+        return self.verdict.kind in ("rescue", "leave", "soon", "none") or self.suggestion is not None
+
+    @property
+    def urgency(self) -> tuple[int, bool]:
+        """Sorts the most urgent first."""
+        return VERDICTS.index(self.verdict.kind), self.suggestion is None
+
+
+class Stretch(NamedTuple):
+    """One place on the round, with the pupae that hang there; room None: no limit; looked None: never."""
+
+    place: Place
+    standings: list[Standing]
+    room: int | None
+    looked: datetime | None
+    walked: bool
+
+
+class Round(NamedTuple):
+    """The whole morning: the places in walking order."""
+
+    now: datetime
+    stretches: list[Stretch]
+
+    @property
+    def standings(self) -> list[Standing]:
+        """Every pupa in care, in walking order."""
+        return [standing for stretch in self.stretches for standing in stretch.standings]
+
+    @property
+    def first(self) -> list[Standing]:
+        """What cannot wait until its place is reached: the fallen, and the clear that have no climb."""
+        urgent = [s for s in self.standings if s.verdict.kind == "rescue" or (s.verdict.kind == "leave" and s.unsafe)]
+        return sorted(urgent, key=lambda standing: standing.urgency)
+
+    @property
+    def unwalked(self) -> list[Place]:
+        """The places not yet looked over since the keeper's day began."""
+        return [stretch.place for stretch in self.stretches if not stretch.walked]
+
+
+class Scene(NamedTuple):
+    """What a single pupa is judged against: the hour, the settings, and how the others hang and are called."""
+
+    now: datetime
+    settings: Settings
+    taken: Counter[str]
+    labels: Counter[str]
+
+    @classmethod
+    def of(cls, state: State, now: datetime, settings: Settings) -> "Scene":
+        """The scene at ``now``."""
+        return cls(now, settings, state.living_by_place(), Counter(pupa.label for pupa in state.open_pupae()))
+
+
+def standing(pupa: Pupa, scene: Scene) -> Standing:
+    """What is to be known and done about one pupa."""
+    verdict = hang.judge(pupa, scene.now, scene.settings)
+    profile = scene.settings.profile(pupa.species)
+    unsafe = spots.shortfalls(scene.settings.place(pupa.place), profile, scene.settings) if pupa.is_living else []
+    return Standing(
+        pupa,
+        hang.stage(pupa, scene.now, scene.settings),
+        hang.hang_time(pupa, scene.now),
+        verdict,
+        unsafe,
+        _suggestion(pupa, verdict, unsafe, scene),
+        _flags(pupa, scene),
+    )
+
+
+def walk(state: State, now: datetime, settings: Settings) -> Round:
+    """The round at ``now``: the keeper's places in walking order, then any that only the journal knows."""
+    scene = Scene.of(state, now, settings)
+    here: dict[str, list[Standing]] = {place.name: [] for place in settings.places if not place.retired}
+    for pupa in state.open_pupae():
+        here.setdefault(pupa.place, []).append(standing(pupa, scene))
+    day_began = start_of_round_day(now, settings.zone, settings.care.round_starts_hour)
+    stretches = []
+    for name, standings in here.items():
+        place, looked = settings.place(name), state.last_look(name, now)
+        walked = looked is not None and looked >= day_began
+        stretches.append(Stretch(place, standings, spots.room_left(place, scene.taken), looked, walked))
+    return Round(now, stretches)
+
+
+def headline(morning: Round) -> str:
+    """The morning in one line of words."""
+    kinds = Counter(standing.verdict.kind for standing in morning.standings)
+    moves = sum(1 for s in morning.standings if s.suggestion and s.verdict.kind in ("soon", "care", "free"))
+    soft = sum(1 for s in morning.standings if s.verdict.kind == "wait")
+    told = [
+        f"{count} {words}"
+        for count, words in (
+            (kinds["rescue"], "to rescue"),
+            (kinds["leave"] + kinds["soon"], "to watch"),
+            (moves, "to move"),
+            (soft, "still soft"),
+        )
+        if count
+    ]
+    if not morning.standings:
+        return "No pupae in your care"
+    living = sum(1 for s in morning.standings if s.pupa.is_living)
+    calm = f"{living} {'pupa' if living == 1 else 'pupae'}, all is calm"
+    return ", ".join(told) if told else calm
+
+
+def unwalked_words(morning: Round) -> str:
+    """How many places are still unwalked, and which comes next."""
+    left = morning.unwalked
+    if not left:
+        return "every place is walked" if morning.stretches else "no places yet"
+    return f"{len(left)} unwalked, next {left[0].name}"
+
+
+def _suggestion(pupa: Pupa, verdict: Verdict, unsafe: list[str], scene: Scene) -> Suggestion | None:
+    if verdict.kind not in ("rescue", "soon", "care", "free") or not (unsafe or verdict.kind == "rescue"):
+        return None
+    profile = scene.settings.profile(pupa.species)
+    better = [spot.name for spot in spots.spots(profile, scene.taken, scene.settings) if spot.name != pupa.place]
+    if not better:
+        return None
+    reason = verdict.why if verdict.kind == "rescue" else f"{pupa.place} {unsafe[0]}"
+    return Suggestion(better[0], f"{reason}; {better[0]} can be climbed and has room")
+
+
+def _flags(pupa: Pupa, scene: Scene) -> list[str]:
+    """The pupa's contradictions, and those that only show beside the settings, the hour and the other pupae."""
+    settings = scene.settings
+    more = {
+        "moved-early": hang.early_moves(pupa, settings) > 0,
+        "unknown-place": pupa.is_open and not settings.knows_place(pupa.place),
+        "unknown-species": pupa.species not in settings.species,
+        "dark-too-long": hang.overdue_dark(pupa, scene.now, settings.profile(pupa.species)),
+        "same-label": pupa.is_open and scene.labels[pupa.label] > 1,
+    }
+    return [*pupa.flags, *(flag for flag, raised in more.items() if raised)]

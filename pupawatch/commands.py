@@ -1,0 +1,320 @@
+"""What each command of the command line does: ask the keeper, print the answer."""
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from pupawatch import settings as files
+from pupawatch import words
+from pupawatch.care import round as rounds
+from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.journal import file as journals
+from pupawatch.keeper import Done, Keeper
+from pupawatch.model.text import shown
+from pupawatch.model.times import Span, parse_span, shown_time
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run the command that was typed and return its exit code."""
+    if options.command == "demo":
+        return _demo()
+    folder: Path | None = getattr(options, "config", None)
+    path: Path = getattr(options, "journal", None) or journals.default_path()
+    if options.command == "restore":
+        return _restore(options.file, path)
+    settings = files.load(folder)
+    journal = journals.Journal(path)
+    try:
+        if options.command == "check":
+            return _check(journal)
+        keeper = Keeper(journal, settings, folder=folder)
+        return _dashboard(keeper) if options.command is None else _COMMANDS[options.command](keeper, options)
+    finally:
+        journal.close()
+
+
+# -- the dashboard
+
+
+def _dashboard(keeper: Keeper) -> int:
+    from pupawatch.tui.app import open_dashboard
+
+    return open_dashboard(keeper)
+
+
+def _demo() -> int:
+    from tempfile import TemporaryDirectory
+
+    from pupawatch.demo import demo_keeper
+
+    with TemporaryDirectory(prefix="pupawatch-demo-") as folder:
+        return _dashboard(demo_keeper(Path(folder)))
+
+
+# -- reading
+
+
+def _today(keeper: Keeper, options: argparse.Namespace) -> int:
+    morning = _morning(keeper, options)
+    standings = sorted(morning.standings, key=lambda standing: standing.urgency)
+    if options.json:
+        return _print_json(records().pupae_record(morning, standings))
+    zone, now = keeper.settings.zone, morning.now
+    _say(f"{shown_time(now, zone)}: {rounds.headline(morning)}; {rounds.unwalked_words(morning)}.")
+    quiet = 0
+    for standing in standings:
+        if not standing.needs_something and standing.verdict.kind != "wait" and not standing.flags:
+            quiet += 1
+            continue
+        _say(_line(keeper, standing, now))
+        if standing.needs_something and standing.suggestion:
+            _say(f"     {standing.suggestion.why}")
+        for flag in standing.flags:
+            _say(f"     ! {flag_words(flag)}")
+    if quiet:
+        _say(f"{quiet} more hang well: leave them in peace.")
+    return 0
+
+
+def _pupae(keeper: Keeper, options: argparse.Namespace) -> int:
+    moment = _as_of(keeper, options)
+    state = keeper.whole_state(moment) if options.all else _state(keeper, moment)
+    now = moment or keeper.clock()
+    scene = rounds.Scene.of(state, now, keeper.settings)
+    pupae = sorted(state.pupae.values(), key=lambda p: p.entries[0].happened) if options.all else state.open_pupae()
+    standings = [rounds.standing(pupa, scene) for pupa in pupae]
+    if options.json:
+        return _print_json(records().pupae_record(rounds.Round(now, []), standings))
+    for standing in standings:
+        _say(_line(keeper, standing, now))
+    if not standings:
+        _say("No pupae yet. The first one: pupawatch found P1 --place NAME")
+    return 0
+
+
+def _history(keeper: Keeper, options: argparse.Namespace) -> int:
+    moment = _as_of(keeper, options)
+    pupa = keeper.pupa(options.label, keeper.whole_state(moment) if moment else None)
+    now = moment or keeper.clock()
+    if options.json:
+        record = {"as_of": records().iso(now), "label": pupa.label, "flags": pupa.flags}
+        return _print_json({**record, "entries": [records().entry_record(entry) for entry in pupa.entries]})
+    standing = rounds.standing(pupa, rounds.Scene.of(_state(keeper, moment), now, keeper.settings))
+    zone = keeper.settings.zone
+    _say(f"{pupa.label}, {keeper.settings.profile(pupa.species).name}: {words.formed_words(standing, now, zone)}.")
+    _say(f"{standing.verdict.kind.upper()}: {standing.verdict.why}.")
+    for entry in pupa.entries:
+        early = "  (from a notebook)" if entry.history else ""
+        _say(f"  {words.entry_time(entry, zone, now):<42} {words.entry_words(entry)}{early}")
+    for flag in standing.flags:
+        _say(f"  ! {flag_words(flag)}")
+    return 0
+
+
+def _places(keeper: Keeper, options: argparse.Namespace) -> int:
+    morning = _morning(keeper, options)
+    if options.json:
+        climbable = {s.place.name: keeper.settings.climbable(s.place) for s in morning.stretches}
+        return _print_json(records().places_record(morning, climbable))
+    for stretch in morning.stretches:
+        place = stretch.place
+        room = "no limit" if stretch.room is None else f"room for {stretch.room} more"
+        climb = "climbable" if keeper.settings.climbable(place) else "cannot be climbed"
+        looked = shown_time(stretch.looked, keeper.settings.zone, morning.now) if stretch.looked else "never"
+        living = sum(1 for standing in stretch.standings if standing.pupa.is_living)
+        _say(f"{place.name:<24} {place.surface:<9} {climb:<18} {living:>3} living, {room:<17} looked over {looked}")
+    if not morning.stretches:
+        _say("No places yet. The first one: pupawatch place “Cage roof” --surface mesh --capacity 12")
+    return 0
+
+
+# -- recording
+
+
+def _place(keeper: Keeper, options: argparse.Namespace) -> int:
+    from msgspec.structs import replace
+
+    given = {
+        "surface": options.surface,
+        "capacity": options.capacity,
+        "clearance_cm": options.clearance_cm,
+        "climbable": None if options.climbable is None else options.climbable == "yes",
+        "temperature_c": options.temperature_c,
+        "retired": None if options.retired is None else options.retired == "yes",
+    }
+    changes = {name: value for name, value in given.items() if value is not None}
+    return _done(keeper.describe_place(replace(keeper.settings.place(options.name), **changes)))
+
+
+def _recorded(act: Callable[[Keeper, argparse.Namespace, Span | None], Done]) -> Callable[[Keeper, Any], int]:
+    def command(keeper: Keeper, options: argparse.Namespace) -> int:
+        return _done(act(keeper, options, _when(keeper, options)))
+
+    return command
+
+
+# -- keeping
+
+
+def _import(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.exchange import bring
+
+    if options.dry_run:
+        preview, written = bring.notebook_preview(keeper, options.file), 0
+    else:
+        preview, written = bring.notebook_in(keeper, options.file)
+    for line in preview.lines():
+        _say(line)
+    _say("Nothing was written (--dry-run)." if options.dry_run else f"{written} entries brought in.")
+    return 0
+
+
+def _export(keeper: Keeper, options: argparse.Namespace) -> int:
+    import csv
+
+    from pupawatch.exchange import notebook
+
+    pupae = keeper.whole_state().pupae.values()
+    try:
+        with options.file.open("x", encoding="utf-8", newline="") as out:
+            csv.writer(out).writerows(notebook.write(pupae, keeper.settings.zone))
+    except FileExistsError:
+        raise NotUnderstood(f"{options.file} exists already; name a new file.") from None
+    except OSError as error:
+        raise Unusable(f"{options.file} cannot be written: {error.strerror}.") from None
+    _say(f"{len(pupae)} pupae written to {options.file}.")
+    return 0
+
+
+def _check(journal: journals.Journal) -> int:
+    from pupawatch.journal import backup
+
+    problems = journal.problems()
+    for problem in problems:
+        _say(problem)
+    if problems:
+        newest = next(backup.good_copies(journal.path), None)
+        way = f"The newest good copy is {newest}: pupawatch restore “{newest}”" if newest else "There is no good copy."
+        raise Unusable(f"{journal.path} is damaged. {way}")
+    _say(f"{journal.path}: {journal.last()} entries, all of them whole.")
+    return 0
+
+
+def _backup(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.journal import backup
+
+    stamp = keeper.clock().strftime("%Y-%m-%dT%H%M%SZ")
+    path = keeper.journal.path
+    target = options.file or backup.folder_of(path) / f"{path.stem}-{stamp}{path.suffix}"
+    if target.exists():
+        raise NotUnderstood(f"{target} exists already; name a new file.")
+    _say(f"A checked copy of the journal is in {keeper.journal.copy_to(target)}.")
+    return 0
+
+
+def _restore(copy: Path, path: Path) -> int:
+    from pupawatch.clock import system_clock
+    from pupawatch.journal import backup
+
+    aside = backup.restore(copy, path, system_clock().strftime("%Y-%m-%dT%H%M%SZ"))
+    kept = f" The file that was there before is kept as {aside}." if aside else ""
+    _say(f"{path} is now {copy} again.{kept}")
+    return 0
+
+
+_COMMANDS: dict[str, Callable[[Keeper, argparse.Namespace], int]] = {
+    "today": _today,
+    "pupae": _pupae,
+    "history": _history,
+    "places": _places,
+    "place": _place,
+    "found": _recorded(lambda k, o, when: k.found(o.label, o.place, o.species, when, o.prepupa)),
+    "looked": _recorded(lambda k, o, when: k.looked(o.places, when)),
+    "saw": _recorded(lambda k, o, when: k.saw(o.label, o.stage, when)),
+    "fell": _recorded(lambda k, o, when: k.fell(o.label, o.danger, when)),
+    "move": _recorded(lambda k, o, when: k.move(o.label, o.to, o.method, o.emergency, when)),
+    "emerged": _recorded(lambda k, o, when: k.emerged(o.label, o.place, when)),
+    "wings": _recorded(lambda k, o, when: k.wings(o.label, o.condition, when)),
+    "lost": _recorded(lambda k, o, when: k.lost(o.label, o.cause, when)),
+    "note": _recorded(lambda k, o, when: k.note(o.label, " ".join(o.text), when)),
+    "undo": lambda keeper, _: _done(keeper.undo()),
+    "redo": lambda keeper, _: _done(keeper.redo()),
+    "import": _import,
+    "export": _export,
+    "backup": _backup,
+}
+
+
+# -- shared
+
+
+def records() -> Any:
+    """The records for other programs, loaded where they are asked for."""
+    from pupawatch.exchange import records as module
+
+    return module
+
+
+def flag_words(flag: str) -> str:
+    """A flag in words."""
+    from pupawatch.model.flags import WORDS
+
+    return WORDS[flag]
+
+
+def _line(keeper: Keeper, standing: rounds.Standing, now: datetime) -> str:
+    advice = keeper.settings.care.advice[standing.verdict.kind]
+    pupa = standing.pupa
+    name = f"{advice.sign} {advice.word:<7}{pupa.label:<8} {pupa.place:<22} {words.hang_words(standing.hang):>10}"
+    return f"{name}  {standing.stage:<10}{words.to_do(standing, now, keeper.settings.zone)}"
+
+
+def _morning(keeper: Keeper, options: argparse.Namespace) -> rounds.Round:
+    moment = _as_of(keeper, options)
+    return rounds.walk(_state(keeper, moment), moment or keeper.clock(), keeper.settings)
+
+
+def _state(keeper: Keeper, moment: datetime | None) -> Any:
+    return keeper.state_at(moment) if moment else keeper.state
+
+
+def _as_of(keeper: Keeper, options: argparse.Namespace) -> datetime | None:
+    if not options.as_of:
+        return None
+    return parse_span(options.as_of, keeper.settings.zone, keeper.clock()).until
+
+
+def _when(keeper: Keeper, options: argparse.Namespace) -> Span | None:
+    """The time that was typed. A day that is not over yet ends now."""
+    now, zone = keeper.clock(), keeper.settings.zone
+
+    def understood(text: str) -> Span:
+        since, until = parse_span(text, zone, now)
+        return Span(since, now if since is not None and since <= now < until else until)
+
+    if options.at:
+        return understood(options.at)
+    if options.between:
+        first, second = (understood(text) for text in options.between)
+        return Span(first.since, second.until)
+    return None
+
+
+def _done(done: Done) -> int:
+    _say(done.words)
+    for warning in done.warnings:
+        print(f"note: {shown(warning)}", file=sys.stderr)
+    return 0
+
+
+def _say(line: str) -> None:
+    print(shown(line))
+
+
+def _print_json(record: Any) -> int:
+    print(json.dumps(record, ensure_ascii=True, indent=2))
+    return 0

@@ -1,0 +1,27 @@
+"""The invented season, brought in through the same door as any keeper's notebook."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from pupawatch import settings as files
+from pupawatch.clock import clock_set_to
+from pupawatch.exchange import bring
+from pupawatch.journal.file import Journal
+from pupawatch.keeper import Keeper
+from pupawatch.model.times import Span
+
+MORNING = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)
+"""The morning the demo opens at: 06:40 at the invented keeper's home."""
+
+_EVENING = MORNING - timedelta(hours=12)
+
+
+def demo_keeper(folder: Path) -> Keeper:
+    """The invented keeper at work in ``folder``, on copies of everything."""
+    examples = files.shipped("examples")
+    for name in ("keeper.toml", "places.toml"):
+        (folder / name).write_bytes((examples / name).read_bytes())
+    keeper = Keeper(Journal(folder / "demo.db"), files.load(folder), clock_set_to(MORNING), folder)
+    bring.notebook_in(keeper, examples / "season.csv")
+    keeper.looked(when=Span(_EVENING, _EVENING))
+    return keeper

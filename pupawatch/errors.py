@@ -1,0 +1,35 @@
+"""The three ways an act can fail. Each message says what is wrong, where, and what to do."""
+
+from datetime import datetime
+
+
+class PupawatchError(Exception):
+    """Anything a keeper is told in one sentence instead of a traceback."""
+
+    exit_code = 2
+
+
+class Refused(PupawatchError):
+    """A care rule stands against it; nothing was written.
+
+    ``movable_from`` is the instant from which a too-early move will be allowed, or None where no waiting
+    helps (there is nothing left to move, or the moment of pupation is not known yet).
+    """
+
+    exit_code = 1
+
+    def __init__(self, message: str, movable_from: datetime | None = None) -> None:
+        super().__init__(message)
+        self.movable_from = movable_from
+
+
+class NotUnderstood(PupawatchError):
+    """What was typed, or a file brought in, does not say anything the program can act on."""
+
+    exit_code = 2
+
+
+class Unusable(PupawatchError):
+    """The journal, the settings or another file cannot be read or written."""
+
+    exit_code = 3

@@ -1,0 +1,70 @@
+"""What the reading commands print for other programs: stable names, UTC times, hours and fractions."""
+
+from typing import Any
+
+from pupawatch.care.round import Round, Standing
+from pupawatch.model.entries import Entry, kind_of
+from pupawatch.model.times import iso
+
+
+def pupae_record(morning: Round, standings: list[Standing]) -> dict[str, Any]:
+    """The record of ``today --json`` and ``pupae --json``."""
+    return {"as_of": iso(morning.now), "pupae": [pupa_record(standing) for standing in standings]}
+
+
+def pupa_record(standing: Standing) -> dict[str, Any]:
+    """One pupa. ``forecast`` is null where nothing is forecast for it."""
+    pupa, verdict, suggestion = standing.pupa, standing.verdict, standing.suggestion
+    return {
+        "label": pupa.label,
+        "species": pupa.species,
+        "site": pupa.site,
+        "place": pupa.place,
+        "stage": standing.stage,
+        "hang_hours": {
+            "at_least": round(standing.hang.at_least, 2),
+            "at_most": None if standing.hang.at_most is None else round(standing.hang.at_most, 2),
+        },
+        "verdict": verdict.kind,
+        "movable_from": iso(verdict.movable_from) if verdict.movable_from else None,
+        "why": verdict.why,
+        "suggestion": {"place": suggestion.place, "why": suggestion.why} if suggestion else None,
+        "forecast": None,
+        "flags": standing.flags,
+    }
+
+
+def places_record(morning: Round, climbable: dict[str, bool]) -> dict[str, Any]:
+    """The record of ``places --json``, in walking order. climbable: of each place, by name."""
+    return {
+        "places": [
+            {
+                "name": stretch.place.name,
+                "surface": stretch.place.surface,
+                "climbable": climbable[stretch.place.name],
+                "capacity": stretch.place.capacity,
+                "living": sum(1 for standing in stretch.standings if standing.pupa.is_living),
+                "clearance_cm": stretch.place.clearance_cm,
+                "looked": iso(stretch.looked) if stretch.looked else None,
+                "walked": stretch.walked,
+            }
+            for stretch in morning.stretches
+        ]
+    }
+
+
+def entry_record(entry: Entry) -> dict[str, Any]:
+    """One line of the journal: ``kind``, times, and the fields of its kind under their own names."""
+    own = {name: getattr(entry, name) for name in entry.__struct_fields__ if name not in _COMMON}
+    return {
+        "kind": kind_of(entry),
+        "since": iso(entry.since) if entry.since else None,
+        "happened": iso(entry.happened),
+        "recorded": iso(entry.recorded),
+        "zone": entry.zone,
+        "history": entry.history,
+        **own,
+    }
+
+
+_COMMON = frozenset({"id", "act", "since", "happened", "recorded", "zone", "history", "pupa"})

@@ -1,0 +1,1 @@
+"""The journal file: append, read, back up, check."""

@@ -1,0 +1,192 @@
+"""One pupa: a fold over its entries, total whatever they say and in whatever order they come."""
+
+from collections.abc import Callable, Iterable
+from datetime import datetime
+from typing import Any
+
+from msgspec import Struct, field
+
+from pupawatch.model.entries import (
+    Emerged,
+    Entry,
+    Fell,
+    Found,
+    Hanging,
+    Lost,
+    Marked,
+    Moved,
+    Note,
+    Released,
+    Seen,
+    Sexed,
+    Wings,
+    in_order,
+)
+from pupawatch.model.flags import contradictions
+
+
+class Relocation(Struct, frozen=True):
+    """One move as the journal tells it: the entry, and where the pupa hung until then."""
+
+    entry: Moved
+    origin: str
+
+
+class Pupa(Struct):
+    """What is known of one individual.
+
+    site: the place where it formed; place: where it hangs now (or came out). hanging_at: last seen as a prepupa.
+    formed_from, formed_to: it became a pupa after the first and by the second (None: not known). stage_seen: the
+    newest colour stage with the instant it was seen. danger: the open emergency reason, "" where there is none.
+    """
+
+    id: str
+    label: str = ""
+    species: str = ""
+    site: str = ""
+    place: str = ""
+    hanging_at: datetime | None = None
+    formed_from: datetime | None = None
+    formed_to: datetime | None = None
+    sightings: list[Seen] = field(default_factory=list)
+    danger: str = ""
+    falls: list[Fell] = field(default_factory=list)
+    relocations: list[Relocation] = field(default_factory=list)
+    emerged: Emerged | None = None
+    wings: Wings | None = None
+    sex: str = ""
+    marked: Marked | None = None
+    released: Released | None = None
+    lost: Lost | None = None
+    notes: list[str] = field(default_factory=list)
+    entries: list[Entry] = field(default_factory=list)
+
+    @property
+    def stage_seen(self) -> str:
+        """The newest colour stage the keeper saw, or ""."""
+        return self.sightings[-1].stage if self.sightings else ""
+
+    @property
+    def is_prepupa(self) -> bool:
+        """Hanging, and not known to have pupated."""
+        return self.formed_to is None and self.hanging_at is not None
+
+    @property
+    def is_open(self) -> bool:
+        """Still in the keeper's care as a pupa: neither emerged nor lost nor let go."""
+        return self.emerged is None and self.lost is None and self.released is None
+
+    @property
+    def is_living(self) -> bool:
+        """Takes up room where it hangs: open, and its case not seen empty."""
+        return self.is_open and self.stage_seen != "empty"
+
+    @property
+    def holds_label(self) -> bool:
+        """Whether its label is taken: until it is lost or let go."""
+        return self.lost is None and self.released is None
+
+    @property
+    def flags(self) -> list[str]:
+        """What in its entries cannot all be so: codes of ``model.flags``."""
+        return contradictions(self)
+
+    @property
+    def last_seen(self) -> datetime | None:
+        """The newest instant at which anything was recorded about it before it emerged."""
+        if self.emerged is None:
+            return self.entries[-1].happened if self.entries else None
+        before = [entry.happened for entry in self.entries if entry.happened < self.emerged.earliest]
+        return max(before, default=None)
+
+
+def fold(pupa_id: str, entries: Iterable[Entry]) -> Pupa:
+    """The pupa that these live entries tell of. Never raises: what cannot be so becomes a flag."""
+    pupa = Pupa(pupa_id)
+    pupa.entries = sorted(entries, key=in_order)
+    for entry in pupa.entries:
+        change = _CHANGES.get(type(entry))
+        if change is not None:
+            change(pupa, entry)
+    return pupa
+
+
+def _named(pupa: Pupa, entry: Hanging | Found) -> None:
+    pupa.label = entry.label
+    pupa.species = entry.species
+    pupa.site = pupa.site or entry.place
+    pupa.place = pupa.place or entry.place
+
+
+def _hanging(pupa: Pupa, entry: Hanging) -> None:
+    _named(pupa, entry)
+    pupa.hanging_at = entry.happened
+
+
+def _found(pupa: Pupa, entry: Found) -> None:
+    _named(pupa, entry)
+    # A prepupa seen after the stated beginning of the interval narrows it: it had not pupated by then.
+    bounds = [at for at in (entry.since, pupa.hanging_at) if at is not None and at <= entry.happened]
+    pupa.formed_from = max(bounds, default=None)
+    pupa.formed_to = entry.happened
+
+
+def _seen(pupa: Pupa, entry: Seen) -> None:
+    pupa.sightings.append(entry)
+
+
+def _fell(pupa: Pupa, entry: Fell) -> None:
+    pupa.falls.append(entry)
+    pupa.danger = entry.reason
+
+
+def _moved(pupa: Pupa, entry: Moved) -> None:
+    pupa.relocations.append(Relocation(entry, pupa.place))
+    pupa.place = entry.to
+    pupa.danger = ""
+
+
+def _emerged(pupa: Pupa, entry: Emerged) -> None:
+    pupa.emerged = pupa.emerged or entry
+    pupa.place = entry.place or pupa.place
+    pupa.danger = ""
+
+
+def _wings(pupa: Pupa, entry: Wings) -> None:
+    pupa.wings = entry
+
+
+def _sexed(pupa: Pupa, entry: Sexed) -> None:
+    pupa.sex = entry.sex
+
+
+def _marked(pupa: Pupa, entry: Marked) -> None:
+    pupa.marked = entry
+
+
+def _released(pupa: Pupa, entry: Released) -> None:
+    pupa.released = entry
+
+
+def _lost(pupa: Pupa, entry: Lost) -> None:
+    pupa.lost = entry
+
+
+def _note(pupa: Pupa, entry: Note) -> None:
+    pupa.notes.append(entry.text)
+
+
+_CHANGES: dict[type[Entry], Callable[[Pupa, Any], None]] = {
+    Hanging: _hanging,
+    Found: _found,
+    Seen: _seen,
+    Fell: _fell,
+    Moved: _moved,
+    Emerged: _emerged,
+    Wings: _wings,
+    Sexed: _sexed,
+    Marked: _marked,
+    Released: _released,
+    Lost: _lost,
+    Note: _note,
+}

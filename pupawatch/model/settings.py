@@ -1,0 +1,200 @@
+"""What a keeper can set, with the ranges that are allowed. The files are read by ``pupawatch.settings``."""
+
+from typing import Annotated, Literal
+
+from msgspec import Meta, Struct, field
+
+Hours = Annotated[float, Meta(gt=0, le=1000)]
+Words = Annotated[str, Meta(min_length=1, max_length=400)]
+Name = Annotated[str, Meta(min_length=1, max_length=40)]
+
+
+class Profile(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """What is particular to a species; the file names the source of every value.
+
+    hangs: by the tail (from a silk pad) or head up in a silk belt. soft_hours: nothing may touch the pupa before;
+    firm_hours: it may be moved freely from then; the cold pair holds where it was kept below ``cold_below_c``
+    degrees Celsius. pupal_days_*: the usual time from pupation to emergence at room temperature, in days.
+    clearance_below_cm: clear height an emerging adult needs under the pupa; spacing_cm: between neighbours.
+    looks: what each colour stage looks like.
+    """
+
+    name: Name
+    scientific_name: Name
+    hangs: Literal["tail", "belt"]
+    overwinters: bool
+    prepupa_hours_low: Hours
+    prepupa_hours_high: Hours
+    soft_hours: Annotated[float, Meta(ge=12, le=240)]
+    firm_hours: Annotated[float, Meta(ge=12, le=480)]
+    cold_below_c: Annotated[float, Meta(ge=0, le=30)]
+    cold_soft_hours: Annotated[float, Meta(ge=12, le=480)]
+    cold_firm_hours: Annotated[float, Meta(ge=12, le=960)]
+    pupal_days_low: Annotated[float, Meta(ge=3, le=60)]
+    pupal_days_high: Annotated[float, Meta(ge=3, le=90)]
+    darkening_hours_low: Hours
+    darkening_hours_high: Hours
+    clear_hours: Hours
+    judge_wings_after_hours: Hours
+    release_after_hours: Hours
+    clearance_below_cm: Annotated[float, Meta(ge=3, le=50)]
+    spacing_cm: Annotated[float, Meta(ge=1, le=50)]
+    looks: dict[str, Words]
+
+    def __post_init__(self) -> None:
+        for low, high in (
+            ("soft_hours", "firm_hours"),
+            ("cold_soft_hours", "cold_firm_hours"),
+            ("soft_hours", "cold_soft_hours"),
+            ("pupal_days_low", "pupal_days_high"),
+            ("darkening_hours_low", "darkening_hours_high"),
+            ("prepupa_hours_low", "prepupa_hours_high"),
+        ):
+            if getattr(self, low) > getattr(self, high):
+                raise ValueError(f"{low} must not be more than {high}")
+
+
+class Surface(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A kind of surface, and what a place of this surface is like unless the place itself says otherwise."""
+
+    words: Words
+    climbable: bool
+
+
+class Method(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A way to move a pupa: the steps, and the cautions for pupa and person that stand beside them."""
+
+    words: Words
+    steps: list[Words]
+    cautions: list[Words]
+
+
+class Advice(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """What a verdict of the move rule asks for: a word, a sign that needs no colour, and the steps."""
+
+    word: Name
+    sign: Annotated[str, Meta(min_length=1, max_length=2)]
+    steps: list[Words]
+    cautions: list[Words]
+
+
+class StageSign(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """How a colour stage is shown: a sign that needs no colour."""
+
+    sign: Annotated[str, Meta(min_length=1, max_length=2)]
+
+
+class Published(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A published rate, shown beside the keeper's own as context and never as a target.
+
+    words: what was counted and under which conditions; hits of n; source: where it was published.
+    """
+
+    words: Words
+    hits: Annotated[int, Meta(ge=0)]
+    n: Annotated[int, Meta(ge=1)]
+    source: Words
+
+    def __post_init__(self) -> None:
+        if self.hits > self.n:
+            raise ValueError("hits must not be more than n")
+
+
+class Review(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """How the season is reviewed.
+
+    deformed: the wing conditions that are not sound. prior_sound, prior_unsound: the pupae that the weak prior
+    weighs as much as, a Beta distribution of success rates. smallest_group: of fewer known outcomes nothing is said.
+    fit_groups: so many groups of that size are needed to learn the prior from the keeper's own. hang_bins_hours:
+    where the bins of hang time at the move end. hour_within_hours: an emergence is known to the hour of day where
+    its interval is no longer than this. season_starts_month: the month in which a new season begins.
+    """
+
+    deformed: list[Name]
+    prior_sound: Annotated[float, Meta(gt=0, le=1000)]
+    prior_unsound: Annotated[float, Meta(gt=0, le=1000)]
+    smallest_group: Annotated[int, Meta(ge=2, le=100)]
+    fit_groups: Annotated[int, Meta(ge=3, le=100)]
+    hang_bins_hours: Annotated[list[Hours], Meta(min_length=1)]
+    hour_within_hours: Annotated[float, Meta(gt=0, le=24)]
+    season_starts_month: Annotated[int, Meta(ge=1, le=12)]
+    published: dict[str, Published]
+
+    def __post_init__(self) -> None:
+        if self.hang_bins_hours != sorted(set(self.hang_bins_hours)):
+            raise ValueError("hang_bins_hours must rise from bin to bin")
+
+
+class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """The house rules of care: the named reasons, causes, conditions, surfaces, methods, and the advice texts."""
+
+    round_starts_hour: Annotated[int, Meta(ge=0, le=23)]
+    emergencies: dict[str, Words]
+    losses: dict[str, Words]
+    wings: dict[str, Words]
+    surfaces: dict[str, Surface]
+    methods: dict[str, Method]
+    advice: dict[str, Advice]
+    stages: dict[str, StageSign]
+    review: Review
+
+    def __post_init__(self) -> None:
+        for condition in self.review.deformed:
+            if condition not in self.wings:
+                raise ValueError(f"review.deformed: {condition!r} is none of the wings: {', '.join(self.wings)}")
+
+
+class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_defaults=True):
+    """Anything a pupa can hang in or on. The order of the places is the keeper's walking order.
+
+    capacity: how many pupae find room (None: not limited). clearance_cm: clear height below a pupa hanging there
+    (None: not measured). climbable: None takes it from the surface. temperature_c: what it is usually kept at,
+    where the keeper knows; below a species' limit the longer hanging times hold. retired: no longer walked.
+    """
+
+    name: Name
+    surface: Name = "unknown"
+    capacity: Annotated[int, Meta(ge=1, le=1000)] | None = None
+    clearance_cm: Annotated[float, Meta(ge=0, le=500)] | None = None
+    climbable: bool | None = None
+    temperature_c: Annotated[float, Meta(ge=-40, le=60)] | None = None
+    retired: bool = False
+
+
+class Keeper(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """The keeper's own choices. zone: IANA name, "" takes the machine's. species: the default profile."""
+
+    zone: str
+    species: Name
+    theme: Name
+
+
+class Settings(Struct, frozen=True, kw_only=True):
+    """Everything that was set."""
+
+    species: dict[str, Profile]
+    care: Care
+    places: list[Place]
+    keys: dict[str, str]
+    keeper: Keeper
+    zone: str = field(default="UTC")
+    """The keeper's zone, the machine's where the keeper named none."""
+
+    def place(self, name: str) -> Place:
+        """The place of that name; one the settings do not know has surface ``unknown``."""
+        return next((place for place in self.places if place.name == name), Place(name=name))
+
+    def knows_place(self, name: str) -> bool:
+        """Whether the keeper has described that place."""
+        return any(place.name == name for place in self.places)
+
+    def profile(self, species: str) -> Profile:
+        """The profile of a species, the keeper's default one where there is none."""
+        return self.species.get(species) or self.species[self.keeper.species]
+
+    def climbable(self, place: Place) -> bool:
+        """Whether an adult can climb there: what the place says, else what its surface says, else no."""
+        if place.climbable is not None:
+            return place.climbable
+        surface = self.care.surfaces.get(place.surface)
+        return surface.climbable if surface else False

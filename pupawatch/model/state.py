@@ -1,0 +1,104 @@
+"""Everything a set of entries says: a fold that is the same whatever order they come in."""
+
+import re
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from datetime import datetime
+
+from pupawatch.model.entries import Entry, Looked, OfPupa, Retraction, in_order
+from pupawatch.model.pupa import Pupa, fold
+
+
+class State:
+    """The pupae and looks that the entries tell of, minus what was taken back.
+
+    Entries can be added at any time and in any order; only the pupae and places they touch are folded again.
+    """
+
+    def __init__(self, entries: Iterable[Entry] = ()) -> None:
+        self.pupae: dict[str, Pupa] = {}
+        self.looks: dict[str, list[datetime]] = {}
+        self.retracted: frozenset[str] = frozenset()
+        self._of_pupa: dict[str, dict[str, Entry]] = defaultdict(dict)
+        self._of_place: dict[str, dict[str, Entry]] = defaultdict(dict)
+        self._retractions: dict[str, Retraction] = {}
+        self.add(entries)
+
+    def add(self, entries: Iterable[Entry]) -> None:
+        """Take in entries; those already known are passed over."""
+        pupae: set[str] = set()
+        places: set[str] = set()
+        retractions = len(self._retractions)
+        for entry in entries:
+            if isinstance(entry, OfPupa):
+                self._of_pupa[entry.pupa][entry.id] = entry
+                pupae.add(entry.pupa)
+            elif isinstance(entry, Looked):
+                self._of_place[entry.place][entry.id] = entry
+                places.add(entry.place)
+            elif isinstance(entry, Retraction):
+                self._retractions[entry.id] = entry
+        if len(self._retractions) != retractions:
+            before, self.retracted = self.retracted, retracted_acts(self._retractions.values())
+            changed = before ^ self.retracted
+            for known, touched in ((self._of_pupa, pupae), (self._of_place, places)):
+                touched.update(about for about, es in known.items() if any(e.act in changed for e in es.values()))
+        for pupa_id in pupae:
+            live = self._live(self._of_pupa[pupa_id])
+            if live:
+                self.pupae[pupa_id] = fold(pupa_id, live)
+            else:
+                self.pupae.pop(pupa_id, None)
+        for place in places:
+            self.looks[place] = sorted(entry.happened for entry in self._live(self._of_place[place]))
+
+    def _live(self, entries: dict[str, Entry]) -> list[Entry]:
+        if not self.retracted:
+            return list(entries.values())
+        return [entry for entry in entries.values() if entry.act not in self.retracted]
+
+    def living_by_place(self) -> Counter[str]:
+        """How many living pupae hang in each place."""
+        return Counter(pupa.place for pupa in self.pupae.values() if pupa.is_living)
+
+    def open_pupae(self) -> list[Pupa]:
+        """Every pupa still in care (see ``Pupa.is_open``), by label."""
+        return sorted((pupa for pupa in self.pupae.values() if pupa.is_open), key=by_label)
+
+    def labelled(self, label: str) -> list[Pupa]:
+        """The pupae that carry this label: those that still hold it first, then the newest."""
+        found = [p for p in self.pupae.values() if p.label == label] or [
+            p for p in self.pupae.values() if p.label.casefold() == label.casefold()
+        ]
+        return sorted(found, key=lambda p: (p.is_open, p.holds_label, p.entries[-1].happened), reverse=True)
+
+    def last_look(self, place: str, before: datetime) -> datetime | None:
+        """When ``place`` was last looked over before (or at) that instant, None if never."""
+        return max((at for at in self.looks.get(place, ()) if at <= before), default=None)
+
+
+def retracted_acts(retractions: Iterable[Retraction]) -> frozenset[str]:
+    """The acts that are taken back: those named by a retraction that is not itself taken back.
+
+    A retraction only takes back what was written before it, so the newest are settled first and no order of
+    arrival, and no circle of hostile entries, can change the answer.
+    """
+    dead: set[str] = set()
+    for retraction in sorted(retractions, key=in_order, reverse=True):
+        if retraction.act not in dead:
+            dead.add(retraction.target)
+    return frozenset(dead)
+
+
+_NUMBERS = re.compile(r"(\d+)")
+
+
+def by_label(pupa: Pupa) -> list[tuple[int, str]]:
+    """A sorting key for pupae: by label, in natural order."""
+    return natural_order(pupa.label)
+
+
+def natural_order(text: str) -> list[tuple[int, str]]:
+    """A sorting key that reads words with numbers as people do: A2 before A10."""
+    parts = _NUMBERS.split(text.casefold())
+    return [(int(part) if part.isdecimal() else -1, part) for part in parts]

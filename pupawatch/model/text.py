@@ -1,0 +1,35 @@
+"""Words that come from outside: made safe to show, and checked before they are kept."""
+
+import unicodedata
+
+from pupawatch.errors import NotUnderstood
+
+LONGEST_LABEL = 24
+LONGEST_NAME = 40
+LONGEST_NOTE = 2000
+
+# Cc: controls and escapes; Cf: invisible and direction-changing signs; Cs, Co, Cn: not characters to show;
+# Zl, Zp: line and paragraph separators.
+_HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+
+
+def shown(text: str) -> str:
+    """``text`` with every character that could steer a terminal or hide itself replaced by U+FFFD."""
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join("\ufffd" if unicodedata.category(sign) in _HIDDEN else sign for sign in text)
+
+
+def checked(text: str, what: str, longest: int) -> str:
+    """``text`` trimmed, or NotUnderstood where it is empty, too long or carries hidden characters.
+
+    what: the name of the thing in the sentence, as in "the label"; longest: in characters.
+    """
+    text = unicodedata.normalize("NFC", text.strip())
+    if not text:
+        raise NotUnderstood(f"{what} is empty; give it at least one visible character")
+    if len(text) > longest:
+        raise NotUnderstood(f"{what} has {len(text)} characters; {longest} are the most")
+    if shown(text) != text:
+        raise NotUnderstood(f"{what} {shown(text)!r} carries control or invisible characters; type it without them")
+    return text

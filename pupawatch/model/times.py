@@ -1,0 +1,129 @@
+"""Instants, spans and hours: typed by a keeper, reckoned in UTC, shown in the keeper's zone.
+
+Hang time is elapsed time, so every subtraction is made between UTC instants; only typing and showing know of
+zones and summer time.
+"""
+
+import re
+from datetime import UTC, date, datetime, timedelta
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+from pupawatch.errors import NotUnderstood
+
+HOUR = timedelta(hours=1)
+
+
+class Span(NamedTuple):
+    """Something happened after ``since`` (None: not known) and by ``until``, both UTC instants."""
+
+    since: datetime | None
+    until: datetime
+
+
+def hours_between(earlier: datetime, later: datetime) -> float:
+    """Elapsed hours between two instants with an offset, true across summer time and zones."""
+    return (later.astimezone(UTC) - earlier.astimezone(UTC)) / HOUR
+
+
+_TIME = re.compile(
+    r"(?:(?P<date>\d{4}-\d{2}-\d{2})|(?P<word>today|yesterday))?"
+    r"(?:(?:^|[T ])(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:\.\d+)?)?)?"
+    r" ?(?P<offset>Z|[+-]\d{2}:?\d{2})?",
+    re.IGNORECASE,
+)
+
+
+def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
+    """What was typed as a time: a moment (``since`` = ``until``), or the whole day where only a date is given.
+
+    text: ISO 8601, date with or without time, offset or Z; where ``now`` is given also ``06:40``,
+    ``yesterday 21:00``. Without an offset the time is in ``zone`` (IANA name). Raises NotUnderstood for anything
+    else, and for a local time that a change of summer time skips or repeats: it is never guessed.
+    """
+    import pendulum
+
+    text = text.strip()
+    match = _TIME.fullmatch(text)
+    if not text or not match or (match["date"] is None and now is None):
+        raise NotUnderstood(f"{_quoted(text)} is not a time; write it like 2026-08-14T06:40 or 2026-08-14T06:40+02:00")
+    if match["date"]:
+        try:
+            day = date.fromisoformat(match["date"])
+        except ValueError:
+            raise NotUnderstood(f"{_quoted(text)} is not a day of the calendar") from None
+    else:
+        assert now is not None
+        day = now.astimezone(ZoneInfo(zone)).date()
+        if match["word"] and match["word"].lower() == "yesterday":
+            day -= timedelta(days=1)
+    if match["hour"] is None:
+        if match["offset"]:
+            raise NotUnderstood(f"{_quoted(text)} has an offset but no time of day; add one, as in {day}T06:40Z")
+        return Span(start_of_day(day, zone), start_of_day(day + timedelta(days=1), zone))
+    clock = int(match["hour"]), int(match["minute"]), int(match["second"] or 0)
+    if clock[0] > 23 or clock[1] > 59 or clock[2] > 59:
+        raise NotUnderstood(f"{_quoted(text)} is not a time of day; hours go from 00 to 23, minutes to 59")
+    if match["offset"]:
+        offset = "+00:00" if match["offset"].upper() == "Z" else match["offset"]
+        moment = datetime.fromisoformat(f"{day}T{clock[0]:02}:{clock[1]:02}:{clock[2]:02}{offset}").astimezone(UTC)
+        return Span(moment, moment)
+    try:
+        local = pendulum.datetime(day.year, day.month, day.day, *clock, tz=zone, raise_on_unknown_times=True)
+    except pendulum.tz.exceptions.AmbiguousTime:
+        raise NotUnderstood(
+            f"{_quoted(text)} came twice in {zone} (the clocks went back); add the offset that was in force"
+        ) from None
+    except pendulum.tz.exceptions.NonExistingTime:
+        raise NotUnderstood(
+            f"{_quoted(text)} did not exist in {zone} (the clocks went forward); add an offset or correct it"
+        ) from None
+    moment = datetime.fromtimestamp(local.timestamp(), UTC)
+    return Span(moment, moment)
+
+
+def start_of_day(day: date, zone: str) -> datetime:
+    """The UTC instant at which ``day`` begins in ``zone``."""
+    return datetime(day.year, day.month, day.day, tzinfo=ZoneInfo(zone)).astimezone(UTC)
+
+
+def start_of_round_day(now: datetime, zone: str, round_starts_hour: int) -> datetime:
+    """The last time the keeper's day began: the newest ``round_starts_hour`` o'clock local time, in UTC."""
+    local = now.astimezone(ZoneInfo(zone))
+    start = local.replace(hour=round_starts_hour, minute=0, second=0, microsecond=0)
+    if start > local:
+        start -= timedelta(days=1)
+    return start.astimezone(UTC)
+
+
+def iso(moment: datetime) -> str:
+    """UTC ISO 8601 with offset, for other programs."""
+    return moment.astimezone(UTC).isoformat(timespec="seconds")
+
+
+def iso_exact(moment: datetime) -> str:
+    """UTC to the microsecond, so that the order of the texts is the order of the instants."""
+    return f"{moment.astimezone(UTC):%Y-%m-%dT%H:%M:%S.%fZ}"
+
+
+def shown_time(moment: datetime, zone: str, now: datetime | None = None) -> str:
+    """``moment`` as the keeper reads it in ``zone``: ``Tue 8 Sep 06:40``, or ``06:40`` on the day of ``now``."""
+    local = moment.astimezone(ZoneInfo(zone))
+    clock = f"{local:%H:%M}"
+    if now is not None:
+        today = now.astimezone(ZoneInfo(zone)).date()
+        if local.date() == today:
+            return clock
+        if local.date() == today - timedelta(days=1):
+            return f"yesterday {clock}"
+        if local.date() == today + timedelta(days=1):
+            return f"tomorrow {clock}"
+        if local.year != today.year:
+            return f"{local.day} {local:%b %Y} {clock}"
+    return f"{local:%a} {local.day} {local:%b} {clock}"
+
+
+def _quoted(text: str) -> str:
+    from pupawatch.model.text import shown
+
+    return f"“{shown(text[:40])}”"

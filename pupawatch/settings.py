@@ -1,0 +1,289 @@
+"""TOML in and out: shipped defaults, the keeper's own files over them, and errors that name file, line and key."""
+
+import difflib
+import os
+import re
+import types
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Any, NamedTuple, Union, get_args, get_origin
+
+import msgspec
+import msgspec.structs
+import tomli
+from msgspec import Meta, Struct
+
+from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.model.entries import STAGES
+from pupawatch.model.settings import Care, Keeper, Place, Profile, Settings
+
+
+class _PlacesFile(Struct, forbid_unknown_fields=True):
+    places: list[Place]
+
+
+class _KeysFile(Struct, forbid_unknown_fields=True):
+    keys: dict[str, Annotated[str, Meta(min_length=1, max_length=60)]]
+
+
+_FILES: dict[str, Any] = {
+    "species.toml": dict[str, Profile],
+    "care.toml": Care,
+    "places.toml": _PlacesFile,
+    "keys.toml": _KeysFile,
+    "keeper.toml": Keeper,
+}
+
+_PLACES_HEADER = (
+    "# The places a pupa can hang in or on, in the order in which you walk past them.\n"
+    "# pupawatch writes this file anew when a place is added or edited, and keeps no other comments.\n\n"
+)
+
+
+def shipped(folder: str) -> Path:
+    """The folder ``config`` or ``examples`` that came with the program, in a wheel or in a checkout."""
+    package = Path(__file__).parent
+    inside = package / folder
+    return inside if inside.is_dir() else package.parent / folder
+
+
+def default_folder() -> Path:
+    """Where the keeper's own settings are kept unless another folder is named."""
+    import platformdirs
+
+    return Path(platformdirs.user_config_dir("pupawatch", appauthor=False))
+
+
+def load(folder: Path | None = None) -> Settings:
+    """The shipped settings with those of ``folder`` over them, key by key.
+
+    Raises Unusable with every error of every file, a line each, where a file cannot be read or a value is not
+    allowed. A folder or file that does not exist adds nothing.
+    """
+    errors: list[str] = []
+    read: dict[str, Any] = {}
+    for name, kind in _FILES.items():
+        sources = [_Source.read(shipped("config") / name, errors)]
+        own = (folder or default_folder()) / name
+        if own.exists():
+            sources.append(_Source.read(own, errors))
+        merged: dict[str, Any] = {}
+        for source in sources:
+            merged = _over(merged, source.table)
+        problems = list(_problems(merged, kind, ()))
+        errors += [_worded(problem, sources) for problem in problems]
+        if not problems:
+            read[name] = msgspec.convert(merged, kind)
+    if not errors:
+        settings = Settings(
+            species=read["species.toml"],
+            care=read["care.toml"],
+            places=read["places.toml"].places,
+            keys=read["keys.toml"].keys,
+            keeper=read["keeper.toml"],
+        )
+        errors = list(_across(settings, folder or default_folder()))
+    if errors:
+        raise Unusable("The settings have errors; correct them and try again:\n" + "\n".join(errors))
+    return msgspec.structs.replace(settings, zone=settings.keeper.zone or _machine_zone())
+
+
+def save_places(places: list[Place], folder: Path | None = None) -> Path:
+    """Write the places of the keeper, in walking order, and return the file. Replaced whole or not at all."""
+    import tomli_w
+
+    path = (folder or default_folder()) / "places.toml"
+    text = "\n".join("[[places]]\n" + tomli_w.dumps(msgspec.to_builtins(place)) for place in places)
+    draft = path.with_suffix(".toml.new")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with draft.open("w", encoding="utf-8") as out:
+            out.write(_PLACES_HEADER + text)
+            out.flush()
+            os.fsync(out.fileno())
+        draft.replace(path)
+    except OSError as error:
+        draft.unlink(missing_ok=True)
+        raise Unusable(f"The places could not be written to {path}: {error.strerror}. Nothing was changed.") from None
+    return path
+
+
+def with_place(settings: Settings, place: Place) -> Settings:
+    """The settings with this place added at the end, or put in the stead of the one of the same name."""
+    checked_place(place, settings)
+    places = [place if old.name == place.name else old for old in settings.places]
+    if not settings.knows_place(place.name):
+        places.append(place)
+    return msgspec.structs.replace(settings, places=places)
+
+
+def checked_place(place: Place, settings: Settings) -> None:
+    """Raise NotUnderstood where a place holds values that the settings file would not allow."""
+    problems = [*_problems(msgspec.to_builtins(place), Place, ())]
+    if problems:
+        raise NotUnderstood("; ".join(f"{problem.path[-1]}: {problem.text}" for problem in problems))
+    if place.surface not in settings.care.surfaces:
+        raise NotUnderstood(f"surface: {_choices(place.surface, settings.care.surfaces)}")
+
+
+def _machine_zone() -> str:
+    import pendulum
+
+    name = pendulum.now().timezone_name
+    return str(name) if name and "/" in name else "UTC"
+
+
+class _Problem(NamedTuple):
+    path: tuple[str | int, ...]
+    text: str
+
+
+class _Source(NamedTuple):
+    path: Path
+    text: str
+    table: dict[str, Any]
+
+    @classmethod
+    def read(cls, path: Path, errors: list[str]) -> "_Source":
+        try:
+            text = path.read_bytes().decode("utf-8-sig")
+            return cls(path, text, tomli.loads(text))
+        except UnicodeDecodeError as error:
+            line = error.object[: error.start].count(b"\n") + 1
+            errors.append(f"{path}:{line}: the file is not UTF-8 text; save it as UTF-8")
+        except tomli.TOMLDecodeError as error:
+            errors.append(f"{path}:{error.lineno}: not TOML: {error.msg} (column {error.colno})")
+        except OSError as error:
+            errors.append(f"{path}: cannot be read: {error.strerror}")
+        return cls(path, "", {})
+
+
+def _over(below: dict[str, Any], above: dict[str, Any]) -> dict[str, Any]:
+    merged = dict(below)
+    for key, value in above.items():
+        old = merged.get(key)
+        merged[key] = _over(old, value) if isinstance(old, dict) and isinstance(value, dict) else value
+    return merged
+
+
+def _problems(value: Any, kind: Any, path: tuple[str | int, ...]) -> Iterator[_Problem]:
+    """Every place in ``value`` that ``kind`` does not allow: msgspec stops at the first, so each leaf is asked."""
+    struct = _struct_of(kind)
+    origin = get_origin(kind)
+    if struct and isinstance(value, dict):
+        fields = {field.encode_name: field for field in msgspec.structs.fields(struct)}
+        for key in value.keys() - fields.keys():
+            yield _Problem((*path, key), f"there is no such key; {_choices(key, fields)}")
+        inner = []
+        for name, field in fields.items():
+            if name in value:
+                inner += list(_problems(value[name], field.type, (*path, name)))
+            elif field.required:
+                inner.append(_Problem((*path, name), "is missing"))
+        yield from inner
+        if inner or value.keys() - fields.keys():
+            return
+    elif origin is dict and isinstance(value, dict):
+        for key, item in value.items():
+            yield from _problems(item, get_args(kind)[1], (*path, key))
+        return
+    elif origin is list and isinstance(value, list):
+        for index, item in enumerate(value):
+            yield from _problems(item, get_args(kind)[0], (*path, index))
+        return
+    try:
+        msgspec.convert(value, kind)
+    except msgspec.ValidationError as error:
+        text = str(error).split(" - at ")[0]
+        yield _Problem(path, f"{text[0].lower()}{text[1:]}, got {_short(value)}")
+
+
+def _struct_of(kind: Any) -> type[Struct] | None:
+    """The Struct inside ``kind``, also where it may be None."""
+    options = get_args(kind) if isinstance(kind, types.UnionType) or get_origin(kind) is Union else (kind,)
+    return next((o for o in options if isinstance(o, type) and issubclass(o, Struct)), None)
+
+
+def _across(settings: Settings, folder: Path) -> Iterator[str]:
+    """What no single value shows: names that must be known elsewhere, places named twice, keys used twice."""
+    keeper, places, keys = folder / "keeper.toml", folder / "places.toml", folder / "keys.toml"
+    if settings.keeper.species not in settings.species:
+        yield f"{keeper}: species: {_choices(settings.keeper.species, settings.species)}"
+    if settings.keeper.zone and not _is_zone(settings.keeper.zone):
+        yield f"{keeper}: zone: {_short(settings.keeper.zone)} is not an IANA zone; write it like America/Chicago"
+    names = [place.name for place in settings.places]
+    for index, place in enumerate(settings.places):
+        if place.surface not in settings.care.surfaces:
+            yield f"{places}: places[{index}].surface: {_choices(place.surface, settings.care.surfaces)}"
+        if names.index(place.name) != index:
+            yield f"{places}: places[{index}].name: {_short(place.name)} stands twice; each place needs its own name"
+    for name, profile in settings.species.items():
+        for stage in set(STAGES) - profile.looks.keys():
+            yield f"{folder / 'species.toml'}: {name}.looks.{stage}: is missing"
+    taken: dict[str, str] = {}
+    for act, bound in settings.keys.items():
+        for key in bound.split(","):
+            if key.strip() in taken:
+                yield f"{keys}: keys.{act}: {key.strip()!r} is already the key of {taken[key.strip()]!r}"
+            taken[key.strip()] = act
+
+
+def _is_zone(name: str) -> bool:
+    from zoneinfo import ZoneInfo
+
+    try:
+        ZoneInfo(name)
+    except (ValueError, OSError, KeyError):
+        return False
+    return True
+
+
+def _choices(found: str, allowed: Any) -> str:
+    near = difflib.get_close_matches(str(found), list(allowed), 1)
+    hint = f"did you mean {near[0]!r}? " if near else ""
+    return f"{hint}got {_short(found)}, allowed: {', '.join(allowed)}"
+
+
+def _short(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "…"
+
+
+def _worded(problem: _Problem, sources: list[_Source]) -> str:
+    """The problem with the file and line at which a reader finds it: in the keeper's own file where it is there."""
+    where = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in problem.path).lstrip(".")
+    for source in reversed(sources):
+        line = _line_of(problem.path, source.text)
+        if line:
+            return f"{source.path}:{line}: {where}: {problem.text}"
+    line = next((at for at in (_line_of(problem.path[:-1], sources[-1].text),) if at), 1)
+    return f"{sources[-1].path}:{line}: {where}: {problem.text}"
+
+
+_HEADER = re.compile(r"\s*(\[\[?)\s*([^\]]+?)\s*\]\]?")
+_KEY = re.compile(r"""\s*(?:"([^"]+)"|'([^']+)'|([\w-]+))\s*=""")
+
+
+def _line_of(path: tuple[str | int, ...], text: str) -> int | None:
+    """The line on which the value at ``path`` is set, by scanning headers and keys; None where it is not there."""
+    here: tuple[str | int, ...] = ()
+    counts: dict[str, int] = {}
+    best: int | None = 1 if not path else None
+    for number, line in enumerate(text.splitlines(), start=1):
+        if header := _HEADER.match(line):
+            name = header[2]
+            here = tuple(part.strip().strip("\"'") for part in name.split("."))
+            if header[1] == "[[":
+                counts[name] = counts.get(name, -1) + 1
+                here = (*here, counts[name])
+        elif key := _KEY.match(line):
+            if (*here, key[1] or key[2] or key[3]) == path[: len(here) + 1]:
+                if len(here) + 1 >= len(path):
+                    return number
+                best = number  # an inline table or list: the line it begins on is as near as can be told
+            continue
+        else:
+            continue
+        if here == path:
+            best = number
+    return best

@@ -1,0 +1,60 @@
+"""Every act of the round screen: its name in keys.toml, its word at the foot of the screen, and what it does.
+
+The keys themselves are settings (keys.toml); the foot of the screen, the help and the bindings all read this table.
+"""
+
+from typing import NamedTuple
+
+from textual.binding import Binding, BindingType
+
+
+class Act(NamedTuple):
+    """name: in keys.toml. word: at the foot of the screen, "" to leave it out there. help: one line."""
+
+    name: str
+    word: str
+    help: str
+
+
+ROUND = (
+    Act("walked", "Walked", "this place is looked over, nothing new; on to the next unwalked place"),
+    Act("darkened", "Dark", "the selected pupa is darkening"),
+    Act("clear", "Clear", "its case has turned clear"),
+    Act("emerged", "Out", "the adult is out"),
+    Act("move", "Move", "hang it elsewhere; the best place is under the cursor"),
+    Act("new", "New", "a new pupa, or a hanging caterpillar, in this place"),
+    Act("pupated", "", "the selected hanging caterpillar has become a pupa"),
+    Act("fell", "Fell", "it fell"),
+    Act("danger", "", "it is in another danger: pick which"),
+    Act("stage", "", "another colour stage"),
+    Act("wings", "", "judge the wings of an adult (view: finished)"),
+    Act("lost", "", "it gave no adult: pick the cause"),
+    Act("note", "", "a note about it"),
+    Act("undo", "Undo", "take the last act back"),
+    Act("redo", "", "do it again after all"),
+    Act("next_urgent", "", "on to the next pupa that needs something, the most urgent first"),
+    Act("next_place", "", "on to the next place"),
+    Act("previous_place", "", "back to the place before"),
+    Act("down", "", "down one line"),
+    Act("up", "", "up one line"),
+    Act("search", "", "show only what matches a word"),
+    Act("view", "", "all; only what needs something; only what is soft; finished lately"),
+    Act("places", "", "the places, to add and edit"),
+    Act("help", "Help", "the keys and the cautions"),
+    Act("quit", "", "leave"),
+)
+
+
+def bindings(acts: tuple[Act, ...]) -> list[BindingType]:
+    """The bindings of these acts. Their keys come from the keymap that the app is given at its start."""
+    return [
+        Binding(
+            f"ctrl+shift+f{number}",  # a key nobody has: the keymap gives every act its own
+            act.name,
+            act.word or act.name,
+            show=bool(act.word),
+            id=act.name,
+            tooltip=act.help,
+        )
+        for number, act in enumerate(acts)
+    ]

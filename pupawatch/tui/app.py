@@ -1,0 +1,33 @@
+"""The dashboard: theme, keys and the first screen."""
+
+from textual.app import App
+
+from pupawatch.keeper import Keeper
+from pupawatch.tui.screens.round import RoundScreen
+
+
+class Dashboard(App[None]):
+    """One keeper's dashboard."""
+
+    CSS_PATH = "dashboard.tcss"
+    TITLE = "pupawatch"
+    ENABLE_COMMAND_PALETTE = False
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]  # noqa: RUF012 (declared so by App)
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+
+    def on_mount(self) -> None:
+        wished = self.keeper.settings.keeper.theme
+        if wished in self.available_themes:
+            self.theme = wished
+        self.set_keymap(self.keeper.settings.keys)
+        self.push_screen(RoundScreen(self.keeper))
+
+
+def open_dashboard(keeper: Keeper) -> int:
+    """Run the dashboard until the keeper leaves it; the exit code."""
+    app = Dashboard(keeper)
+    app.run()
+    return app.return_code or 0

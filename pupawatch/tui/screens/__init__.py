@@ -1,0 +1,1 @@
+"""What fills the whole terminal, or stands in front of it."""

@@ -1,0 +1,132 @@
+"""Small windows in front of the round: pick one of a few, or fill in a short form."""
+
+from collections.abc import Callable, Sequence
+from typing import ClassVar, NamedTuple
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Input, Label, OptionList, Static
+from textual.widgets.option_list import Option
+
+from pupawatch.errors import PupawatchError
+from pupawatch.model.text import shown
+
+
+class Choice(NamedTuple):
+    """One thing to pick: what is answered, and the words that stand for it."""
+
+    answer: str
+    words: str
+
+
+class Pick(ModalScreen[str | None]):
+    """Pick one of a few: arrows and enter, its number, or the mouse. Escape answers None."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        ("escape", "dismiss(None)", "Back"),
+        ("j", "list('down')", ""),
+        ("k", "list('up')", ""),
+    ]
+
+    def __init__(self, title: str, choices: Sequence[Choice], beside: str = "", first: str = "") -> None:
+        """beside: what the keeper should read while picking. first: the answer under the cursor at the start."""
+        super().__init__()
+        self.title_words = title
+        self.choices = choices
+        self.beside = beside
+        self.first = first
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Label(shown(self.title_words), classes="title", markup=False)
+            options = OptionList(*(Option(self._line(number)) for number in range(len(self.choices))))
+            answers = [choice.answer for choice in self.choices]
+            options.highlighted = answers.index(self.first) if self.first in answers else 0
+            yield options
+            if self.beside:
+                with VerticalScroll(can_focus=False):
+                    yield Static(self.beside, markup=False, id="beside")
+            yield Label(self.foot(), classes="foot", markup=False)
+
+    def foot(self) -> str:
+        """The keys that matter here."""
+        return "enter picks it · a number picks at once · esc goes back"
+
+    def _line(self, number: int) -> Content:
+        mark = str(number + 1) if number < 9 else " "
+        return Content.assemble((f"{mark} ", "bold $text-accent"), shown(self.choices[number].words))
+
+    def action_list(self, way: str) -> None:
+        options = self.query_one(OptionList)
+        options.action_cursor_down() if way == "down" else options.action_cursor_up()
+
+    def on_key(self, event: object) -> None:
+        character = getattr(event, "character", None) or ""
+        if character.isdecimal() and 0 < int(character) <= len(self.choices):
+            event.stop()  # type: ignore[attr-defined]
+            self.dismiss(self.choices[int(character) - 1].answer)
+
+    @on(OptionList.OptionSelected)
+    def picked(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        self.dismiss(self.choices[event.option_index].answer)
+
+
+class Field(NamedTuple):
+    """One line of a form. known: words it may be completed to (the right arrow key takes the proposal)."""
+
+    name: str
+    words: str
+    value: str = ""
+    hint: str = ""
+    known: Sequence[str] = ()
+
+
+class Form(ModalScreen[str | None]):
+    """A few lines to fill in. Enter anywhere keeps it; what is wrong is said in the form, and nothing is lost."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        ("escape", "dismiss(None)", "Back"),
+        ("down", "app.focus_next", ""),
+        ("up", "app.focus_previous", ""),
+    ]
+
+    def __init__(
+        self, title: str, fields: Sequence[Field], keep: Callable[[dict[str, str]], str], beside: str = ""
+    ) -> None:
+        """keep: does what the form is for and answers in words; it may raise PupawatchError to have it corrected."""
+        super().__init__()
+        self.title_words = title
+        self.fields = fields
+        self.keep = keep
+        self.beside = beside
+
+    def compose(self) -> ComposeResult:
+        from textual.suggester import SuggestFromList
+
+        with Vertical(classes="dialog"):
+            yield Label(shown(self.title_words), classes="title", markup=False)
+            for field in self.fields:
+                yield Label(field.words, classes="name", markup=False)
+                known = SuggestFromList(field.known, case_sensitive=False) if field.known else None
+                yield Input(field.value, placeholder=field.hint, id=field.name, suggester=known, compact=True)
+            yield Static("", id="wrong", markup=False)
+            if self.beside:
+                yield Static(self.beside, markup=False, id="beside")
+            yield Label(
+                "enter keeps it · tab to the next line · → completes · esc goes back", classes="foot", markup=False
+            )
+
+    @on(Input.Submitted)
+    def submitted(self, event: Input.Submitted) -> None:
+        event.stop()
+        try:
+            self.dismiss(
+                self.keep({field.name: self.query_one(f"#{field.name}", Input).value for field in self.fields})
+            )
+        except PupawatchError as error:
+            self.query_one("#wrong", Static).update(shown(str(error)))

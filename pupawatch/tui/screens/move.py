@@ -1,0 +1,69 @@
+"""Hang a pupa elsewhere: the best place under the cursor, the steps and cautions of the method beside it."""
+
+from collections.abc import Sequence
+from typing import ClassVar, NamedTuple
+
+from textual import on
+from textual.binding import BindingType
+from textual.widgets import OptionList, Static
+
+from pupawatch.care.round import Round, Standing
+from pupawatch.care.spots import shortfalls
+from pupawatch.model.settings import Settings
+from pupawatch.tui.screens.dialogs import Choice, Pick
+
+
+class MoveAnswer(NamedTuple):
+    """Where to, and how."""
+
+    to: str
+    method: str
+
+
+class MoveTo(Pick):
+    """Pick the place; tab changes the method."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [("tab", "method(1)", "Method"), ("shift+tab", "method(-1)", "")]
+
+    def __init__(self, standing: Standing, morning: Round, settings: Settings, method: str, emergency: str) -> None:
+        self.settings = settings
+        self.methods = list(settings.care.methods)
+        self.method = method if method in self.methods else self.methods[0]
+        best = standing.suggestion.place if standing.suggestion else ""
+        title = f"Move {standing.pupa.label} from {standing.pupa.place} to …"
+        if emergency:
+            title += f"  (emergency: {emergency.replace('-', ' ')})"
+        choices = places_to_move_to(standing, morning, settings)
+        super().__init__(title, choices, beside=self._steps(), first=best)
+
+    def foot(self) -> str:
+        return "enter or a number moves it there · tab: another method · esc goes back"
+
+    def action_method(self, step: int) -> None:
+        self.method = self.methods[(self.methods.index(self.method) + step) % len(self.methods)]
+        self.query_one("#beside", Static).update(self._steps())
+
+    @on(OptionList.OptionSelected)
+    def picked(self, event: OptionList.OptionSelected) -> None:
+        super().picked(event)
+
+    def _steps(self) -> str:
+        method = self.settings.care.methods[self.method]
+        steps = [f"{number}. {step}" for number, step in enumerate(method.steps, start=1)]
+        cautions = [f"⚠ {caution}" for caution in method.cautions]
+        return "\n".join([f"Method: {method.words}", *cautions, *steps])
+
+
+def places_to_move_to(standing: Standing, morning: Round, settings: Settings) -> Sequence[Choice]:
+    """Every other place in walking order, with its surface, the room left, and what speaks against it."""
+    profile = settings.profile(standing.pupa.species)
+    choices = []
+    for stretch in morning.stretches:
+        place = stretch.place
+        if place.name == standing.pupa.place:
+            continue
+        room = "no limit" if stretch.room is None else "full" if stretch.room == 0 else f"room {stretch.room}"
+        faults = shortfalls(place, profile, settings)
+        verdict = f"✗ {faults[0]}" if faults else "✓ a spot"
+        choices.append(Choice(place.name, f"{place.name:<22} {place.surface:<9} {room:<9} {verdict}"))
+    return choices

@@ -1,0 +1,151 @@
+"""The places: what each is like, to add and to edit."""
+
+from collections.abc import Callable
+from typing import ClassVar, TypeVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Footer, Label, OptionList, Static
+from textual.widgets.option_list import Option
+
+from pupawatch.care.round import walk
+from pupawatch.care.spots import shortfalls
+from pupawatch.errors import NotUnderstood
+from pupawatch.keeper import Keeper
+from pupawatch.model.settings import Place, Settings
+from pupawatch.model.text import shown
+from pupawatch.tui.screens.dialogs import Field, Form
+
+T = TypeVar("T")
+
+
+class PlacesScreen(Screen[None]):
+    """Every place in walking order. Enter edits, n adds."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        ("n", "add", "New place"),
+        ("enter", "edit", "Edit"),
+        ("escape,p,q", "dismiss", "Back"),
+        ("j", "list('down')", ""),
+        ("k", "list('up')", ""),
+    ]
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.names: list[str] = []
+
+    def compose(self) -> ComposeResult:
+        yield Label("Places, in walking order", classes="title", markup=False)
+        yield OptionList(id="places")
+        yield Static(f"They are kept in {shown(str(_file(self.keeper)))}", markup=False, classes="foot")
+        yield Footer(compact=True, show_command_palette=False)
+
+    def on_mount(self) -> None:
+        self.refill()
+
+    def refill(self) -> None:
+        """Show the places as they are now, the cursor where it was."""
+        settings = self.keeper.settings
+        listed = self.query_one("#places", OptionList)
+        at = listed.highlighted or 0
+        morning = walk(self.keeper.state, self.keeper.clock(), settings)
+        stretches = {stretch.place.name: stretch for stretch in morning.stretches}
+        places = [*settings.places, *(s.place for name, s in stretches.items() if not settings.knows_place(name))]
+        self.names = [place.name for place in places]
+        listed.clear_options()
+        for place in places:
+            stretch = stretches.get(place.name)
+            living = sum(1 for s in stretch.standings if s.pupa.is_living) if stretch else 0
+            listed.add_option(Option(_line(place, living, stretch.room if stretch else None, settings)))
+        if not places:
+            listed.add_option(Option("No place yet: press n to describe the first one.", disabled=True))
+        elif listed.option_count:
+            listed.highlighted = min(at, listed.option_count - 1)
+
+    def action_list(self, way: str) -> None:
+        listed = self.query_one("#places", OptionList)
+        listed.action_cursor_down() if way == "down" else listed.action_cursor_up()
+
+    def action_add(self) -> None:
+        self.app.push_screen(place_form(self.keeper, None), self._kept)
+
+    @on(OptionList.OptionSelected)
+    def action_edit(self) -> None:
+        at = self.query_one("#places", OptionList).highlighted
+        if at is not None and self.names:
+            self.app.push_screen(place_form(self.keeper, self.names[at]), self._kept)
+
+    def _kept(self, words: str | None) -> None:
+        self.refill()
+
+
+def place_form(keeper: Keeper, name: str | None) -> Form:
+    """A form for a new place, or for the one of that name."""
+    settings = keeper.settings
+    place = settings.place(name) if name else Place(name="new", surface="mesh")
+    surfaces = list(settings.care.surfaces)
+    fields = [
+        *([] if name else [Field("name", "Name", hint="as you call it: Cage roof, Jar 2, Line")]),
+        Field("surface", f"Surface ({', '.join(surfaces)})", place.surface, known=surfaces),
+        Field("capacity", "Room for how many pupae", _number(place.capacity), "no limit"),
+        Field("clearance_cm", "Clear height below a pupa, cm", _number(place.clearance_cm), "not measured"),
+        Field("climbable", "Can an adult climb there? (yes, no)", _yes_no(place.climbable), "as its surface says",
+              ("yes", "no")),
+        Field("temperature_c", "Usually kept at, °C", _number(place.temperature_c), "not known"),
+        Field("retired", "No longer walked? (yes, no)", "yes" if place.retired else "no", known=("yes", "no")),
+    ]  # fmt: skip
+
+    def keep(values: dict[str, str]) -> str:
+        described = Place(
+            name=name or values["name"].strip(),
+            surface=values["surface"].strip().lower(),
+            capacity=_read(values, "capacity", int, "a whole number"),
+            clearance_cm=_read(values, "clearance_cm", float, "a number of centimetres"),
+            climbable=_read(values, "climbable", _truth, "yes or no"),
+            temperature_c=_read(values, "temperature_c", float, "a number of degrees Celsius"),
+            retired=bool(_read(values, "retired", _truth, "yes or no")),
+        )
+        if not name and settings.knows_place(described.name):
+            raise NotUnderstood(f"There is a place called {described.name} already; give the new one its own name.")
+        return keeper.describe_place(described).words
+
+    return Form(f"Place: {name}" if name else "A new place", fields, keep)
+
+
+def _line(place: Place, living: int, room: int | None, settings: Settings) -> Content:
+    left = "no limit" if place.capacity is None else f"{room} of {place.capacity} free"
+    faults = shortfalls(place, settings.profile(settings.keeper.species), settings)
+    state = "retired" if place.retired else "✗ " + faults[0] if faults else "✓ a spot"
+    return Content(f"{shown(place.name):<24} {shown(place.surface):<9} {living:>3} living  {left:<14} {state}")
+
+
+def _file(keeper: Keeper) -> object:
+    from pupawatch.settings import default_folder
+
+    return (keeper.folder or default_folder()) / "places.toml"
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
+
+
+def _yes_no(value: bool | None) -> str:
+    return "" if value is None else "yes" if value else "no"
+
+
+def _truth(text: str) -> bool:
+    return {"yes": True, "no": False}[text.lower()]
+
+
+def _read(values: dict[str, str], name: str, kind: Callable[[str], T], allowed: str) -> T | None:
+    text = values[name].strip().replace(",", ".")
+    if not text:
+        return None
+    try:
+        return kind(text)
+    except (ValueError, KeyError):
+        raise NotUnderstood(f"{name}: {text[:30]!r} is not {allowed}") from None

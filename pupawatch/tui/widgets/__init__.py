@@ -1,0 +1,1 @@
+"""The parts a screen is made of."""

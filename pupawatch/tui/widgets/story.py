@@ -1,0 +1,103 @@
+"""The story of what is selected: what is known of it, what to do and why, and all that was written down."""
+
+from textual.content import Content
+
+from pupawatch.care.round import Round, Standing, Stretch
+from pupawatch.care.spots import shortfalls
+from pupawatch.model.flags import WORDS
+from pupawatch.model.settings import Profile, Settings
+from pupawatch.model.text import shown
+from pupawatch.model.times import shown_time
+from pupawatch.tui.widgets.shelf import STYLES, Row
+from pupawatch.words import entry_time, entry_words, formed_words, hang_words, to_do
+
+WELCOME = Content.from_text(
+    "Welcome to pupawatch.\n\n"
+    "There is nothing on the shelf yet. Press n: it asks for your first place (a cage roof, a jar, a line …) and then "
+    "for the first pupa in it.\n\n"
+    "If you have kept a notebook as a table, leave with q and bring it in:\n"
+    "  pupawatch import notebook.csv --dry-run\n\n"
+    "Keeping, moving, marking and releasing butterflies is regulated in places. Your local rules come first.",
+    markup=False,
+)
+
+
+def story(row: Row | None, morning: Round, settings: Settings) -> Content:
+    """What stands beside (or below) the shelf for this row."""
+    if row is None:
+        return WELCOME
+    if row.stretch is None:
+        return _text(
+            "What lies here is in danger, or about to emerge where it cannot climb. See to it before the round."
+        )
+    if row.standing is None:
+        return _of_place(row.stretch, morning, settings)
+    return _of_pupa(row.standing, morning, settings)
+
+
+def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
+    pupa, verdict = standing.pupa, standing.verdict
+    zone, now = settings.zone, morning.now
+    profile = settings.profile(pupa.species)
+    advice = settings.care.advice[verdict.kind]
+    sign = settings.care.stages[standing.stage].sign
+    lines = [
+        Content.assemble((shown(pupa.label), "bold"), f"  {profile.name}, {shown(pupa.place)}"),
+        Content.assemble((f"{advice.sign} {advice.word}", STYLES[verdict.kind]), f"  {shown(verdict.why)}."),
+        Content.assemble("→ ", (shown(to_do(standing, now, zone)), "bold")),
+    ]
+    if standing.suggestion:
+        lines.append(_text(f"  {standing.suggestion.why}.", "$text-muted"))
+    elif standing.unsafe:
+        lines.append(_text(f"  {pupa.place} {'; '.join(standing.unsafe)}.", "$text-muted"))
+    lines += [_text(f"! {WORDS[flag]}", "$text-warning") for flag in standing.flags]
+    lines += [_text(f"{number}. {step}") for number, step in enumerate(advice.steps, start=1)]
+    lines += [_text(f"⚠ {caution}", "$text-warning") for caution in advice.cautions]
+    lines += [
+        Content(""),
+        _text(f"{_sentence(formed_words(standing, now, zone))}."),
+        _text(f"Hangs {hang_words(standing.hang)}; {sign} {standing.stage}{_looks(profile, standing.stage)}."),
+        Content(""),
+    ]
+    lines += [
+        Content.assemble(
+            (f"{entry_time(entry, zone, now):<16} ", "$text-muted"),
+            shown(entry_words(entry)) + (" (notebook)" if entry.history else ""),
+        )
+        for entry in reversed(pupa.entries)
+    ]
+    return Content("\n").join(lines)
+
+
+def _of_place(stretch: Stretch, morning: Round, settings: Settings) -> Content:
+    place = stretch.place
+    living = [standing for standing in stretch.standings if standing.pupa.is_living]
+    profile = settings.species[settings.keeper.species]
+    faults = shortfalls(place, profile, settings)
+    surface = settings.care.surfaces.get(place.surface)
+    room = "no limit set" if stretch.room is None else f"room for {stretch.room} more"
+    lines = [
+        Content.assemble((shown(place.name), "bold"), f"  {surface.words if surface else shown(place.surface)}"),
+        _text(f"{len(living)} living, {room}."),
+        _text(f"Not a spot to emerge from: {'; '.join(faults)}." if faults else "A spot to emerge from."),
+        _text(
+            f"Last looked over {shown_time(stretch.looked, settings.zone, morning.now)}."
+            if stretch.looked
+            else "Never looked over yet: press space when you have, so that the next new pupa here has a known age."
+        ),
+    ]
+    if not settings.knows_place(place.name):
+        lines.append(_text("! Nobody described this place yet; press p to do so.", "$text-warning"))
+    return Content("\n").join(lines)
+
+
+def _text(text: str, style: str = "") -> Content:
+    return Content.styled(shown(text), style) if style else Content(shown(text))
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _looks(profile: Profile, stage: str) -> str:
+    return f": {profile.looks[stage]}" if stage in profile.looks else ""
