@@ -11,9 +11,10 @@ from typing import Any
 from pupawatch import settings as files
 from pupawatch import words
 from pupawatch.care import round as rounds
+from pupawatch.desk import Done
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.journal import file as journals
-from pupawatch.keeper import Done, Keeper
+from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
 from pupawatch.model.times import Span, parse_span, shown_time
 
@@ -176,12 +177,12 @@ def _import(keeper: Keeper, options: argparse.Namespace) -> int:
 def _export(keeper: Keeper, options: argparse.Namespace) -> int:
     import csv
 
-    from pupawatch.exchange import notebook
+    from pupawatch.exchange import notebook_out
 
     pupae = keeper.whole_state().pupae.values()
     try:
         with options.file.open("x", encoding="utf-8", newline="") as out:
-            csv.writer(out).writerows(notebook.write(pupae, keeper.settings.zone))
+            csv.writer(out).writerows(notebook_out.rows(pupae, keeper.settings.zone))
     except FileExistsError:
         raise NotUnderstood(f"{options.file} exists already; name a new file.") from None
     except OSError as error:

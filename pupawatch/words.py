@@ -11,6 +11,7 @@ from pupawatch.model.entries import (
     Finding,
     Found,
     Hanging,
+    Looked,
     Lost,
     Marked,
     Moved,
@@ -109,6 +110,8 @@ def entry_words(entry: Entry) -> str:
             return f"lost: {entry.cause}"
         case Note():
             return f"note: {entry.text}"
+        case Looked():
+            return "looked over"
         case _:
             return ""
 

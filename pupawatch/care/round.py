@@ -130,7 +130,7 @@ def headline(morning: Round) -> str:
             (kinds["rescue"], "to rescue"),
             (kinds["leave"] + kinds["soon"], "to watch"),
             (moves, "to move"),
-            (soft, "still soft"),
+            (soft, "soft"),
         )
         if count
     ]

@@ -48,7 +48,9 @@ def notebook_in(keeper: Keeper, path: Path) -> tuple[Preview, int]:
 
 def _read(keeper: Keeper, path: Path) -> notebook.Notebook:
     held = {
-        pupa.label: notebook.Holder(pupa.id, pupa.place) for pupa in keeper.whole_state().pupae.values() if pupa.is_open
+        pupa.label: notebook.Holder(pupa.id, pupa.place, pupa.is_prepupa)
+        for pupa in keeper.whole_state().pupae.values()
+        if pupa.is_open
     }
     read = notebook.read(path, keeper.settings, keeper.clock(), held.get)
     if read.problems:

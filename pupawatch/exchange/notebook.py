@@ -1,4 +1,4 @@
-"""The notebook a keeper brings: a CSV with one row a pupa, read into history and written from it.
+"""The notebook a keeper brings: a CSV with one row a pupa, read into history.
 
 More rows with the same label, without a formed column, add to the pupa above: a further move, a further stage.
 Every cell that cannot be understood is reported with its line and column; nothing is guessed.
@@ -6,11 +6,10 @@ Every cell that cannot be understood is reported with its line and column; nothi
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Iterator
-from datetime import datetime, timedelta
+from collections.abc import Callable, Iterable
+from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
-from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.model.entries import (
@@ -31,10 +30,9 @@ from pupawatch.model.entries import (
     Wings,
 )
 from pupawatch.model.ids import digest, entry_id
-from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked
-from pupawatch.model.times import Span, iso_exact, parse_span, start_of_day
+from pupawatch.model.times import iso_exact, parse_span
 
 COLUMNS = (
     "label", "species", "site", "formed_from", "formed_to", "stage", "stage_seen_at", "fell_at", "moved_to",
@@ -80,10 +78,11 @@ class Notebook(NamedTuple):
 
 
 class Holder(NamedTuple):
-    """A pupa of the journal that holds a label."""
+    """A pupa of the journal that holds a label. prepupa: it is still a hanging caterpillar there."""
 
     pupa: str
     where: str
+    prepupa: bool
 
 
 def read(path: Path, settings: Settings, now: datetime, holder: Callable[[str], Holder | None]) -> Notebook:
@@ -102,17 +101,6 @@ def read(path: Path, settings: Settings, now: datetime, holder: Callable[[str], 
     except csv.Error as error:
         raise NotUnderstood(f"{path}, line {rows.line_num}: not a table of comma-separated values ({error}).") from None
     return Notebook(reader.entries, reader.problems, reader.labels, reader.rows)
-
-
-def write(pupae: Iterable[Pupa], zone: str) -> Iterator[list[str]]:
-    """The rows of a notebook, header first, that would bring these pupae in again."""
-    yield list(COLUMNS)
-    for pupa in sorted(pupae, key=lambda p: (p.entries[0].happened, p.id)):
-        for cells in _rows_of(pupa, zone):
-            yield [_as_text(cells.get(column, "")) for column in COLUMNS]
-
-
-# -- reading
 
 
 def _text(path: Path) -> str:
@@ -155,12 +143,15 @@ def _check_header(header: list[str], path: Path) -> None:
 
 
 class _Begun(NamedTuple):
-    """The pupa that holds a label so far: its line, from when on it is known, and when it was finished."""
+    """The pupa that holds a label so far. named: its label, species and site; known_from: the first that is known
+    of it; finished: when it was lost or let go, or at least emerged; prepupa: not known to have pupated."""
 
     pupa: str
     line: int
+    named: dict[str, str]
     known_from: datetime
     finished: datetime | None
+    prepupa: bool
 
 
 class _Reader:
@@ -187,25 +178,37 @@ class _Reader:
         if not label:
             row.problem("label", "is empty; every row names its pupa")
             return
-        first = label not in self._open or any(row.has(name) for name in _FORMED)
-        entries = row.pupa(label) if first else row.more(self._open[label].pupa, self._open[label].known_from)
+        before = self._open.get(label)
+        if before is None or (any(row.has(name) for name in _FORMED) and not before.prepupa):
+            entries = self._begin(row, label, before)
+        elif before.prepupa and (formed := row.between(*_FORMED)):
+            self._open[label] = before._replace(prepupa=False)
+            entries = [row.entry(Found, before.pupa, formed, before.named), *row.more(before)]
+        else:
+            entries = row.more(before)
         if len(self.problems) == row.problems_before:
             self.entries += entries
 
-    def starts(self, row: "_Row", label: str, pupa: str, entries: list[Entry]) -> None:
-        """Note that this row begins a pupa, and complain where its label is another living pupa's."""
-        before = self._open.get(label)
-        began = entries[0].earliest
-        if before and (before.finished is None or before.finished > began):
-            row.problem("label", f"{label} is the pupa of line {before.line} too: two animals under one number")
+    def _begin(self, row: "_Row", label: str, before: _Begun | None) -> list[Entry]:
+        """The entries of a row that begins a pupa; complains where its label is another living pupa's."""
         held = None if before else self.holder(label)
-        if held and held.pupa != pupa:
+        begun, first = row.begin(label, held.pupa if held and held.prepupa else "")
+        if begun is None or first is None:
+            return []
+        entries = [first, *row.more(begun)]
+        if before and (before.finished is None or before.finished > first.earliest):
+            row.problem(
+                "label",
+                f"{label} is the pupa of line {before.line} too: two animals under one number; "
+                "if the first is gone, give it a loss (unknown is one)",
+            )
+        if held and held.pupa != begun.pupa:
             row.problem("label", f"{label} is taken by a pupa in {held.where} that the journal knows already")
-        ends = [e.happened for e in entries if isinstance(e, Lost | Released)] or [
-            e.happened for e in entries if isinstance(e, Emerged)
-        ]
-        self._open[label] = _Begun(pupa, row.line, began, min(ends, default=None))
-        self.labels[pupa] = label
+        ends = [e.happened for e in entries if isinstance(e, Lost | Released)]
+        ends = ends or [e.happened for e in entries if isinstance(e, Emerged)]
+        self._open[label] = begun._replace(finished=min(ends, default=None))
+        self.labels[begun.pupa] = label
+        return entries
 
 
 class _Row:
@@ -260,65 +263,65 @@ class _Row:
         return _When(since, min(until, self.reader.now))
 
     def between(self, first: str, second: str) -> _When | None:
-        """Two cells as an interval; None where both say nothing. Without an end it had happened by the next thing."""
+        """Two cells as an interval; None where both say nothing."""
         begin, end = self.time(first), self.time(second)
         if begin is None and end is None:
             return None
         since = begin.since if begin else None
         if end is None:
-            return _When(since, self._next_known(since) or self.reader.now, derived=True)
+            # Without an end it had happened by the next thing that is dated, or at least by now.
+            later = [until for until in self._known() if since is None or until >= since]
+            return _When(since, min(later, default=self.reader.now), derived=True)
         if since and since > end.until:
             self.problem(first, f"is after {second}")
         return _When(since, end.until)
 
-    def _next_known(self, after: datetime | None = None) -> datetime | None:
-        """The earliest end of what the row dates after ``after``: by then a beginning without an end had happened."""
-        columns = (
-            "stage_seen_at",
-            "fell_at",
-            "moved_at",
-            "emerged_to",
-            "loss_at",
-            "marked_at",
-            "released_at",
-        )
+    def _known(self) -> list[datetime]:
+        """The end of everything else that the row dates."""
+        columns = ("stage_seen_at", "fell_at", "moved_at", "emerged_to", "loss_at", "marked_at", "released_at")
         ends = []
         for column in columns:
             try:
-                until = parse_span(self.cells.get(column, ""), self.settings.zone).until
+                ends.append(min(parse_span(self.cells.get(column, ""), self.settings.zone).until, self.reader.now))
             except NotUnderstood:
-                continue  # it is reported where it is read
-            if after is None or until >= after:
-                ends.append(min(until, self.reader.now))
-        return min(ends, default=None)
+                continue  # empty, or reported where it is read
+        return ends
 
-    def pupa(self, label: str) -> list[Entry]:
-        """The entries of a row that begins a pupa."""
+    def begin(self, label: str, known_as: str) -> tuple[_Begun, Entry] | tuple[None, None]:
+        """The pupa that this row begins, and its first entry. known_as: the id the journal knows it by already."""
         formed = self.between(*_FORMED)
-        stage = self.choice("stage", ("prepupa", *STAGES))
-        species = self.choice("species", self.settings.species) or self.settings.keeper.species
-        site = self.place("site") or "unknown place"
-        beginning: type[OfPupa] = Hanging if stage == "prepupa" and formed is None else Found
-        if beginning is Hanging:
+        hanging = formed is None and self.cells.get("stage", "").lower() == "prepupa"
+        if hanging:
             formed = self._needed("stage_seen_at", "stage")
-        if formed is None and (known := self._next_known()):
-            formed = _When(None, known)
+        if formed is None and (ends := self._known()):
+            formed = _When(None, min(ends))
         if formed is None:
             self.problem("formed_to", "the row says nowhere when anything happened; give at least one time")
-            return []
+            return None, None
         told = ["" if at is None else iso_exact(at) for at in (formed.since, None if formed.derived else formed.until)]
-        pupa = entry_id(formed.since or formed.until, digest("pupa", label, *told))
-        fields = {"label": label, "species": species, "place": site}
-        known_from = formed.since if formed.derived and formed.since else formed.until
-        entries = [self._entry(beginning, pupa, formed, fields), *self.more(pupa, known_from)]
-        self.reader.starts(self, label, pupa, entries)
-        return entries
+        named = {
+            "label": label,
+            "species": self.choice("species", self.settings.species) or self.settings.keeper.species,
+            "place": self.place("site") or "unknown place",
+        }
+        begun = _Begun(
+            known_as or entry_id(formed.since or formed.until, digest("pupa", label, *told)),
+            self.line,
+            named,
+            formed.since if formed.derived and formed.since else formed.until,
+            finished=None,
+            prepupa=hanging,
+        )
+        return begun, self.entry(Hanging if hanging else Found, begun.pupa, formed, named)
 
-    def more(self, pupa: str, known_from: datetime) -> list[Entry]:
-        """What the row says beyond the beginning of a pupa, which is known since ``known_from``."""
+    def more(self, begun: _Begun) -> list[Entry]:
+        """What the row says of a pupa beyond how it began."""
+        known_from = begun.known_from
         told: list[tuple[type[OfPupa], _When | None, dict[str, Any]]] = []
         stage = self.choice("stage", ("prepupa", *STAGES))
-        if stage and stage != "prepupa":
+        if stage == "prepupa" and not (begun.prepupa and begun.line == self.line):
+            told.append((Hanging, self._needed("stage_seen_at", "stage"), begun.named))
+        elif stage and stage != "prepupa":
             told.append((Seen, self._needed("stage_seen_at", "stage"), {"stage": stage}))
         if self.has("fell_at"):
             told.append((Fell, self.time("fell_at"), {"reason": "fallen"}))
@@ -335,7 +338,7 @@ class _Row:
             emerged = _When(known_from, max(known_from, seen.until if seen else self.reader.now), derived=True)
         if emerged:
             told.append((Emerged, emerged, {"place": self.place("emerged_place")}))
-        adult = emerged or released or marked or _When(None, self._next_known() or known_from)
+        adult = emerged or released or marked or _When(None, max(self._known(), default=known_from))
         told += [
             (kind, when or adult, {field: said})
             for kind, when, field, said in (
@@ -349,7 +352,7 @@ class _Row:
         ]
         if released:
             told.append((Released, released, {}))
-        return [self._entry(kind, pupa, when, fields) for kind, when, fields in told if when is not None]
+        return [self.entry(kind, begun.pupa, when, fields) for kind, when, fields in told if when is not None]
 
     def _move(self) -> dict[str, str]:
         if not self.has("moved_to"):
@@ -371,7 +374,7 @@ class _Row:
             return None
         return self.time(column)
 
-    def _entry(self, kind: type[OfPupa], pupa: str, when: _When, fields: dict[str, str]) -> Entry:
+    def entry(self, kind: type[OfPupa], pupa: str, when: _When, fields: dict[str, str]) -> Entry:
         since = when.since
         if since == when.until and kind not in (Found, Emerged):
             since = None
@@ -387,75 +390,6 @@ class _Row:
             history=True,
             **fields,
         )
-
-
-# -- writing
-
-
-def _rows_of(pupa: Pupa, zone: str) -> Iterator[dict[str, str]]:
-    """One row for the pupa and as many more as it takes: each holds at most one move, stage, fall and note."""
-    rows: list[dict[str, str]] = [{"label": pupa.label}]
-    notes = iter(pupa.notes)
-
-    def put(**cells: str) -> None:
-        row = next((row for row in rows if not row.keys() & cells.keys()), None)
-        if row is None:
-            rows.append({"label": pupa.label})
-            row = rows[-1]
-        row.update(cells)
-
-    for entry in pupa.entries:
-        match entry:
-            case Found():
-                rows[0].update(species=entry.species, site=entry.place, formed_to=_exact(entry.happened, zone))
-                rows[0].update({"formed_from": _exact(entry.since, zone)} if entry.since else {})
-            case Hanging():
-                rows[0].update(species=entry.species, site=entry.place)
-                put(stage="prepupa", stage_seen_at=_cell(entry, zone))
-            case Seen():
-                put(stage=entry.stage, stage_seen_at=_cell(entry, zone))
-            case Fell():
-                put(fell_at=_cell(entry, zone))
-            case Moved():
-                put(
-                    moved_to=entry.to, moved_at=_cell(entry, zone), move_method=entry.method,
-                    move_reason=entry.emergency,
-                )  # fmt: skip
-            case Emerged():
-                rows[0].update(emerged_to=_exact(entry.happened, zone), emerged_place=entry.place)
-                rows[0].update({"emerged_from": _exact(entry.since, zone)} if entry.since else {})
-            case Wings():
-                rows[0].update(wings=entry.condition)
-            case Sexed():
-                rows[0].update(sex=entry.sex)
-            case Lost():
-                rows[0].update(loss=entry.cause, loss_at=_cell(entry, zone))
-            case Marked():
-                rows[0].update(mark=entry.code, marked_at=_cell(entry, zone))
-            case Released():
-                rows[0].update(released_at=_cell(entry, zone))
-            case Note():
-                put(note=next(notes))
-    yield from rows
-
-
-def _cell(entry: Entry, zone: str) -> str:
-    """The time of an entry: only the date where all that is known is the day."""
-    if entry.since is not None:
-        day = entry.since.astimezone(ZoneInfo(zone)).date()
-        whole = Span(start_of_day(day, zone), start_of_day(day + timedelta(days=1), zone))
-        if (entry.since, entry.happened) == whole:
-            return day.isoformat()
-    return _exact(entry.happened, zone)
-
-
-def _exact(moment: datetime, zone: str) -> str:
-    return moment.astimezone(ZoneInfo(zone)).isoformat()
-
-
-def _as_text(cell: str) -> str:
-    """A cell that no spreadsheet takes for a formula; reading takes the guard off again."""
-    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "'") else cell
 
 
 def _unguarded(cell: str) -> str:

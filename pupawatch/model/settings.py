@@ -9,6 +9,44 @@ Words = Annotated[str, Meta(min_length=1, max_length=400)]
 Name = Annotated[str, Meta(min_length=1, max_length=40)]
 
 
+class Heat(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """How warmth drives the pupae of a species, in °C and days; what the forecast starts from before it learns.
+
+    base_temp_c, base_temp_sd: the lower threshold and how unsure it is; cap_temp_c: warmth above it adds nothing;
+    softness_c: how gradually development sets in at the base (0: a sharp bend). pupal_heat_cd: degree-days above the
+    base from pupation to emergence; pupal_heat_sd: how much that differs between one setting and another. It is held
+    to be sure at reference_temp_c: another base keeps the days a pupa takes there. within_sd_days: how far pupae of
+    one setting differ, in days at the reference temperature. emergence_from_hours, emergence_to_hours: the window in
+    which adults come out, after sunrise; off_window_share: of them come at other hours. heat_warning_c: warmth that
+    may spoil the wings. rest_day_length_hours: pupae formed on shorter days may rest until spring (None: none do).
+    """
+
+    base_temp_c: Annotated[float, Meta(ge=-5, le=20)]
+    base_temp_sd: Annotated[float, Meta(gt=0, le=8)]
+    cap_temp_c: Annotated[float, Meta(ge=22, le=45)]
+    softness_c: Annotated[float, Meta(ge=0, le=6)]
+    pupal_heat_cd: Annotated[float, Meta(ge=20, le=1000)]
+    pupal_heat_sd: Annotated[float, Meta(gt=0, le=400)]
+    reference_temp_c: Annotated[float, Meta(ge=15, le=30)]
+    within_sd_days: Annotated[float, Meta(gt=0, le=5)]
+    emergence_from_hours: Annotated[float, Meta(ge=-12, le=12)]
+    emergence_to_hours: Annotated[float, Meta(ge=-11, le=20)]
+    off_window_share: Annotated[float, Meta(ge=0, le=1)]
+    heat_warning_c: Annotated[float, Meta(ge=20, le=45)]
+    rest_day_length_hours: Annotated[float, Meta(ge=0, le=24)] | None = None
+
+    def __post_init__(self) -> None:
+        if self.base_temp_c + 2 > self.reference_temp_c:
+            raise ValueError("base_temp_c must be at least 2 °C below reference_temp_c")
+        if self.emergence_from_hours + 0.5 > self.emergence_to_hours:
+            raise ValueError("emergence_to_hours must be at least half an hour after emergence_from_hours")
+
+    @property
+    def reference_days(self) -> float:
+        """Days from pupation to emergence at the reference temperature."""
+        return self.pupal_heat_cd / (self.reference_temp_c - self.base_temp_c)
+
+
 class Profile(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """What is particular to a species; the file names the source of every value.
 
@@ -16,7 +54,7 @@ class Profile(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     firm_hours: it may be moved freely from then; the cold pair holds where it was kept below ``cold_below_c``
     degrees Celsius. pupal_days_*: the usual time from pupation to emergence at room temperature, in days.
     clearance_below_cm: clear height an emerging adult needs under the pupa; spacing_cm: between neighbours.
-    looks: what each colour stage looks like.
+    looks: what each colour stage looks like; heat: how warmth drives it.
     """
 
     name: Name
@@ -40,6 +78,7 @@ class Profile(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     clearance_below_cm: Annotated[float, Meta(ge=3, le=50)]
     spacing_cm: Annotated[float, Meta(ge=1, le=50)]
     looks: dict[str, Words]
+    heat: Heat
 
     def __post_init__(self) -> None:
         for low, high in (

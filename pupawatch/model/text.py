@@ -1,6 +1,8 @@
 """Words that come from outside: made safe to show, and checked before they are kept."""
 
+import difflib
 import unicodedata
+from collections.abc import Iterable
 
 from pupawatch.errors import NotUnderstood
 
@@ -33,3 +35,15 @@ def checked(text: str, what: str, longest: int) -> str:
     if shown(text) != text:
         raise NotUnderstood(f"{what} {shown(text)!r} carries control or invisible characters; type it without them")
     return text
+
+
+def quoted(text: str) -> str:
+    """The beginning of a text from outside, in quotation marks and safe to show."""
+    return f"“{shown(text[:40])}”"
+
+
+def not_among(what: str, found: str, allowed: Iterable[str]) -> str:
+    """A sentence for a word that is none of those allowed, with the nearest of them. what: as in "stage"."""
+    near = difflib.get_close_matches(found, list(allowed), 1)
+    hint = f"; did you mean {near[0]}?" if near else "."
+    return f"{quoted(found)} is not a {what}{hint} Allowed: {', '.join(allowed)}."

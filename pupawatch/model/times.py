@@ -10,6 +10,7 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood
+from pupawatch.model.text import quoted
 
 HOUR = timedelta(hours=1)
 
@@ -46,12 +47,12 @@ def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
     text = text.strip()
     match = _TIME.fullmatch(text)
     if not text or not match or (match["date"] is None and now is None):
-        raise NotUnderstood(f"{_quoted(text)} is not a time; write it like 2026-08-14T06:40 or 2026-08-14T06:40+02:00")
+        raise NotUnderstood(f"{quoted(text)} is not a time; write it like 2026-08-14T06:40 or 2026-08-14T06:40+02:00")
     if match["date"]:
         try:
             day = date.fromisoformat(match["date"])
         except ValueError:
-            raise NotUnderstood(f"{_quoted(text)} is not a day of the calendar") from None
+            raise NotUnderstood(f"{quoted(text)} is not a day of the calendar") from None
     else:
         assert now is not None
         day = now.astimezone(ZoneInfo(zone)).date()
@@ -59,11 +60,11 @@ def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
             day -= timedelta(days=1)
     if match["hour"] is None:
         if match["offset"]:
-            raise NotUnderstood(f"{_quoted(text)} has an offset but no time of day; add one, as in {day}T06:40Z")
+            raise NotUnderstood(f"{quoted(text)} has an offset but no time of day; add one, as in {day}T06:40Z")
         return Span(start_of_day(day, zone), start_of_day(day + timedelta(days=1), zone))
     clock = int(match["hour"]), int(match["minute"]), int(match["second"] or 0)
     if clock[0] > 23 or clock[1] > 59 or clock[2] > 59:
-        raise NotUnderstood(f"{_quoted(text)} is not a time of day; hours go from 00 to 23, minutes to 59")
+        raise NotUnderstood(f"{quoted(text)} is not a time of day; hours go from 00 to 23, minutes to 59")
     if match["offset"]:
         offset = "+00:00" if match["offset"].upper() == "Z" else match["offset"]
         moment = datetime.fromisoformat(f"{day}T{clock[0]:02}:{clock[1]:02}:{clock[2]:02}{offset}").astimezone(UTC)
@@ -72,11 +73,11 @@ def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
         local = pendulum.datetime(day.year, day.month, day.day, *clock, tz=zone, raise_on_unknown_times=True)
     except pendulum.tz.exceptions.AmbiguousTime:
         raise NotUnderstood(
-            f"{_quoted(text)} came twice in {zone} (the clocks went back); add the offset that was in force"
+            f"{quoted(text)} came twice in {zone} (the clocks went back); add the offset that was in force"
         ) from None
     except pendulum.tz.exceptions.NonExistingTime:
         raise NotUnderstood(
-            f"{_quoted(text)} did not exist in {zone} (the clocks went forward); add an offset or correct it"
+            f"{quoted(text)} did not exist in {zone} (the clocks went forward); add an offset or correct it"
         ) from None
     moment = datetime.fromtimestamp(local.timestamp(), UTC)
     return Span(moment, moment)
@@ -121,9 +122,3 @@ def shown_time(moment: datetime, zone: str, now: datetime | None = None) -> str:
         if local.year != today.year:
             return f"{local.day} {local:%b %Y} {clock}"
     return f"{local:%a} {local.day} {local:%b} {clock}"
-
-
-def _quoted(text: str) -> str:
-    from pupawatch.model.text import shown
-
-    return f"“{shown(text[:40])}”"

@@ -6,6 +6,7 @@ The keys themselves are settings (keys.toml); the foot of the screen, the help a
 from typing import NamedTuple
 
 from textual.binding import Binding, BindingType
+from textual.content import Content
 
 
 class Act(NamedTuple):
@@ -43,6 +44,31 @@ ROUND = (
     Act("help", "Help", "the keys and the cautions"),
     Act("quit", "", "leave"),
 )
+
+
+_NAMES = {"space": "␣", "slash": "/", "question_mark": "?", "left_square_bracket": "[", "right_square_bracket": "]"}
+
+
+def key_words(keys: str) -> str:
+    """The keys of an act as a reader knows them."""
+    return " ".join(_NAMES.get(key.strip(), key.strip()) for key in keys.split(","))
+
+
+def key_line(acts: tuple[Act, ...], keys: dict[str, str]) -> Content:
+    """The line at the foot of the screen: the keys that matter most, to press or to click.
+
+    One line of text instead of a widget for each key: it never has to be laid out anew.
+    """
+    shown = [
+        Content.from_markup(
+            f"[@click=screen.{act.name}][b $text-accent]$key[/] $word[/]",
+            key=key_words(keys[act.name]).split(" ")[0],
+            word=act.word,
+        )
+        for act in acts
+        if act.word
+    ]
+    return Content("  ").join(shown)
 
 
 def bindings(acts: tuple[Act, ...]) -> list[BindingType]:

@@ -1,6 +1,7 @@
 """The dashboard: theme, keys and the first screen."""
 
 from textual.app import App
+from textual.screen import Screen
 
 from pupawatch.keeper import Keeper
 from pupawatch.tui.screens.round import RoundScreen
@@ -17,13 +18,15 @@ class Dashboard(App[None]):
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()
         self.keeper = keeper
+        self.set_keymap(keeper.settings.keys)
 
     def on_mount(self) -> None:
         wished = self.keeper.settings.keeper.theme
         if wished in self.available_themes:
             self.theme = wished
-        self.set_keymap(self.keeper.settings.keys)
-        self.push_screen(RoundScreen(self.keeper))
+
+    def get_default_screen(self) -> Screen[None]:
+        return RoundScreen(self.keeper)
 
 
 def open_dashboard(keeper: Keeper) -> int:

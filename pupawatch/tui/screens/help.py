@@ -10,7 +10,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Label, Static
 
 from pupawatch.model.settings import Settings
-from pupawatch.tui.acts import ROUND
+from pupawatch.tui.acts import ROUND, key_words
 from pupawatch.tui.widgets.shelf import STYLES
 
 _VERDICTS = {
@@ -49,7 +49,7 @@ class Help(ModalScreen[None]):
 
     def _text(self) -> Content:
         lines = [
-            Content.assemble((f"{_shown(self.settings.keys[act.name]):<12}", "bold $text-accent"), act.help)
+            Content.assemble((f"{key_words(self.settings.keys[act.name]):<12}", "bold $text-accent"), act.help)
             for act in ROUND
         ]
         lines.append(Content("\nWhat the signs say"))
@@ -68,10 +68,3 @@ class Help(ModalScreen[None]):
             )
         )
         return Content("\n").join(lines)
-
-
-_NAMES = {"slash": "/", "question_mark": "?", "left_square_bracket": "[", "right_square_bracket": "]"}
-
-
-def _shown(keys: str) -> str:
-    return " ".join(_NAMES.get(key.strip(), key.strip()) for key in keys.split(","))

@@ -3,9 +3,8 @@
 from collections.abc import Sequence
 from typing import ClassVar, NamedTuple
 
-from textual import on
 from textual.binding import BindingType
-from textual.widgets import OptionList, Static
+from textual.widgets import Static
 
 from pupawatch.care.round import Round, Standing
 from pupawatch.care.spots import shortfalls
@@ -42,10 +41,6 @@ class MoveTo(Pick):
     def action_method(self, step: int) -> None:
         self.method = self.methods[(self.methods.index(self.method) + step) % len(self.methods)]
         self.query_one("#beside", Static).update(self._steps())
-
-    @on(OptionList.OptionSelected)
-    def picked(self, event: OptionList.OptionSelected) -> None:
-        super().picked(event)
 
     def _steps(self) -> str:
         method = self.settings.care.methods[self.method]

@@ -8,14 +8,15 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Container, VerticalScroll
 from textual.screen import Screen
-from textual.widgets import Footer, Input, OptionList, Static
+from textual.widgets import Input, OptionList, Static
 
 from pupawatch.care import round as rounds
+from pupawatch.desk import Done
 from pupawatch.errors import NotUnderstood, PupawatchError
-from pupawatch.keeper import Done, Keeper
+from pupawatch.keeper import Keeper
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import shown
-from pupawatch.tui.acts import ROUND, bindings
+from pupawatch.tui.acts import ROUND, bindings, key_line
 from pupawatch.tui.screens.dialogs import Choice, Field, Form, Pick
 from pupawatch.tui.widgets.shelf import Row, Shelf
 from pupawatch.tui.widgets.story import story
@@ -50,7 +51,7 @@ class RoundScreen(Screen[None]):
             compact=True,
         )
         yield Static("", id="said", markup=False)
-        yield Footer(compact=True, show_command_palette=False)
+        yield Static(key_line(ROUND, self.keeper.settings.keys), id="keys")
 
     def on_mount(self) -> None:
         self.shelf.focus()
@@ -79,7 +80,7 @@ class RoundScreen(Screen[None]):
         if self.view != VIEWS[0] or self.sought:
             sought = f", “{self.sought}”" if self.sought else ""
             headline = f"[{self.view}{sought}]  {headline}"
-        self.query_one("#headline", Static).update(shown(headline))
+        self.query_one("#headline", Static).update(shown(headline), layout=False)
         self.shelf.show(self._rows(), self.morning, self.keeper.settings)
         self.tell()
 
@@ -196,6 +197,7 @@ class RoundScreen(Screen[None]):
         self.act(lambda: self.keeper.looked([place]))
         for stretch in self.morning.stretches:
             if not stretch.walked and self.shelf.go_to(f"place:{stretch.place.name}"):
+                self.shelf.scroll_to(y=self.shelf.highlighted, animate=False)
                 break
 
     def action_darkened(self) -> None:
@@ -289,7 +291,7 @@ class RoundScreen(Screen[None]):
         def picked(to: str | None) -> None:
             if to is not None:
                 self.method = dialog.method
-                self.act(lambda: self.keeper.move(label, to, dialog.method, emergency), onward=False)
+                self.act(lambda: self.keeper.move(label, to, dialog.method, emergency), onward=True)
 
         self.app.push_screen(dialog, picked)
 

@@ -48,7 +48,7 @@ class Shelf(OptionList):
     def __init__(self, id: str) -> None:
         super().__init__(id=id)
         self.rows: list[Row] = []
-        self._told: list[str] = []
+        self._told: list[Content] = []
 
     @property
     def row(self) -> Row | None:
@@ -58,11 +58,10 @@ class Shelf(OptionList):
     def show(self, rows: list[Row], morning: Round, settings: Settings) -> None:
         """Show these rows; only those whose words changed are drawn again."""
         contents = [_content(row, morning, settings) for row in rows]
-        lines = [str(content.markup) for content in contents]
         if [row.key for row in rows] == [row.key for row in self.rows]:
-            for index, line in enumerate(lines):
-                if line != self._told[index]:
-                    self.replace_option_prompt_at_index(index, contents[index])
+            for index, (new, old) in enumerate(zip(contents, self._told, strict=True)):
+                if (new.plain, new.spans) != (old.plain, old.spans):
+                    self.replace_option_prompt_at_index(index, new)
         else:
             here = self.row
             at = self.highlighted or 0
@@ -72,7 +71,7 @@ class Shelf(OptionList):
             self.highlighted = (
                 keys.index(here.key) if here and here.key in keys else min(at, len(rows) - 1) if rows else None
             )
-        self.rows, self._told = rows, lines
+        self.rows, self._told = rows, contents
 
     def go_to(self, key: str) -> bool:
         """Put the cursor on the row of that key; says whether it is there."""

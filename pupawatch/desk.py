@@ -1,0 +1,263 @@
+"""The journal lying open before the keeper: what it says now, and how an act is written into it and taken back."""
+
+import difflib
+import os
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any, NamedTuple
+from zoneinfo import ZoneInfo
+
+import msgspec.structs
+
+from pupawatch.clock import Clock, system_clock
+from pupawatch.errors import NotUnderstood
+from pupawatch.journal.file import Journal
+from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, kind_of
+from pupawatch.model.ids import digest, entry_id
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.settings import Settings
+from pupawatch.model.state import State, retracted_acts
+from pupawatch.model.text import quoted
+from pupawatch.model.times import Span, shown_time
+from pupawatch.words import entry_words
+
+_REMEMBERED = timedelta(days=30)
+"""How long a finished pupa stays in ``Desk.state``; older ones are read when they are asked for."""
+
+
+class Done(NamedTuple):
+    """What was written: in words, what the keeper should know beside it, and the entries."""
+
+    words: str
+    warnings: list[str]
+    entries: list[Entry]
+
+
+class Draft(NamedTuple):
+    """What an act would write: in words, what the keeper should know beside it, and kind, time and fields of each
+    entry. A time of None is now."""
+
+    words: str
+    warnings: list[str]
+    bodies: list[tuple[type[Entry], Span | None, dict[str, Any]]]
+
+
+class Desk:
+    """A journal, the settings and a clock.
+
+    ``state`` holds what a round needs: every pupa in care, those finished within the last thirty days, and when
+    each place was last looked over.
+    """
+
+    def __init__(
+        self, journal: Journal, settings: Settings, clock: Clock = system_clock, folder: Path | None = None
+    ) -> None:
+        """folder: where the keeper's own settings are kept, the platform's folder where none is named."""
+        self.journal = journal
+        self.settings = settings
+        self.clock = clock
+        self.folder = folder
+        self.state = State()
+        self._read_to = 0
+        self._changes = -1
+        self.refresh()
+
+    def refresh(self) -> bool:
+        """Take in what others wrote since; says whether there was anything."""
+        changes = self.journal.changes()
+        if changes == self._changes:
+            return False
+        self._changes = changes
+        last = self.journal.last()
+        if last == self._read_to:
+            return False
+        self._read_to = last
+        self.state = State()
+        for entries in self.journal.read_current(self.clock() - _REMEMBERED):
+            self.state.add(entries)
+        return True
+
+    def state_at(self, moment: datetime) -> State:
+        """The state as it stood at ``moment``: what had happened by then."""
+        state = State()
+        for entries in self.journal.read_current(moment - _REMEMBERED):
+            state.add(entry for entry in entries if entry.happened <= moment)
+        return state
+
+    def whole_state(self, moment: datetime | None = None) -> State:
+        """The state with every finished pupa, as it stood at ``moment`` (now, where it is None)."""
+        state = State()
+        for entries in self.journal.read_all():
+            state.add(entry for entry in entries if moment is None or entry.happened <= moment)
+        return state
+
+    def pupa(self, label: str, state: State | None = None) -> Pupa:
+        """The pupa of that label: one in care first, else the newest. Raises NotUnderstood where there is none."""
+        found = (state or self.state).labelled(label)
+        if not found and state is None:
+            older = State()
+            for entries in self.journal.read_labelled(label):
+                older.add(entries)
+            found = older.labelled(label)
+        if not found:
+            near = difflib.get_close_matches(label, [p.label for p in (state or self.state).pupae.values()], 3)
+            hint = f"; did you mean {', '.join(near)}?" if near else "; `pupawatch pupae --all` lists them"
+            raise NotUnderstood(f"There is no pupa labelled {quoted(label)}{hint}")
+        return found[0]
+
+    def next_label(self) -> str:
+        """A label to propose: the newest one counted on, P1 in an empty journal."""
+        named = [
+            entry for pupa in self.state.pupae.values() for entry in pupa.entries if isinstance(entry, Found | Hanging)
+        ]
+        newest = max(named, key=lambda entry: (entry.recorded, entry.happened), default=None)
+        stem, number = _counted(newest.label) if newest else ("P", 0)
+        taken = {pupa.label for pupa in self.state.pupae.values()}
+        while f"{stem}{number + 1}" in taken:
+            number += 1
+        return f"{stem}{number + 1}"
+
+    def round_places(self) -> list[str]:
+        """The places of the round: the keeper's in walking order, then those that only the journal knows."""
+        names = [place.name for place in self.settings.places if not place.retired]
+        return [*names, *sorted({p.place for p in self.state.open_pupae()} - set(names))]
+
+    def write(self, when: Span | None, plan: Callable[[datetime], Draft]) -> Done:
+        now = self.clock()
+        if when is not None:
+            _check_span(when, now, self.settings.zone)
+        with self.journal.writing(self._today(now)) as append:
+            self.refresh()
+            draft = plan(now)
+            entries: list[Entry] = []
+            for kind, span, fields in draft.bodies:
+                since, happened = span or Span(None, now)
+                stamp = entry_id(now + timedelta(microseconds=len(entries)), os.urandom(8))
+                entries.append(
+                    kind(
+                        id=stamp,
+                        act=entries[0].act if entries else stamp,
+                        since=since,
+                        happened=happened,
+                        recorded=now,
+                        zone=self.settings.zone,
+                        **fields,
+                    )
+                )
+            append(entries)
+        self._take_in(entries)
+        warnings = [*draft.warnings, *([self.journal.copy_problem] if self.journal.copy_problem else [])]
+        return Done(draft.words, warnings, entries)
+
+    def _take_in(self, entries: list[Entry]) -> None:
+        """Bring the state up to date with what was just written, without reading the journal again."""
+        ours = {Found, Hanging, Looked}
+        if all(type(e) in ours or (isinstance(e, OfPupa) and e.pupa in self.state.pupae) for e in entries):
+            self.state.add(entries)
+            self._read_to = self.journal.last()
+        else:
+            self._read_anew()
+
+    def _read_anew(self) -> None:
+        """Read the state anew."""
+        self._changes, self._read_to = -1, -1
+        self.refresh()
+
+    def _today(self, now: datetime) -> date:
+        return now.astimezone(ZoneInfo(self.settings.zone)).date()
+
+    def undo(self) -> Done:
+        """Take back the newest act that still counts."""
+
+        def plan(now: datetime) -> Draft:
+            taken_back = self._taken_back()
+            for act, retraction in self.journal.newest_first():
+                if not retraction and act not in taken_back:
+                    return Draft(f"Undone: {self._told(act)}", [], [(Retraction, None, {"target": act})])
+            raise NotUnderstood("There is nothing to undo.")
+
+        return self.write(None, plan)
+
+    def redo(self) -> Done:
+        """Make the act that was undone last count again, as long as nothing else was written since."""
+
+        def plan(now: datetime) -> Draft:
+            taken_back = self._taken_back()
+            undone = {r.act: r.target for r in self._retractions()}
+            for act, retraction in self.journal.newest_first():
+                if not retraction:
+                    break
+                if act not in taken_back and undone[act] not in undone:
+                    return Draft(f"Done again: {self._told(undone[act])}", [], [(Retraction, None, {"target": act})])
+            raise NotUnderstood("There is nothing to redo; an undone act can be redone until something new is written.")
+
+        return self.write(None, plan)
+
+    def _retractions(self) -> list[Retraction]:
+        return [e for es in self.journal.read("kind = 'retraction'") for e in es if isinstance(e, Retraction)]
+
+    def _taken_back(self) -> frozenset[str]:
+        return retracted_acts(self._retractions())
+
+    def _told(self, act: str) -> str:
+        """An act in words, for undo and redo."""
+        entries = [entry for some in self.journal.read_act(act) for entry in some]
+        if len(entries) > 1:
+            kinds = {kind_of(entry) for entry in entries}
+            return f"{len(entries)} entries ({', '.join(sorted(kinds))})."
+        entry = entries[0]
+        known = self.state.pupae.get(entry.about)
+        name = getattr(entry, "label", "") or (
+            known.label if known else entry.about if isinstance(entry, Looked) else ""
+        )
+        return f"{name} {entry_words(entry)}.".lstrip()
+
+    def unknown(self, drafts: list[Entry]) -> list[Entry]:
+        """Those of the drafts that do not count in the journal yet.
+
+        An entry that was brought in before and then undone comes in under its next id: the old one stays retracted.
+        """
+        taken_back = self._taken_back()
+        fresh, asked = [], drafts
+        while asked:
+            known = self.journal.known(entry.id for entry in asked)
+            fresh += [entry for entry in asked if entry.id not in known]
+            undone = [entry for entry in asked if known.get(entry.id) in taken_back]
+            asked = [msgspec.structs.replace(entry, id=_next_id(entry)) for entry in undone]
+        return fresh
+
+    def bring_in(self, drafts: list[Entry]) -> Done:
+        """Take in history as it was, as one act: those of ``drafts`` the journal does not hold yet, all or none.
+
+        History is not judged by the move rule; early moves in it stay and are flagged.
+        """
+        now = self.clock()
+        with self.journal.writing(self._today(now)) as append:
+            self.refresh()
+            act = entry_id(now, os.urandom(8))
+            entries = [
+                msgspec.structs.replace(entry, act=act, recorded=now, zone=self.settings.zone, history=True)
+                for entry in self.unknown(drafts)
+            ]
+            append(entries)
+        self._read_anew()
+        return Done(f"{len(entries)} entries brought in.", [], entries)
+
+
+def _next_id(entry: Entry) -> str:
+    return entry_id(entry.earliest, digest(entry.id, "again"))
+
+
+def _check_span(span: Span, now: datetime, zone: str) -> None:
+    if span.until > now:
+        raise NotUnderstood(
+            f"{shown_time(span.until, zone, now)} lies in the future; what has not happened cannot be written down."
+        )
+    if span.since is not None and span.since > span.until:
+        raise NotUnderstood("The interval ends before it begins; give the earlier time first.")
+
+
+def _counted(label: str) -> tuple[str, int]:
+    stem = label.rstrip("0123456789")
+    return stem, int(label[len(stem) :] or 0)

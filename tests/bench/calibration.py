@@ -1,0 +1,267 @@
+"""Does the forecast say how sure it is? Simulated seasons, and the time it takes. Prints tables; asserts nothing.
+
+    python -m tests.bench.calibration [summer] [autumn] [speed] [--quick]
+
+The simulator is not the forecast's model turned round: its weather, its scatter, its gate in the morning and (in
+autumn) its rate curves are its own, drawn anew for every season from ranges named below, and no number of the
+forecast was fitted to the seasons printed here.
+"""
+
+import sys
+import time
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pupawatch import settings
+from pupawatch.care.forecast import Conditions, Stay, Temperatures, Watched, forecaster
+from pupawatch.care.scoring import Mark, Story, fixed_rule, mark, summary
+from pupawatch.care.sun import Sky
+
+Array = NDArray[np.float64]
+STEP_HOURS = 0.25
+DAY = timedelta(days=1)
+MONARCH = settings.load().species["monarch"]
+DAYS_AT_22 = 12.2  # the constant-temperature experiment of 2019, between its incubators
+
+
+class Season(NamedTuple):
+    """One keeper's season: what was written down, and the instants at which the adults truly came out."""
+
+    conditions: Conditions
+    stories: list[Story]
+    truths: list[datetime]
+    rounds: list[datetime]
+
+
+class Kind(NamedTuple):
+    """A kind of season. Means and trend in °C, at the first day and for each day after."""
+
+    first: datetime
+    days: int
+    mean_c: tuple[float, float]
+    trend_c: float
+    swing_c: tuple[float, float]
+    rate: Callable[[np.random.Generator], Callable[[Array], Array]]
+
+
+def straight(rng: np.random.Generator) -> Callable[[Array], Array]:
+    """Degree-days with a sharp bend; base and cap differ from keeper to keeper."""
+    base, cap = rng.normal(12, 1), rng.normal(33, 1)
+    return lambda c: np.clip(c, base, cap) - base
+
+
+def curved(rng: np.random.Generator) -> Callable[[Array], Array]:
+    """Briere et al. 1999, or the square root model of Ratkowsky et al. 1983: neither is the forecast's curve."""
+    if rng.random() < 0.5:
+        base, top = rng.normal(8.5, 1), rng.normal(40, 1)
+        return lambda c: np.where(
+            (c > base) & (c < top), c * np.maximum(c - base, 0) * np.sqrt(np.maximum(top - c, 0)), 0
+        )
+    base, top = rng.normal(4, 1), rng.normal(40, 1)
+    return lambda c: np.where((c > base) & (c < top), ((c - base) * -np.expm1(0.3 * np.minimum(c - top, 0))) ** 2, 0)
+
+
+SUMMER = Kind(datetime(2026, 5, 20, tzinfo=UTC), 110, (18.0, 25.0), 0.0, (3.0, 8.0), straight)
+AUTUMN = Kind(datetime(2026, 9, 1, tzinfo=UTC), 110, (15.0, 17.0), -0.09, (6.0, 9.0), curved)
+
+
+def weather(rng: np.random.Generator, kind: Kind) -> tuple[Array, Array]:
+    """Hours since the first day and air temperatures: a season's course, spells of days, and days of their own swing."""
+    hours = np.arange(0, 24 * (kind.days + 60), STEP_HOURS)
+    days = hours / 24
+    spell = np.zeros(int(days[-1]) + 3)
+    for n in range(1, len(spell)):
+        spell[n] = 0.75 * spell[n - 1] + rng.normal(0, 1.7)
+    swing = np.interp(days, np.arange(len(spell)), rng.uniform(*kind.swing_c, len(spell)))
+    # An autumn's fall ends where winter begins.
+    course = rng.uniform(*kind.mean_c) + kind.trend_c * np.minimum(days, 80)
+    if kind.trend_c == 0:
+        course = course + 3 * np.sin(np.pi * (days - 10) / 110)
+    local = (days - 5 / 24) % 1
+    air = course + np.interp(days, np.arange(len(spell)), spell) + swing * np.cos(2 * np.pi * (local - 15 / 24))
+    return hours, air
+
+
+def season(seed: int, kind: Kind, pupae: int) -> Season:
+    """One season of one keeper, with two places, a logger in each, and rounds that are sometimes missed."""
+    rng = np.random.default_rng(seed)
+    sky = Sky("America/Chicago", float(rng.uniform(37, 44)), -95.0)
+    hours, air = weather(rng, kind)
+    indoors = 21 + 0.35 * (air - 21)
+    truly = {"porch": air, "shelf": indoors if kind is SUMMER else air + rng.normal(0, 0.5)}
+    rate, needed = kind.rate(rng), DAYS_AT_22 * np.exp(rng.normal(0, 0.08))
+    per_day = {place: rate(c) / rate(np.array([22.0]))[0] for place, c in truly.items()}
+    grown = {place: np.cumsum(r) * STEP_HOURS / 24 for place, r in per_day.items()}
+    rounds = list(_rounds(rng, kind))
+    own_spread = rng.uniform(0.03, 0.06)
+    stories, truths = [], []
+    while len(stories) < pupae:
+        place = "porch" if rng.random() < 0.6 else "shelf"
+        formed = rng.uniform(24, 24 * (kind.days - 25 if kind is SUMMER else 45))
+        need = needed * np.exp(rng.normal(0, own_spread))
+        ready = np.interp(np.interp(formed, hours, grown[place]) + need, grown[place], hours)
+        if ready >= hours[-24 * 8]:
+            continue  # winter came first: it is not of this season
+        out = _morning(rng, kind, float(ready), sky)
+        formed_at = kind.first + timedelta(hours=formed)
+        formed_to = next(at for at in rounds if at >= formed_at)
+        emerged_to = next(at for at in rounds if at >= out)
+        looks = [at for at in rounds if formed_to <= at < out]
+        if not looks:
+            continue
+        formed_from = max((at for at in rounds if at < formed_at), default=None)
+        stories.append(Story(formed_from, formed_to, looks[-1], emerged_to, [Stay(formed_to, place)], (), looks))
+        truths.append(out)
+    at = kind.first.timestamp() + hours * 3600
+    records = {}
+    for place, c in truly.items():
+        kept = np.ones(len(at), dtype=bool)
+        silent = rng.integers(0, len(at) - 200, 2)  # twice a season the logger is silent for two days
+        for begin in silent:
+            kept[begin : begin + 192] = False
+        records[place] = Temperatures(at[kept], c[kept] + rng.normal(0, 0.2, int(kept.sum())))
+    return Season(Conditions(sky, records), stories, truths, rounds)
+
+
+def _rounds(rng: np.random.Generator, kind: Kind) -> Iterator[datetime]:
+    for day in range(kind.days + 60):
+        midnight = kind.first + day * DAY + timedelta(hours=5)
+        if rng.random() > 0.06:
+            yield midnight + timedelta(hours=float(rng.normal(8.5, 0.8)))
+        if rng.random() < 0.5:
+            yield midnight + timedelta(hours=float(rng.normal(19, 1)))
+
+
+def _morning(rng: np.random.Generator, kind: Kind, ready_hours: float, sky: Sky) -> datetime:
+    """The adult waits for two hours or so after sunrise, if need be of the next day; one in twenty does not."""
+    ready = kind.first + timedelta(hours=ready_hours)
+    if rng.random() < 0.05:
+        return ready
+    day = (ready - timedelta(hours=5)).date()
+    while True:
+        opens = sky.dawn(day) + timedelta(hours=float(rng.gamma(4, 0.5)))
+        if opens >= ready:
+            return opens
+        if ready - sky.dawn(day) < timedelta(hours=4):
+            return ready
+        day += DAY
+
+
+class Result(NamedTuple):
+    """marks: one a pupa, on a morning drawn at random while it hung; early: on the first morning; overdue: pupae that
+    were called so and emerged later."""
+
+    marks: list[Mark]
+    early: list[Mark]
+    overdue: int
+    pupae: int
+
+
+def lived_through(kind: Kind, seeds: range, pupae: int, every: int) -> Result:
+    """Every season from morning to morning, each forecast made with what was known by then."""
+    result = Result([], [], 0, 0)
+    for seed in seeds:
+        one = season(seed, kind, pupae)
+        rng = np.random.default_rng(seed + 10**6)
+        chosen = [int(rng.integers(0, len(story.looks))) for story in one.stories]
+        wanted: dict[datetime, list[tuple[int, bool]]] = {}
+        for n, story in enumerate(one.stories):
+            wanted.setdefault(story.looks[chosen[n]], []).append((n, False))
+            wanted.setdefault(story.looks[0], []).append((n, True))
+        called: set[int] = set()
+        for index, morning in enumerate(one.rounds):
+            if morning not in wanted and index % every:
+                continue
+            hanging = [(n, w) for n, s in enumerate(one.stories) if (w := s.as_of(morning)) is not None]
+            if not hanging:
+                continue
+            finished = [story.finished for story in one.stories if story.emerged_to <= morning]
+            teller = forecaster(MONARCH, one.conditions, morning, finished)
+            known = dict(zip((n for n, _ in hanging), teller.distributions([w for _, w in hanging]), strict=True))
+            watched = dict(hanging)
+            called.update(n for n, found in known.items() if found.left < 0.02 and one.truths[n] > morning)
+            for n, first in wanted.get(morning, ()):
+                made = mark(known[n], one.truths[n], fixed_rule(watched[n], MONARCH, morning), morning)
+                (result.early if first else result.marks).append(made)
+        result = result._replace(overdue=result.overdue + len(called), pupae=result.pupae + len(one.stories))
+    return result
+
+
+def table(name: str, result: Result) -> None:
+    """One line a group of forecasts."""
+    print(f"\n{name}: {result.pupae} pupae")
+    print(f"{'forecast made':34}{'n':>6}{'in 80 %':>9}{'error d':>9}{'CRPS d':>8}{'fixed d':>9}{'ratio':>7}")
+    leads = [("any morning", result.marks), ("the round it was found on", result.early)]
+    leads += [
+        (f"  {low}-{high} days before", [m for m in result.marks if low <= m.lead_days < high])
+        for low, high in ((0, 1), (1, 3), (3, 7), (7, 14), (14, 99))
+    ]
+    for words, marks in leads:
+        score = summary(marks)
+        if score:
+            print(
+                f"{words:34}{score.n:6}{score.coverage:9.1%}{score.median_error_days:9.2f}{score.crps_days:8.2f}"
+                f"{score.fixed_crps_days:9.2f}{score.ratio:7.2f}"
+            )
+    print(f"called overdue, but emerged later: {result.overdue} ({result.overdue / result.pupae:.1%})")
+
+
+def speed(pupae: int = 500, days: int = 90, sensors: int = 4) -> None:
+    """500 pupae over 90 days of 5-minute readings from four sensors, against a plain cumulative sum of them."""
+    rng = np.random.default_rng(1)
+    now = datetime(2026, 8, 30, 13, tzinfo=UTC)
+    at = now.timestamp() - np.arange(days * 288)[::-1] * 300
+    hours = at / 3600
+    known = {
+        f"sensor {n}": Temperatures(at, 22 + n + 5 * np.cos(hours * np.pi / 12) + rng.normal(0, 0.2, len(at)))
+        for n in range(sensors)
+    }
+    conditions = Conditions(Sky("America/Chicago", 38.97, -95.24), known)
+    watched = []
+    for n in range(pupae):
+        formed = now - timedelta(days=float(rng.uniform(0.2, 9)))
+        watched.append(Watched(formed - timedelta(hours=12), formed, now, [Stay(formed, f"sensor {n % sensors}")]))
+    finished = [
+        Story(f, f + DAY / 2, f + 9 * DAY, f + 10 * DAY, [Stay(f, f"sensor {n % sensors}")]).finished
+        for n in range(200)
+        for f in [now - timedelta(days=float(rng.uniform(15, 85)))]
+    ]
+    celsius = np.concatenate([np.asarray(t.celsius) for t in known.values()])
+    plain = min(_took(lambda: np.cumsum(celsius)) for _ in range(20))
+    print(f"\n{pupae} pupae, {len(celsius)} readings, {len(finished)} finished pupae (best of 3)")
+    for words, taught in (("prior belief", []), ("belief learned anew", finished)):
+        took = min(
+            _took(lambda taught=taught: forecaster(MONARCH, conditions, now, taught).outlooks(watched))  # type: ignore[misc]
+            for _ in range(3)
+        )
+        print(f"  all outlooks, {words:20} {took * 1000:7.0f} ms = {took / plain:7.0f} x a plain cumulative sum")
+    warm = forecaster(MONARCH, conditions, now, finished)
+    warm.outlooks(watched)
+    print(f"  one pupa more, after an entry       {_took(lambda: warm.outlooks(watched[:1])) * 1000:7.1f} ms")
+
+
+def _took(act: Callable[[], object]) -> float:
+    began = time.perf_counter()
+    act()
+    return time.perf_counter() - began
+
+
+def main(asked: list[str]) -> None:
+    """Print what was asked for, or everything."""
+    quick = "--quick" in asked
+    parts = [word for word in asked if not word.startswith("-")] or ["summer", "autumn", "speed"]
+    seasons = 8 if quick else 40
+    if "summer" in parts:
+        table("Summer, porch and room", lived_through(SUMMER, range(1000, 1000 + seasons), 50, every=4))
+    if "autumn" in parts:
+        table("Autumn, 5-20 °C, other curves", lived_through(AUTUMN, range(2000, 2000 + seasons // 2), 50, every=1))
+    if "speed" in parts:
+        speed()
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
