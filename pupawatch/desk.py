@@ -14,7 +14,7 @@ from pupawatch.clock import Clock, system_clock
 from pupawatch.errors import NotUnderstood
 from pupawatch.journal.file import Journal
 from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, kind_of
-from pupawatch.model.ids import digest, entry_id
+from pupawatch.model.ids import digest, entry_id, moment_of
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State, retracted_acts
@@ -24,6 +24,9 @@ from pupawatch.words import entry_words
 
 _REMEMBERED = timedelta(days=30)
 """How long a finished pupa stays in ``Desk.state``; older ones are read when they are asked for."""
+
+
+_TICK = timedelta(microseconds=1)
 
 
 class Done(NamedTuple):
@@ -131,9 +134,13 @@ class Desk:
             self.refresh()
             draft = plan(now)
             entries: list[Entry] = []
+            newest = self.journal.newest_id()
+            # Ids grow with every act, also within a microsecond and where the clock was put back: what was written
+            # later sorts later, and a retraction always sorts after what it takes back.
+            stamp_at = max(now, moment_of(newest) + _TICK) if newest else now
             for kind, span, fields in draft.bodies:
                 since, happened = span or Span(None, now)
-                stamp = entry_id(now + timedelta(microseconds=len(entries)), os.urandom(8))
+                stamp = entry_id(stamp_at + len(entries) * _TICK, os.urandom(8))
                 entries.append(
                     kind(
                         id=stamp,

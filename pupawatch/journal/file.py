@@ -2,9 +2,8 @@
 
 import os
 import sqlite3
-import zlib
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
 
@@ -15,7 +14,6 @@ from pupawatch.journal import backup, schema
 from pupawatch.model.entries import Entry, decode_many, encode, kind_of
 from pupawatch.model.times import iso_exact
 
-_COLUMNS = "id, act, kind, about, happened, body, crc32"
 _WAIT_SECONDS = 10.0
 
 # The acts somebody took back. An act counts as perhaps alive again where the retraction was itself taken back, so
@@ -58,11 +56,11 @@ class Journal:
             return
         with self._reported():
             # No entry is trusted unread: a flipped bit is found here, not shown as an answer.
-            query = f"SELECT seq, {_COLUMNS} FROM entry WHERE {where} ORDER BY seq"
+            query = f"SELECT seq, {schema.COLUMNS} FROM entry WHERE {where} ORDER BY seq"
             cursor = self._connection.execute(query, tuple(values))
             while rows := cursor.fetchmany(5000):
                 for seq, *columns, crc in rows:
-                    if checksum(*columns) != crc:
+                    if schema.checksum(*columns) != crc:
                         raise Unusable(f"Entry {seq} of {self.path} is damaged; run `pupawatch check`.")
                 try:
                     yield decode_many("[" + ",".join([row[6] for row in rows]) + "]")
@@ -101,7 +99,9 @@ class Journal:
             "SELECT about FROM entry WHERE kind IN ('found', 'hanging')"
             " AND casefold(json_extract(body, '$.label')) = casefold(?)"
         )
-        return self.read(f"about IN ({named}) OR kind = 'retraction'", (label,))
+        # What came from a command line may hold bytes that are no text, and no label either.
+        text = label.encode(errors="replace").decode()
+        return self.read(f"about IN ({named}) OR kind = 'retraction'", (text,))
 
     def read_looks(self, places: Iterable[str]) -> Iterator[Sequence[Entry]]:
         """Every look at these places."""
@@ -151,6 +151,13 @@ class Journal:
         with self._reported():
             return int(self._connection.execute("SELECT coalesce(max(seq), 0) FROM entry").fetchone()[0])
 
+    def newest_id(self) -> str:
+        """The greatest entry id; "" in an empty journal."""
+        if self._connection is None:
+            return ""
+        with self._reported():
+            return str(self._connection.execute("SELECT coalesce(max(id), '') FROM entry").fetchone()[0])
+
     # -- writing
 
     @contextmanager
@@ -165,6 +172,7 @@ class Journal:
         connection = self._connection
         assert connection is not None
         with self._reported():
+            _write_ahead(connection)
             self._copy_of_the_day(connection, today)
             connection.execute("BEGIN IMMEDIATE")
             try:
@@ -185,23 +193,11 @@ class Journal:
         """What is damaged, a sentence each: by SQLite's own check, and by the checksum of every entry."""
         if self._connection is None:
             return []
-        found = []
-        try:
-            found += [
-                f"The file is damaged: {row[0]}."
-                for row in self._connection.execute("PRAGMA integrity_check")
-                if row[0] != "ok"
-            ]
-            for seq, *columns, crc in self._connection.execute(f"SELECT seq, {_COLUMNS} FROM entry ORDER BY seq"):
-                if checksum(*columns) != crc:
-                    found.append(f"Entry {seq} is damaged: it does not add up to its checksum.")
-        except sqlite3.DatabaseError as error:
-            found.append(f"The file is damaged: {error}.")
-        return found
+        return schema.problems(self._connection)
 
     def _append(self, connection: sqlite3.Connection, entries: Iterable[Entry]) -> None:
         connection.executemany(
-            f"INSERT INTO entry ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)", (_row(entry) for entry in entries)
+            f"INSERT INTO entry ({schema.COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)", (_row(entry) for entry in entries)
         )
 
     def _copy_of_the_day(self, connection: sqlite3.Connection, today: date) -> None:
@@ -217,23 +213,24 @@ class Journal:
     def _open(self) -> None:
         with self._reported():
             version = schema.read_header(self.path).version
-            fresh = not self.path.exists()
             if version == 0:
                 self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            if fresh:
                 os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
-            connection = self._connect("rw")
-            if version < schema.VERSION:
-                if version:
-                    older = f"{self.path.stem}-format-{version}{self.path.suffix}"
-                    backup.copy(connection, backup.folder_of(self.path) / older)
-                connection.execute("PRAGMA journal_mode = WAL")
-                schema.migrate(connection, version)
-                connection.execute("PRAGMA wal_checkpoint")  # so that the header of the file itself names its version
+            connection = self._connect()
+            try:
+                if version < schema.VERSION:
+                    if version:
+                        older = f"{self.path.stem}-format-{version}{self.path.suffix}"
+                        backup.copy(connection, backup.folder_of(self.path) / older)
+                    schema.migrate(connection, version)
+                    connection.execute("PRAGMA wal_checkpoint")  # so that the file's own header names its version
+            except BaseException:
+                connection.close()
+                raise
             self._connection = connection
 
-    def _connect(self, mode: str) -> sqlite3.Connection:
-        where = f"{self.path.absolute().as_uri()}?mode={mode}"
+    def _connect(self) -> sqlite3.Connection:
+        where = f"{self.path.absolute().as_uri()}?mode=rw"
         connection = sqlite3.connect(
             where, uri=True, timeout=_WAIT_SECONDS, isolation_level=None, check_same_thread=False
         )
@@ -254,9 +251,15 @@ class Journal:
             raise Unusable(f"The journal {self.path} cannot be used: {error.strerror}. Nothing was written.") from None
 
 
-def checksum(*columns: str) -> int:
-    """The CRC-32 (as in ISO 3309, by zlib) of an entry's columns."""
-    return zlib.crc32("\x1f".join(columns).encode())
+def _write_ahead(connection: sqlite3.Connection) -> None:
+    """Use a write-ahead log, which a new file and a restored copy do not have yet.
+
+    A new file gets it only once its tables stand: until then it is empty, so that no kill and no other program that
+    looks at it meets half a journal. Where another program is writing just now, the next act will do.
+    """
+    if connection.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
+        with suppress(sqlite3.OperationalError):
+            connection.execute("PRAGMA journal_mode = WAL")
 
 
 def _row(entry: Entry) -> tuple[object, ...]:
@@ -268,7 +271,7 @@ def _row(entry: Entry) -> tuple[object, ...]:
         iso_exact(entry.happened),
         encode(entry).decode(),
     )
-    return *columns, checksum(*columns)
+    return *columns, schema.checksum(*columns)
 
 
 def _worded(path: Path, error: str) -> str:

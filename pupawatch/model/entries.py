@@ -5,10 +5,13 @@ changes. Nothing else needs to know of it before a door writes it.
 """
 
 from datetime import datetime
-from typing import ClassVar
+from typing import Annotated, ClassVar
 
-from msgspec import Struct
+from msgspec import Meta, Struct
 from msgspec.json import Decoder, Encoder
+
+Instant = Annotated[datetime, Meta(tz=True)]
+"""A time with its offset; one without is not read."""
 
 STAGES = ("soft", "set", "darkening", "clear", "empty")
 """The colour stages of a pupa, in the order in which they come."""
@@ -36,10 +39,10 @@ class Entry(
 
     id: str
     act: str
-    happened: datetime
-    recorded: datetime
+    happened: Instant
+    recorded: Instant
     zone: str
-    since: datetime | None = None
+    since: Instant | None = None
     history: bool = False
 
     @property

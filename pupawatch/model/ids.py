@@ -21,6 +21,13 @@ def entry_id(moment: datetime, chance: bytes) -> str:
     return str(UUID(int=(millis & ((1 << 48) - 1)) << 80 | 7 << 76 | fraction << 64 | 2 << 62 | tail))
 
 
+def moment_of(identity: str) -> datetime:
+    """The instant that an entry's id was made for, to the microsecond."""
+    number = UUID(identity).int
+    micros = (number >> 80) * 1000 - (-(number >> 64 & 0xFFF) * 1000 // 4096)
+    return _EPOCH + timedelta(microseconds=micros)
+
+
 def digest(*parts: str) -> bytes:
     """Eight bytes that stand for these words and no others, for ``entry_id``."""
     return hashlib.blake2b("\x1f".join(parts).encode(), digest_size=8).digest()

@@ -5,7 +5,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 from datetime import datetime
 
-from pupawatch.model.entries import Entry, Looked, OfPupa, Retraction, in_order
+from pupawatch.model.entries import Entry, Looked, OfPupa, Retraction
 from pupawatch.model.pupa import Pupa, fold
 
 
@@ -80,11 +80,11 @@ class State:
 def retracted_acts(retractions: Iterable[Retraction]) -> frozenset[str]:
     """The acts that are taken back: those named by a retraction that is not itself taken back.
 
-    A retraction only takes back what was written before it, so the newest are settled first and no order of
-    arrival, and no circle of hostile entries, can change the answer.
+    A retraction only takes back what was written before it, and ids grow with every act, so the newest are settled
+    first: no order of arrival, and no circle of hostile entries, can change the answer.
     """
     dead: set[str] = set()
-    for retraction in sorted(retractions, key=in_order, reverse=True):
+    for retraction in sorted(retractions, key=lambda entry: entry.id, reverse=True):
         if retraction.act not in dead:
             dead.add(retraction.target)
     return frozenset(dead)

@@ -1,0 +1,147 @@
+"""The move rule, a line of its table at a time."""
+
+from datetime import UTC, datetime, timedelta
+
+import msgspec
+import pytest
+
+from pupawatch import settings as files
+from pupawatch.care import hang
+from pupawatch.model import entries as kinds
+from pupawatch.model.entries import Entry
+from pupawatch.model.pupa import Pupa, fold
+from pupawatch.model.settings import Place, Settings
+
+NOW = datetime(2026, 9, 8, 12, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def settings(tmp_path_factory: pytest.TempPathFactory) -> Settings:
+    shipped = files.load(tmp_path_factory.mktemp("no-settings"))
+    places = [
+        Place(name="Roof", surface="mesh"),
+        Place(name="Jar", surface="glass"),
+        Place(name="Porch", surface="wood", temperature_c=15),
+    ]
+    return msgspec.structs.replace(shipped, places=places, zone="UTC")
+
+
+def entry(kind: type[Entry], hours_ago: float, since_hours_ago: float | None = None, **fields: object) -> Entry:
+    at = NOW - timedelta(hours=hours_ago)
+    since = None if since_hours_ago is None else NOW - timedelta(hours=since_hours_ago)
+    name = f"{kind.__name__}-{hours_ago}"
+    return kind(id=name, act=name, happened=at, since=since, recorded=at, zone="UTC", pupa="p", **fields)
+
+
+def formed(hours_ago: float, since: float | None = None, place: str = "Roof", species: str = "monarch") -> Entry:
+    return entry(kinds.Found, hours_ago, since, label="M1", species=species, place=place)
+
+
+def pupa(*entries: Entry) -> Pupa:
+    return fold("p", entries)
+
+
+def verdict(settings: Settings, *entries: Entry) -> str:
+    return hang.judge(pupa(*entries), NOW, settings).kind
+
+
+def test_a_hanging_caterpillar_waits(settings: Settings) -> None:
+    hanging = entry(kinds.Hanging, 5, label="M1", species="monarch", place="Roof")
+    told = hang.judge(pupa(hanging), NOW, settings)
+    assert (told.kind, told.movable_from) == ("wait", None)
+
+
+def test_a_soft_pupa_waits_until_its_certain_hang_time_is_reached(settings: Settings) -> None:
+    told = hang.judge(pupa(formed(23.9, since=40)), NOW, settings)
+    assert told.kind == "wait"
+    assert told.movable_from == NOW - timedelta(hours=23.9) + timedelta(hours=24)
+
+
+def test_only_the_certain_hang_time_counts(settings: Settings) -> None:
+    assert verdict(settings, formed(10, since=500)) == "wait"
+
+
+def test_between_soft_and_firm_it_is_moved_with_care(settings: Settings) -> None:
+    assert verdict(settings, formed(24, since=36)) == "care"
+    assert verdict(settings, formed(47.9)) == "care"
+
+
+def test_a_firm_pupa_is_free(settings: Settings) -> None:
+    assert verdict(settings, formed(48)) == "free"
+
+
+def test_a_dark_pupa_is_moved_soon_or_not_at_all(settings: Settings) -> None:
+    assert verdict(settings, formed(200), entry(kinds.Seen, 1, stage="darkening")) == "soon"
+
+
+def test_a_clear_pupa_is_left_alone(settings: Settings) -> None:
+    assert verdict(settings, formed(200), entry(kinds.Seen, 1, stage="clear")) == "leave"
+
+
+def test_a_dark_pupa_whose_hang_time_is_not_certain_waits_and_says_why(settings: Settings) -> None:
+    told = hang.judge(pupa(formed(3), entry(kinds.Seen, 1, stage="clear")), NOW, settings)
+    assert told.kind == "wait"
+    assert "bring a climb" in told.why
+
+
+@pytest.mark.parametrize("hours", [1, 30, 100])
+def test_a_fallen_pupa_is_rescued_at_any_hang_time(settings: Settings, hours: float) -> None:
+    assert verdict(settings, formed(hours), entry(kinds.Fell, 0.5, reason="fallen")) == "rescue"
+
+
+def test_a_rescue_ends_with_the_move(settings: Settings) -> None:
+    rescued = entry(kinds.Moved, 0.2, to="Jar", emergency="fallen")
+    assert verdict(settings, formed(100), entry(kinds.Fell, 0.5, reason="fallen"), rescued) == "free"
+
+
+@pytest.mark.parametrize(
+    "end",
+    [
+        entry(kinds.Seen, 1, stage="empty"),
+        entry(kinds.Emerged, 1),
+        entry(kinds.Lost, 1, cause="unknown"),
+    ],
+    ids=["empty", "emerged", "lost"],
+)
+def test_where_nothing_hangs_there_is_nothing_to_move(settings: Settings, end: Entry) -> None:
+    assert verdict(settings, formed(200), entry(kinds.Fell, 3, reason="fallen"), end) == "none"
+
+
+def test_a_pupa_kept_cold_waits_longer(settings: Settings) -> None:
+    assert verdict(settings, formed(30)) == "care"
+    assert verdict(settings, formed(30, place="Porch")) == "wait"
+    assert verdict(settings, formed(60, place="Porch")) == "care"
+    assert verdict(settings, formed(72, place="Porch")) == "free"
+
+
+def test_cold_stays_with_a_pupa_that_was_moved_to_the_warm(settings: Settings) -> None:
+    moved = entry(kinds.Moved, 1, to="Roof", emergency="wet")
+    assert verdict(settings, formed(30, place="Porch"), moved) == "wait"
+
+
+def test_only_two_verdicts_refuse() -> None:
+    assert {"wait", "none"} == hang.REFUSING
+
+
+def test_the_stage_turns_set_by_certain_time_alone(settings: Settings) -> None:
+    assert hang.stage(pupa(formed(23, since=60)), NOW, settings) == "soft"
+    assert hang.stage(pupa(formed(24)), NOW, settings) == "set"
+    assert hang.stage(pupa(formed(100), entry(kinds.Seen, 90, stage="soft")), NOW, settings) == "set"
+
+
+def test_an_emerged_pupa_keeps_the_hang_time_it_had(settings: Settings) -> None:
+    told = hang.hang_time(pupa(formed(200, since=212), entry(kinds.Emerged, 5, since_hours_ago=17)), NOW)
+    assert told == hang.HangTime(200 - 17, 212 - 5)
+
+
+def test_a_move_is_early_where_the_set_time_was_not_certain(settings: Settings) -> None:
+    early = pupa(formed(100), entry(kinds.Moved, 80, to="Jar"))
+    late = pupa(formed(100), entry(kinds.Moved, 76, to="Jar"))
+    emergency = pupa(formed(100), entry(kinds.Moved, 99, to="Jar", emergency="fallen"))
+    assert [hang.early_moves(p, settings) for p in (early, late, emergency)] == [1, 0, 0]
+
+
+def test_dark_for_longer_than_usual_is_remarked_on(settings: Settings) -> None:
+    profile = settings.profile("monarch")
+    assert hang.overdue_dark(pupa(formed(300), entry(kinds.Seen, 73, stage="darkening")), NOW, profile)
+    assert not hang.overdue_dark(pupa(formed(300), entry(kinds.Seen, 71, stage="darkening")), NOW, profile)
