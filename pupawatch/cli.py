@@ -1,48 +1,81 @@
 """The command line: a face that understands what was typed, asks the keeper, and prints."""
 
 import argparse
+import os
 import sys
+from io import TextIOWrapper
 from pathlib import Path
+from typing import NoReturn
 
-from pupawatch.errors import PupawatchError
+from pupawatch.errors import PupawatchError, Unusable
+from pupawatch.model.text import shown
 
 _SPAN_HELP = "ISO 8601, as in 2026-08-14T06:40; without an offset in your zone; also 06:40, yesterday 21:00"
 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command and return its exit code: 0 done, 1 refused by a care rule, 2 not understood, 3 not usable."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal or pipe that cannot carry a sign gets a question mark
     options = _parser().parse_args(arguments)
     try:
         from pupawatch import commands
 
-        return commands.run(options)
+        code = commands.run(options)
+        sys.stdout.flush()
+        return code
     except PupawatchError as error:
-        print(f"pupawatch: {error}", file=sys.stderr)
+        _complain(str(error))
         return error.exit_code
     except BrokenPipeError:
-        sys.stderr.close()
+        _drop_output()  # whoever read it has read enough
         return 0
+    except OSError as error:
+        _complain(f"{error.filename or 'the output'}: {error.strerror or error}")
+        _drop_output()
+        return Unusable.exit_code
     except KeyboardInterrupt:
         return 130
 
 
-def _parser() -> argparse.ArgumentParser:
-    everywhere = argparse.ArgumentParser(add_help=False)
+class _Parser(argparse.ArgumentParser):
+    """A parser that shows what was typed without letting it steer the terminal."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(shown(message))
+
+
+def _drop_output() -> None:
+    """Send what could not be printed nowhere, or Python would try once more at exit and complain."""
+    try:
+        sys.stdout.flush()
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _complain(message: str) -> None:
+    for index, line in enumerate(message.split("\n")):
+        print(f"{'' if index else 'pupawatch: '}{shown(line)}", file=sys.stderr)
+
+
+def _parser() -> _Parser:
+    everywhere = _Parser(add_help=False)
     everywhere.add_argument(
         "--journal", type=Path, metavar="FILE", default=argparse.SUPPRESS, help="the journal to use"
     )
     everywhere.add_argument(
         "--config", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="the folder of your settings"
     )
-    reading = argparse.ArgumentParser(add_help=False, parents=[everywhere])
+    reading = _Parser(add_help=False, parents=[everywhere])
     reading.add_argument("--json", action="store_true", help="for other programs: stable names, UTC times, fractions")
     reading.add_argument("--as-of", metavar="TIME", help="look at the journal as it stood then")
-    recording = argparse.ArgumentParser(add_help=False, parents=[everywhere])
+    recording = _Parser(add_help=False, parents=[everywhere])
     time = recording.add_mutually_exclusive_group()
     time.add_argument("--at", metavar="TIME", help=f"when it happened ({_SPAN_HELP})")
     time.add_argument("--between", nargs=2, metavar=("T1", "T2"), help="between which two times it happened")
 
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="pupawatch",
         parents=[everywhere],
         description="From pupation to a well-winged adult flying away. Without a command it opens the dashboard.",
@@ -52,7 +85,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
 
-    def command(name: str, help: str, parent: argparse.ArgumentParser) -> argparse.ArgumentParser:
+    def command(name: str, help: str, parent: _Parser) -> _Parser:
         return commands.add_parser(name, help=help, description=help, parents=[parent])
 
     command("demo", "open the dashboard on a copy of an invented season; harms nothing", everywhere)

@@ -63,7 +63,7 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
     morning = _morning(keeper, options)
     standings = sorted(morning.standings, key=lambda standing: standing.urgency)
     if options.json:
-        return _print_json(records().pupae_record(morning, standings))
+        return _print_json(records().pupae_record(morning.now, standings))
     zone, now = keeper.settings.zone, morning.now
     _say(f"{shown_time(now, zone)}: {rounds.headline(morning)}; {rounds.unwalked_words(morning)}.")
     quiet = 0
@@ -89,7 +89,7 @@ def _pupae(keeper: Keeper, options: argparse.Namespace) -> int:
     pupae = sorted(state.pupae.values(), key=lambda p: p.entries[0].happened) if options.all else state.open_pupae()
     standings = [rounds.standing(pupa, scene) for pupa in pupae]
     if options.json:
-        return _print_json(records().pupae_record(rounds.Round(now, []), standings))
+        return _print_json(records().pupae_record(now, standings))
     for standing in standings:
         _say(_line(keeper, standing, now))
     if not standings:
@@ -176,13 +176,21 @@ def _import(keeper: Keeper, options: argparse.Namespace) -> int:
 
 def _export(keeper: Keeper, options: argparse.Namespace) -> int:
     import csv
+    import io
 
     from pupawatch.exchange import notebook_out
 
     pupae = keeper.whole_state().pupae.values()
+    text = io.StringIO()
+    csv.writer(text).writerows(notebook_out.rows(pupae, keeper.settings.zone))
     try:
-        with options.file.open("x", encoding="utf-8", newline="") as out:
-            csv.writer(out).writerows(notebook_out.rows(pupae, keeper.settings.zone))
+        with options.file.open("xb") as out:
+            try:
+                out.write(text.getvalue().encode())
+                out.flush()
+            except OSError:
+                options.file.unlink()  # a part of a notebook would pass for the whole
+                raise
     except FileExistsError:
         raise NotUnderstood(f"{options.file} exists already; name a new file.") from None
     except OSError as error:
@@ -221,7 +229,7 @@ def _restore(copy: Path, path: Path) -> int:
     from pupawatch.clock import system_clock
     from pupawatch.journal import backup
 
-    aside = backup.restore(copy, path, system_clock().strftime("%Y-%m-%dT%H%M%SZ"))
+    aside = backup.restore(copy, path, system_clock().strftime("%Y-%m-%dT%H%M%S.%fZ"))
     kept = f" The file that was there before is kept as {aside}." if aside else ""
     _say(f"{path} is now {copy} again.{kept}")
     return 0
@@ -284,7 +292,7 @@ def _state(keeper: Keeper, moment: datetime | None) -> Any:
 
 
 def _as_of(keeper: Keeper, options: argparse.Namespace) -> datetime | None:
-    if not options.as_of:
+    if options.as_of is None:
         return None
     return parse_span(options.as_of, keeper.settings.zone, keeper.clock()).until
 
@@ -297,9 +305,9 @@ def _when(keeper: Keeper, options: argparse.Namespace) -> Span | None:
         since, until = parse_span(text, zone, now)
         return Span(since, now if since is not None and since <= now < until else until)
 
-    if options.at:
+    if options.at is not None:
         return understood(options.at)
-    if options.between:
+    if options.between is not None:
         first, second = (understood(text) for text in options.between)
         return Span(first.since, second.until)
     return None

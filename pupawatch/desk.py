@@ -30,20 +30,25 @@ _TICK = timedelta(microseconds=1)
 
 
 class Done(NamedTuple):
-    """What was written: in words, what the keeper should know beside it, and the entries."""
+    """What was written: in words, what the keeper should know beside it, and the entries.
+
+    about: the pupa's id or the place that it is about, "" where there is no single one.
+    """
 
     words: str
     warnings: list[str]
     entries: list[Entry]
+    about: str = ""
 
 
 class Draft(NamedTuple):
     """What an act would write: in words, what the keeper should know beside it, and kind, time and fields of each
-    entry. A time of None is now."""
+    entry (a time of None is now). about: as in ``Done``, where it is not what the entries are about."""
 
     words: str
     warnings: list[str]
     bodies: list[tuple[type[Entry], Span | None, dict[str, Any]]]
+    about: str = ""
 
 
 class Desk:
@@ -84,7 +89,7 @@ class Desk:
     def state_at(self, moment: datetime) -> State:
         """The state as it stood at ``moment``: what had happened by then."""
         state = State()
-        for entries in self.journal.read_current(moment - _REMEMBERED):
+        for entries in self.journal.read_current(moment - _REMEMBERED, by=moment):
             state.add(entry for entry in entries if entry.happened <= moment)
         return state
 
@@ -96,7 +101,12 @@ class Desk:
         return state
 
     def pupa(self, label: str, state: State | None = None) -> Pupa:
-        """The pupa of that label: one in care first, else the newest. Raises NotUnderstood where there is none."""
+        """The pupa of that label: one in care first, else the newest. Raises NotUnderstood where there is none.
+
+        In place of a label it takes the id of a pupa of ``state`` too, which no label is long enough to be.
+        """
+        if label in (state or self.state).pupae:
+            return (state or self.state).pupae[label]
         found = (state or self.state).labelled(label)
         if not found and state is None:
             older = State()
@@ -109,10 +119,13 @@ class Desk:
             raise NotUnderstood(f"There is no pupa labelled {quoted(label)}{hint}")
         return found[0]
 
-    def next_label(self) -> str:
-        """A label to propose: the newest one counted on, P1 in an empty journal."""
+    def next_label(self, species: str) -> str:
+        """A label to propose: the newest counted one of that species counted on, P1 where there is none."""
         named = [
-            entry for pupa in self.state.pupae.values() for entry in pupa.entries if isinstance(entry, Found | Hanging)
+            entry
+            for pupa in self.state.pupae.values()
+            for entry in pupa.entries
+            if isinstance(entry, Found | Hanging) and entry.species == species and entry.label[-1:].isdecimal()
         ]
         newest = max(named, key=lambda entry: (entry.recorded, entry.happened), default=None)
         stem, number = _counted(newest.label) if newest else ("P", 0)
@@ -154,8 +167,10 @@ class Desk:
                 )
             append(entries)
         self._take_in(entries)
+        touched = {entry.about for entry in entries} if not draft.about else {draft.about}
+        about = touched.pop() if len(touched) == 1 else ""
         warnings = [*draft.warnings, *([self.journal.copy_problem] if self.journal.copy_problem else [])]
-        return Done(draft.words, warnings, entries)
+        return Done(draft.words, warnings, entries, about)
 
     def _take_in(self, entries: list[Entry]) -> None:
         """Bring the state up to date with what was just written, without reading the journal again."""
@@ -181,7 +196,7 @@ class Desk:
             taken_back = self._taken_back()
             for act, retraction in self.journal.newest_first():
                 if not retraction and act not in taken_back:
-                    return Draft(f"Undone: {self._told(act)}", [], [(Retraction, None, {"target": act})])
+                    return self._retraction("Undone", act, act)
             raise NotUnderstood("There is nothing to undo.")
 
         return self.write(None, plan)
@@ -196,7 +211,7 @@ class Desk:
                 if not retraction:
                     break
                 if act not in taken_back and undone[act] not in undone:
-                    return Draft(f"Done again: {self._told(undone[act])}", [], [(Retraction, None, {"target": act})])
+                    return self._retraction("Done again", act, undone[act])
             raise NotUnderstood("There is nothing to redo; an undone act can be redone until something new is written.")
 
         return self.write(None, plan)
@@ -207,18 +222,21 @@ class Desk:
     def _taken_back(self) -> frozenset[str]:
         return retracted_acts(self._retractions())
 
-    def _told(self, act: str) -> str:
-        """An act in words, for undo and redo."""
+    def _retraction(self, verb: str, target: str, act: str) -> Draft:
+        """The retraction of ``target``, told and shown by the act that it undoes or brings back."""
         entries = [entry for some in self.journal.read_act(act) for entry in some]
-        if len(entries) > 1:
-            kinds = {kind_of(entry) for entry in entries}
-            return f"{len(entries)} entries ({', '.join(sorted(kinds))})."
-        entry = entries[0]
-        known = self.state.pupae.get(entry.about)
-        name = getattr(entry, "label", "") or (
-            known.label if known else entry.about if isinstance(entry, Looked) else ""
+        about = {entry.about for entry in entries}
+        if len(entries) == 1:
+            entry = entries[0]
+            known = self.state.pupae.get(entry.about)
+            name = known.label if known else getattr(entry, "label", getattr(entry, "place", ""))
+            told = f"{name} {entry_words(entry)}".lstrip()
+        else:
+            kinds = sorted({kind_of(entry) for entry in entries})
+            told = f"{len(entries)} entries ({', '.join(kinds)})"
+        return Draft(
+            f"{verb}: {told}.", [], [(Retraction, None, {"target": target})], about.pop() if len(about) == 1 else ""
         )
-        return f"{name} {entry_words(entry)}.".lstrip()
 
     def unknown(self, drafts: list[Entry]) -> list[Entry]:
         """Those of the drafts that do not count in the journal yet.
@@ -257,9 +275,10 @@ def _next_id(entry: Entry) -> str:
 
 
 def _check_span(span: Span, now: datetime, zone: str) -> None:
-    if span.until > now:
+    latest = max(span.until, span.since or span.until)
+    if latest > now:
         raise NotUnderstood(
-            f"{shown_time(span.until, zone, now)} lies in the future; what has not happened cannot be written down."
+            f"{shown_time(latest, zone, now)} lies in the future; what has not happened cannot be written down."
         )
     if span.since is not None and span.since > span.until:
         raise NotUnderstood("The interval ends before it begins; give the earlier time first.")

@@ -3,7 +3,7 @@
 import difflib
 import os
 from collections.abc import Callable, Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from pupawatch import settings as files
@@ -47,14 +47,14 @@ class Keeper(Desk):
 
         Without a time it formed after the place was last looked over (or the prepupa last seen) and by now.
         """
-        label = checked(label, "the label", LONGEST_LABEL)
+        known = self.state.pupae.get(label)
+        label = known.label if known else checked(label, "the label", LONGEST_LABEL)
 
         def plan(now: datetime) -> Draft:
-            holder = next((p for p in self.state.labelled(label) if p.holds_label), None)
+            holder = known or next((p for p in self.state.labelled(label) if p.holds_label), None)
             if holder and not (holder.is_prepupa and holder.is_open and not prepupa):
-                raise NotUnderstood(
-                    f"The label {label} is taken by a {_what(holder)} in {holder.place}; try {self.next_label()}."
-                )
+                free = self.next_label(holder.species)
+                raise NotUnderstood(f"The label {label} is taken by a {_what(holder)} in {holder.place}; try {free}.")
             if not holder and not place:
                 raise NotUnderstood(f"Where does {label} hang? Name its place.")
             where, warnings = self._place(place or holder.place if holder else place)
@@ -170,12 +170,12 @@ class Keeper(Desk):
                     f"{pupa.label} is still a hanging caterpillar; write down first when it was found as a pupa."
                 )
             where, warnings = self._place(place) if place else ("", [])
-            span = when or Span(None, now)
-            if when is None or when.since == when.until:
-                seen = self._last_sighting(pupa, span.until, everything=when is not None)
-                span = Span(seen if when is None else when.since, span.until)
+            span = when or Span(self._last_sighting(pupa, now), now)
             fields = {"pupa": pupa.id, "place": "" if where == pupa.place else where}
-            return Draft(f"{pupa.label} has emerged.", warnings, [(Emerged, span, fields)])
+            hours = self.settings.profile(pupa.species).judge_wings_after_hours
+            judge = shown_time(span.until + timedelta(hours=hours), self.settings.zone, now)
+            words = f"{pupa.label} has emerged. See that it can climb; judge its wings from {judge}."
+            return Draft(words, warnings, [(Emerged, span, fields)])
 
         return self.write(when, plan)
 
@@ -301,9 +301,9 @@ class Keeper(Desk):
             known.append(holder.hanging_at)
         return max((at for at in known if at is not None), default=None)
 
-    def _last_sighting(self, pupa: Pupa, before: datetime, everything: bool) -> datetime | None:
+    def _last_sighting(self, pupa: Pupa, before: datetime) -> datetime | None:
         """The last instant at which it had not emerged: when it, or its place, was last looked at."""
-        known = [self._looks(pupa.place, everything).last_look(pupa.place, before)]
+        known = [self.state.last_look(pupa.place, before)]
         known += [entry.happened for entry in pupa.entries if entry.happened <= before]
         return max((at for at in known if at is not None), default=None)
 

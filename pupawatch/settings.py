@@ -5,6 +5,7 @@ import os
 import re
 import types
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated, Any, NamedTuple, Union, get_args, get_origin
 
@@ -62,29 +63,30 @@ def load(folder: Path | None = None) -> Settings:
     """
     errors: list[str] = []
     read: dict[str, Any] = {}
+    sources: dict[str, list[_Source]] = {}
     for name, kind in _FILES.items():
-        sources = [_Source.read(shipped("config") / name, errors)]
-        own = (folder or default_folder()) / name
-        if own.exists():
-            sources.append(_Source.read(own, errors))
+        files = (shipped("config") / name, (folder or default_folder()) / name)
+        unread = len(errors)
+        sources[name] = [source for source in (_Source.read(file, errors) for file in files) if source]
+        if len(errors) > unread:
+            continue
         merged: dict[str, Any] = {}
-        for source in sources:
+        for source in sources[name]:
             merged = _over(merged, source.table)
         problems = list(_problems(merged, kind, ()))
-        errors += [_worded(problem, sources) for problem in problems]
+        errors += [_worded(problem, sources[name]) for problem in problems]
         if not problems:
             read[name] = msgspec.convert(merged, kind)
-    if not errors:
-        settings = Settings(
-            species=read["species.toml"],
-            care=read["care.toml"],
-            places=read["places.toml"].places,
-            keys=read["keys.toml"].keys,
-            keeper=read["keeper.toml"],
-        )
-        errors = list(_across(settings, folder or default_folder()))
+    errors += [_worded(problem, sources[name]) for name, problem in _across(read)]
     if errors:
         raise Unusable("The settings have errors; correct them and try again:\n" + "\n".join(errors))
+    settings = Settings(
+        species=read["species.toml"],
+        care=read["care.toml"],
+        places=read["places.toml"].places,
+        keys=read["keys.toml"].keys,
+        keeper=read["keeper.toml"],
+    )
     return msgspec.structs.replace(settings, zone=settings.keeper.zone or _machine_zone())
 
 
@@ -103,7 +105,8 @@ def save_places(places: list[Place], folder: Path | None = None) -> Path:
             os.fsync(out.fileno())
         draft.replace(path)
     except OSError as error:
-        draft.unlink(missing_ok=True)
+        with suppress(OSError):
+            draft.unlink()
         raise Unusable(f"The places could not be written to {path}: {error.strerror}. Nothing was changed.") from None
     return path
 
@@ -144,10 +147,13 @@ class _Source(NamedTuple):
     table: dict[str, Any]
 
     @classmethod
-    def read(cls, path: Path, errors: list[str]) -> "_Source":
+    def read(cls, path: Path, errors: list[str]) -> "_Source | None":
+        """The file at ``path``, None where there is none; what is wrong with it is added to ``errors``."""
         try:
             text = path.read_bytes().decode("utf-8-sig")
             return cls(path, text, tomli.loads(text))
+        except FileNotFoundError:
+            return None
         except UnicodeDecodeError as error:
             line = error.object[: error.start].count(b"\n") + 1
             errors.append(f"{path}:{line}: the file is not UTF-8 text; save it as UTF-8")
@@ -155,7 +161,7 @@ class _Source(NamedTuple):
             errors.append(f"{path}:{error.lineno}: not TOML: {error.msg} (column {error.colno})")
         except OSError as error:
             errors.append(f"{path}: cannot be read: {error.strerror}")
-        return cls(path, "", {})
+        return None
 
 
 def _over(below: dict[str, Any], above: dict[str, Any]) -> dict[str, Any]:
@@ -204,27 +210,34 @@ def _struct_of(kind: Any) -> type[Struct] | None:
     return next((o for o in options if isinstance(o, type) and issubclass(o, Struct)), None)
 
 
-def _across(settings: Settings, folder: Path) -> Iterator[str]:
-    """What no single value shows: names that must be known elsewhere, places named twice, keys used twice."""
-    keeper, places, keys = folder / "keeper.toml", folder / "places.toml", folder / "keys.toml"
-    if settings.keeper.species not in settings.species:
-        yield f"{keeper}: species: {_choices(settings.keeper.species, settings.species)}"
-    if settings.keeper.zone and not _is_zone(settings.keeper.zone):
-        yield f"{keeper}: zone: {_short(settings.keeper.zone)} is not an IANA zone; write it like America/Chicago"
-    names = [place.name for place in settings.places]
-    for index, place in enumerate(settings.places):
-        if place.surface not in settings.care.surfaces:
-            yield f"{places}: places[{index}].surface: {_choices(place.surface, settings.care.surfaces)}"
+def _across(read: dict[str, Any]) -> Iterator[tuple[str, _Problem]]:
+    """What no single value shows: names that must be known elsewhere, places named twice, keys used twice.
+
+    read: the files that are right in themselves, by name. Gives the file's name beside each problem.
+    """
+    species, care, keeper = read.get("species.toml"), read.get("care.toml"), read.get("keeper.toml")
+    if keeper and species and keeper.species not in species:
+        yield "keeper.toml", _Problem(("species",), _choices(keeper.species, species))
+    if keeper and keeper.zone and not _is_zone(keeper.zone):
+        words = f"{_short(keeper.zone)} is not an IANA zone; write it like America/Chicago"
+        yield "keeper.toml", _Problem(("zone",), words)
+    places: list[Place] = read["places.toml"].places if "places.toml" in read else []
+    names = [place.name for place in places]
+    for index, place in enumerate(places):
+        if care and place.surface not in care.surfaces:
+            yield "places.toml", _Problem(("places", index, "surface"), _choices(place.surface, care.surfaces))
         if names.index(place.name) != index:
-            yield f"{places}: places[{index}].name: {_short(place.name)} stands twice; each place needs its own name"
-    for name, profile in settings.species.items():
-        for stage in set(STAGES) - profile.looks.keys():
-            yield f"{folder / 'species.toml'}: {name}.looks.{stage}: is missing"
+            words = f"{_short(place.name)} stands twice; each place needs its own name"
+            yield "places.toml", _Problem(("places", index, "name"), words)
+    for name, profile in (species or {}).items():
+        for stage in [stage for stage in STAGES if stage not in profile.looks]:
+            yield "species.toml", _Problem((name, "looks", stage), "is missing")
     taken: dict[str, str] = {}
-    for act, bound in settings.keys.items():
+    for act, bound in (read["keys.toml"].keys if "keys.toml" in read else {}).items():
         for key in bound.split(","):
             if key.strip() in taken:
-                yield f"{keys}: keys.{act}: {key.strip()!r} is already the key of {taken[key.strip()]!r}"
+                words = f"{key.strip()!r} is already the key of {taken[key.strip()]!r}"
+                yield "keys.toml", _Problem(("keys", act), words)
             taken[key.strip()] = act
 
 

@@ -21,6 +21,7 @@ from pupawatch.model.entries import (
     Sexed,
     Wings,
 )
+from pupawatch.model.pupa import Pupa
 from pupawatch.model.times import shown_time
 
 _HOURS_UP_TO = 96
@@ -30,6 +31,8 @@ _HOURS_UP_TO = 96
 def hang_words(hang: HangTime) -> str:
     """A hang time as an interval: ``26–38 h``, ``≥ 26 h`` where its upper end is not known, ``6.1–6.6 d``."""
     low, high = hang
+    if high == 0:
+        return "–"
     if high is None:
         return f"≥ {low:.0f} h" if low <= _HOURS_UP_TO else f"≥ {low / 24:.1f} d"
     if high <= _HOURS_UP_TO:
@@ -40,6 +43,8 @@ def hang_words(hang: HangTime) -> str:
 def to_do(standing: Standing, now: datetime, zone: str) -> str:
     """What to do about a pupa, in one short line."""
     verdict, suggestion = standing.verdict, standing.suggestion
+    if not standing.pupa.is_open:
+        return _became(standing.pupa, now, zone)
     match verdict.kind:
         case "rescue":
             where = f" to {suggestion.place}" if suggestion else " to a climbable spot"
@@ -47,13 +52,10 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
         case "leave":
             return "bring a climb to it" if standing.unsafe else "do not touch; out today"
         case "wait":
-            return (
-                f"hands off until {shown_time(verdict.movable_from, zone, now)}"
-                if verdict.movable_from
-                else "hands off"
-            )
+            until = f" until {shown_time(verdict.movable_from, zone, now)}" if verdict.movable_from else ""
+            return f"hands off{until}" if standing.stage != "prepupa" else "hanging caterpillar, hands off"
         case "none":
-            return "write down what became of it" if standing.pupa.is_open else verdict.why
+            return "write down what became of it"
         case _ if suggestion:
             how = {"soon": "move today", "care": "move gently"}.get(verdict.kind, "move")
             return f"{how} to {suggestion.place}"
@@ -63,6 +65,17 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
             return "leave it; out within days"
         case _:
             return "leave it in peace"
+
+
+def _became(pupa: Pupa, now: datetime, zone: str) -> str:
+    """What became of a pupa that is in care no more."""
+    if pupa.lost:
+        return f"lost {shown_time(pupa.lost.happened, zone, now)}: {pupa.lost.cause}"
+    if pupa.emerged is None:
+        return "let fly"
+    wings = f"wings {pupa.wings.condition}" if pupa.wings else "wings not judged"
+    flown = f", let fly {shown_time(pupa.released.happened, zone, now)}" if pupa.released else ""
+    return f"{wings}, out {shown_time(pupa.emerged.happened, zone, now)}{flown}"
 
 
 def formed_words(standing: Standing, now: datetime, zone: str) -> str:

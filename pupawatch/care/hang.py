@@ -112,7 +112,7 @@ def judge(pupa: Pupa, now: datetime, settings: Settings) -> Verdict:
         urge = "; dark or clear already, so bring a climb to it without touching it"
         return Verdict(
             "wait",
-            f"certain hang time {hang.at_least:.0f} h is under the set {limits.soft:.0f} h{kept}"
+            f"hangs {hang.at_least:.0f} h for certain, soft until {limits.soft:.0f} h{kept}"
             + (urge if shown in ("darkening", "clear") else ""),
             pupa.formed_to + timedelta(hours=limits.soft),
         )

@@ -9,7 +9,9 @@ from pupawatch.care.hang import VERDICTS, HangTime, Verdict
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import State
-from pupawatch.model.times import start_of_round_day
+from pupawatch.model.times import hours_between, start_of_round_day
+
+_REMINDED_HOURS = 72
 
 
 class Suggestion(NamedTuple):
@@ -52,10 +54,11 @@ class Stretch(NamedTuple):
 
 
 class Round(NamedTuple):
-    """The whole morning: the places in walking order."""
+    """The whole morning: the places in walking order, and the adults whose wings should be judged by now."""
 
     now: datetime
     stretches: list[Stretch]
+    to_judge: list[Pupa]
 
     @property
     def standings(self) -> list[Standing]:
@@ -116,7 +119,15 @@ def walk(state: State, now: datetime, settings: Settings) -> Round:
         place, looked = settings.place(name), state.last_look(name, now)
         walked = looked is not None and looked >= day_began
         stretches.append(Stretch(place, standings, spots.room_left(place, scene.taken), looked, walked))
-    return Round(now, stretches)
+    return Round(now, stretches, [pupa for pupa in state.pupae.values() if wings_wait(pupa, now, settings)])
+
+
+def wings_wait(pupa: Pupa, now: datetime, settings: Settings) -> bool:
+    """Whether an adult's wings should be hard and nobody has judged them; nobody is reminded after three days."""
+    if pupa.emerged is None or pupa.wings or pupa.released or pupa.lost:
+        return False
+    hours = hours_between(pupa.emerged.happened, now)
+    return settings.profile(pupa.species).judge_wings_after_hours <= hours <= _REMINDED_HOURS
 
 
 def headline(morning: Round) -> str:
@@ -125,16 +136,17 @@ def headline(morning: Round) -> str:
     moves = sum(1 for s in morning.standings if s.suggestion and s.verdict.kind in ("soon", "care", "free"))
     soft = sum(1 for s in morning.standings if s.verdict.kind == "wait")
     told = [
-        f"{count} {words}"
-        for count, words in (
+        f"{count} {word}"
+        for count, word in (
             (kinds["rescue"], "to rescue"),
             (kinds["leave"] + kinds["soon"], "to watch"),
             (moves, "to move"),
             (soft, "soft"),
+            (len(morning.to_judge), "to judge"),
         )
         if count
     ]
-    if not morning.standings:
+    if not morning.standings and not told:
         return "No pupae in your care"
     living = sum(1 for s in morning.standings if s.pupa.is_living)
     calm = f"{living} {'pupa' if living == 1 else 'pupae'}, all is calm"
@@ -146,7 +158,7 @@ def unwalked_words(morning: Round) -> str:
     left = morning.unwalked
     if not left:
         return "every place is walked" if morning.stretches else "no places yet"
-    return f"{len(left)} unwalked, next {left[0].name}"
+    return f"{len(left)} unwalked: {left[0].name}{' …' if len(left) > 1 else ''}"
 
 
 def _suggestion(pupa: Pupa, verdict: Verdict, unsafe: list[str], scene: Scene) -> Suggestion | None:
@@ -156,8 +168,8 @@ def _suggestion(pupa: Pupa, verdict: Verdict, unsafe: list[str], scene: Scene) -
     better = [spot.name for spot in spots.spots(profile, scene.taken, scene.settings) if spot.name != pupa.place]
     if not better:
         return None
-    reason = verdict.why if verdict.kind == "rescue" else f"{pupa.place} {unsafe[0]}"
-    return Suggestion(better[0], f"{reason}; {better[0]} can be climbed and has room")
+    there = f"{better[0]} can be climbed and has room"
+    return Suggestion(better[0], f"{pupa.place} {unsafe[0]}; {there}" if unsafe else there)
 
 
 def _flags(pupa: Pupa, scene: Scene) -> list[str]:

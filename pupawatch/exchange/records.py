@@ -1,5 +1,6 @@
 """What the reading commands print for other programs: stable names, UTC times, hours and fractions."""
 
+from datetime import datetime
 from typing import Any
 
 from pupawatch.care.round import Round, Standing
@@ -7,9 +8,9 @@ from pupawatch.model.entries import Entry, kind_of
 from pupawatch.model.times import iso
 
 
-def pupae_record(morning: Round, standings: list[Standing]) -> dict[str, Any]:
+def pupae_record(now: datetime, standings: list[Standing]) -> dict[str, Any]:
     """The record of ``today --json`` and ``pupae --json``."""
-    return {"as_of": iso(morning.now), "pupae": [pupa_record(standing) for standing in standings]}
+    return {"as_of": iso(now), "pupae": [pupa_record(standing) for standing in standings]}
 
 
 def pupa_record(standing: Standing) -> dict[str, Any]:

@@ -31,8 +31,9 @@ _TIME = re.compile(
     r"(?:(?P<date>\d{4}-\d{2}-\d{2})|(?P<word>today|yesterday))?"
     r"(?:(?:^|[T ])(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:\.\d+)?)?)?"
     r" ?(?P<offset>Z|[+-]\d{2}:?\d{2})?",
-    re.IGNORECASE,
+    re.IGNORECASE | re.ASCII,
 )
+_YEARS = range(1900, 2200)
 
 
 def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
@@ -53,6 +54,8 @@ def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
             day = date.fromisoformat(match["date"])
         except ValueError:
             raise NotUnderstood(f"{quoted(text)} is not a day of the calendar") from None
+        if day.year not in _YEARS:
+            raise NotUnderstood(f"{quoted(text)}: the year is not between {_YEARS.start} and {_YEARS.stop - 1}")
     else:
         assert now is not None
         day = now.astimezone(ZoneInfo(zone)).date()
@@ -67,7 +70,10 @@ def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
         raise NotUnderstood(f"{quoted(text)} is not a time of day; hours go from 00 to 23, minutes to 59")
     if match["offset"]:
         offset = "+00:00" if match["offset"].upper() == "Z" else match["offset"]
-        moment = datetime.fromisoformat(f"{day}T{clock[0]:02}:{clock[1]:02}:{clock[2]:02}{offset}").astimezone(UTC)
+        try:
+            moment = datetime.fromisoformat(f"{day}T{clock[0]:02}:{clock[1]:02}:{clock[2]:02}{offset}").astimezone(UTC)
+        except ValueError:
+            raise NotUnderstood(f"{quoted(text)}: there is no offset {offset}; write it like +02:00") from None
         return Span(moment, moment)
     try:
         local = pendulum.datetime(day.year, day.month, day.day, *clock, tz=zone, raise_on_unknown_times=True)

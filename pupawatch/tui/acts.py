@@ -46,7 +46,7 @@ ROUND = (
 )
 
 
-_NAMES = {"space": "␣", "slash": "/", "question_mark": "?", "left_square_bracket": "[", "right_square_bracket": "]"}
+_NAMES = {"slash": "/", "question_mark": "?", "left_square_bracket": "[", "right_square_bracket": "]"}
 
 
 def key_words(keys: str) -> str:

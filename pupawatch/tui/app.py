@@ -13,7 +13,8 @@ class Dashboard(App[None]):
     CSS_PATH = "dashboard.tcss"
     TITLE = "pupawatch"
     ENABLE_COMMAND_PALETTE = False
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (100, "-wide")]  # noqa: RUF012 (declared so by App)
+    VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]  # noqa: RUF012 (declared so by App)
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]  # noqa: RUF012 (declared so by App)
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()

@@ -3,15 +3,17 @@
 from collections.abc import Callable, Sequence
 from typing import ClassVar, NamedTuple
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
+from textual.suggester import SuggestFromList
 from textual.widgets import Input, Label, OptionList, Static
 from textual.widgets.option_list import Option
 
+from pupawatch.desk import Done
 from pupawatch.errors import PupawatchError
 from pupawatch.model.text import shown
 
@@ -30,26 +32,27 @@ class Pick(ModalScreen[str | None]):
         ("escape", "dismiss(None)", "Back"),
         ("j", "list('down')", ""),
         ("k", "list('up')", ""),
+        ("pagedown", "read(5)", ""),
+        ("pageup", "read(-5)", ""),
     ]
 
-    def __init__(self, title: str, choices: Sequence[Choice], beside: str = "", first: str = "") -> None:
-        """beside: what the keeper should read while picking. first: the answer under the cursor at the start."""
+    def __init__(self, title: str, choices: Sequence[Choice], above: str = "", below: str = "") -> None:
+        """above, below: what the keeper should read before and while picking. The first choice is the proposed one."""
         super().__init__()
         self.title_words = title
         self.choices = choices
-        self.beside = beside
-        self.first = first
+        self.above = above
+        self.below = below
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             yield Label(shown(self.title_words), classes="title", markup=False)
-            options = OptionList(*(Option(self._line(number)) for number in range(len(self.choices))))
-            answers = [choice.answer for choice in self.choices]
-            options.highlighted = answers.index(self.first) if self.first in answers else 0
-            yield options
-            if self.beside:
+            if self.above:
+                yield Static(shown(self.above), markup=False)
+            yield OptionList(*(Option(self._line(number)) for number in range(len(self.choices))))
+            if self.below:
                 with VerticalScroll(can_focus=False):
-                    yield Static(self.beside, markup=False, id="beside")
+                    yield Static(self.below, markup=False, id="below")
             yield Label(self.foot(), classes="foot", markup=False)
 
     def foot(self) -> str:
@@ -62,13 +65,20 @@ class Pick(ModalScreen[str | None]):
 
     def action_list(self, way: str) -> None:
         options = self.query_one(OptionList)
-        options.action_cursor_down() if way == "down" else options.action_cursor_up()
+        if way == "down":
+            options.action_cursor_down()
+        else:
+            options.action_cursor_up()
 
-    def on_key(self, event: object) -> None:
-        character = getattr(event, "character", None) or ""
-        if character.isdecimal() and 0 < int(character) <= len(self.choices):
-            event.stop()  # type: ignore[attr-defined]
-            self.dismiss(self.choices[int(character) - 1].answer)
+    def action_read(self, lines: int) -> None:
+        for below in self.query(VerticalScroll):
+            below.scroll_relative(y=lines, animate=False)
+
+    def on_key(self, event: events.Key) -> None:
+        number = event.character or ""
+        if number.isdecimal() and 0 < int(number) <= len(self.choices):
+            event.stop()
+            self.dismiss(self.choices[int(number) - 1].answer)
 
     @on(OptionList.OptionSelected)
     def picked(self, event: OptionList.OptionSelected) -> None:
@@ -86,7 +96,7 @@ class Field(NamedTuple):
     known: Sequence[str] = ()
 
 
-class Form(ModalScreen[str | None]):
+class Form(ModalScreen[Done | None]):
     """A few lines to fill in. Enter anywhere keeps it; what is wrong is said in the form, and nothing is lost."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -95,19 +105,14 @@ class Form(ModalScreen[str | None]):
         ("up", "app.focus_previous", ""),
     ]
 
-    def __init__(
-        self, title: str, fields: Sequence[Field], keep: Callable[[dict[str, str]], str], beside: str = ""
-    ) -> None:
-        """keep: does what the form is for and answers in words; it may raise PupawatchError to have it corrected."""
+    def __init__(self, title: str, fields: Sequence[Field], keep: Callable[[dict[str, str]], Done]) -> None:
+        """keep: does what the form is for; it may raise PupawatchError to have the form corrected."""
         super().__init__()
         self.title_words = title
         self.fields = fields
         self.keep = keep
-        self.beside = beside
 
     def compose(self) -> ComposeResult:
-        from textual.suggester import SuggestFromList
-
         with Vertical(classes="dialog"):
             yield Label(shown(self.title_words), classes="title", markup=False)
             for field in self.fields:
@@ -115,8 +120,6 @@ class Form(ModalScreen[str | None]):
                 known = SuggestFromList(field.known, case_sensitive=False) if field.known else None
                 yield Input(field.value, placeholder=field.hint, id=field.name, suggester=known, compact=True)
             yield Static("", id="wrong", markup=False)
-            if self.beside:
-                yield Static(self.beside, markup=False, id="beside")
             yield Label(
                 "enter keeps it · tab to the next line · → completes · esc goes back", classes="foot", markup=False
             )
@@ -124,9 +127,8 @@ class Form(ModalScreen[str | None]):
     @on(Input.Submitted)
     def submitted(self, event: Input.Submitted) -> None:
         event.stop()
+        values = {field.name: self.query_one(f"#{field.name}", Input).value for field in self.fields}
         try:
-            self.dismiss(
-                self.keep({field.name: self.query_one(f"#{field.name}", Input).value for field in self.fields})
-            )
+            self.dismiss(self.keep(values))
         except PupawatchError as error:
-            self.query_one("#wrong", Static).update(shown(str(error)))
+            self.query_one("#wrong", Static).update(shown(f"✗ {error}"))

@@ -1,13 +1,6 @@
-"""The keys as they are set, what the signs mean, and the cautions."""
+"""The help: the keys as they are set, what the signs mean, and the cautions."""
 
-from typing import ClassVar
-
-from textual.app import ComposeResult
-from textual.binding import BindingType
-from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.screen import ModalScreen
-from textual.widgets import Label, Static
 
 from pupawatch.model.settings import Settings
 from pupawatch.tui.acts import ROUND, key_words
@@ -22,49 +15,42 @@ _VERDICTS = {
     "free": "firm: move it to a better spot, or leave it in peace",
     "none": "empty: write down what became of it",
 }
+_MARKS = {
+    "✓ □": "the place is walked this morning, or not yet",
+    "!": "something about it cannot be so, or wants a second look; its story says what",
+    "12–24 h": "it has hung for at least 12 and at most 24 hours; ≥ 12 h: nobody knows the upper end",
+    "– ": "not a pupa yet",
+}
+_LAW = (
+    "Keeping, moving, marking and releasing butterflies is regulated in places, and may need a permit. Your local "
+    "rules, and people licensed for it, come before anything this program says."
+)
 
 
-class Help(ModalScreen[None]):
-    """What every key does."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        ("escape,q,question_mark,enter", "dismiss", "Back"),
-        ("j,down", "scroll(3)", ""),
-        ("k,up", "scroll(-3)", ""),
+def help_text(settings: Settings) -> Content:
+    """Everything on one page."""
+    care = settings.care
+    lines = [_line(key_words(settings.keys[act.name]), act.help) for act in ROUND]
+    lines.append(
+        _line("↑ ↓ enter", "arrows walk; enter opens the whole story of what is selected; esc shows all again")
+    )
+    lines.append(_title("What the signs say"))
+    lines += [
+        _line(f"{care.advice[kind].sign} {care.advice[kind].word}", meaning, STYLES[kind])
+        for kind, meaning in _VERDICTS.items()
     ]
+    lines.append(_line("stages", "   ".join(f"{stage.sign} {name}" for name, stage in care.stages.items())))
+    lines += [_line(mark, meaning) for mark, meaning in _MARKS.items()]
+    lines.append(_title("Cautions"))
+    told = [caution for advice in care.advice.values() for caution in advice.cautions]
+    told += [caution for method in care.methods.values() for caution in method.cautions]
+    lines += [Content(f"⚠ {caution}") for caution in dict.fromkeys([*told, _LAW])]
+    return Content("\n").join(lines)
 
-    def __init__(self, settings: Settings) -> None:
-        super().__init__()
-        self.settings = settings
 
-    def compose(self) -> ComposeResult:
-        with Vertical(classes="dialog"):
-            yield Label("Keys, signs and cautions", classes="title", markup=False)
-            with VerticalScroll(can_focus=False):
-                yield Static(self._text())
-            yield Label("↑ ↓ scroll · esc goes back · the keys are yours to change in keys.toml", classes="foot")
+def _line(key: str, words: str, style: str = "bold $text-accent") -> Content:
+    return Content.assemble((f"{key:<13} ", style), words)
 
-    def action_scroll(self, lines: int) -> None:
-        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)
 
-    def _text(self) -> Content:
-        lines = [
-            Content.assemble((f"{key_words(self.settings.keys[act.name]):<12}", "bold $text-accent"), act.help)
-            for act in ROUND
-        ]
-        lines.append(Content("\nWhat the signs say"))
-        for kind, meaning in _VERDICTS.items():
-            shown = self.settings.care.advice[kind]
-            lines.append(Content.assemble((f"{shown.sign} {shown.word:<7}", STYLES[kind]), meaning))
-        lines.append(Content("\nCautions"))
-        care = self.settings.care
-        told = [caution for advice in care.advice.values() for caution in advice.cautions]
-        told += [caution for method in care.methods.values() for caution in method.cautions]
-        lines += [Content(f"⚠ {caution}") for caution in dict.fromkeys(told)]
-        lines.append(
-            Content(
-                "⚠ Keeping, moving, marking and releasing butterflies is regulated in places, and may need a permit. "
-                "Your local rules, and people licensed for it, come before anything this program says."
-            )
-        )
-        return Content("\n").join(lines)
+def _title(words: str) -> Content:
+    return Content.styled(f"\n{words}", "bold underline")

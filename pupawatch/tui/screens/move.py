@@ -27,20 +27,27 @@ class MoveTo(Pick):
     def __init__(self, standing: Standing, morning: Round, settings: Settings, method: str, emergency: str) -> None:
         self.settings = settings
         self.methods = list(settings.care.methods)
-        self.method = method if method in self.methods else self.methods[0]
-        best = standing.suggestion.place if standing.suggestion else ""
+        # What lies loose has no silk to be hung by; that choice is not carried over to the next pupa.
+        self.loose = standing.pupa.danger == "fallen" and "prop" in self.methods
+        self.before = method
+        self.method = "prop" if self.loose else method if method in self.methods else self.methods[0]
         title = f"Move {standing.pupa.label} from {standing.pupa.place} to …"
         if emergency:
             title += f"  (emergency: {emergency.replace('-', ' ')})"
         choices = places_to_move_to(standing, morning, settings)
-        super().__init__(title, choices, beside=self._steps(), first=best)
+        super().__init__(title, choices, below=self._steps())
+
+    @property
+    def chosen_method(self) -> str:
+        """The method to propose for the next move."""
+        return self.before if self.loose else self.method
 
     def foot(self) -> str:
         return "enter or a number moves it there · tab: another method · esc goes back"
 
     def action_method(self, step: int) -> None:
         self.method = self.methods[(self.methods.index(self.method) + step) % len(self.methods)]
-        self.query_one("#beside", Static).update(self._steps())
+        self.query_one("#below", Static).update(self._steps())
 
     def _steps(self) -> str:
         method = self.settings.care.methods[self.method]
@@ -50,7 +57,8 @@ class MoveTo(Pick):
 
 
 def places_to_move_to(standing: Standing, morning: Round, settings: Settings) -> Sequence[Choice]:
-    """Every other place in walking order, with its surface, the room left, and what speaks against it."""
+    """Every other place with its surface, the room left, and what speaks against it: the proposed one first, then
+    in walking order."""
     profile = settings.profile(standing.pupa.species)
     choices = []
     for stretch in morning.stretches:
@@ -61,4 +69,5 @@ def places_to_move_to(standing: Standing, morning: Round, settings: Settings) ->
         faults = shortfalls(place, profile, settings)
         verdict = f"✗ {faults[0]}" if faults else "✓ a spot"
         choices.append(Choice(place.name, f"{place.name:<22} {place.surface:<9} {room:<9} {verdict}"))
-    return choices
+    best = standing.suggestion.place if standing.suggestion else ""
+    return sorted(choices, key=lambda choice: choice.answer != best)

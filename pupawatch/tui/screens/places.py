@@ -13,6 +13,7 @@ from textual.widgets.option_list import Option
 
 from pupawatch.care.round import walk
 from pupawatch.care.spots import shortfalls
+from pupawatch.desk import Done
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.model.settings import Place, Settings
@@ -27,7 +28,6 @@ class PlacesScreen(Screen[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         ("n", "add", "New place"),
-        ("enter", "edit", "Edit"),
         ("escape,p,q", "dismiss", "Back"),
         ("j", "list('down')", ""),
         ("k", "list('up')", ""),
@@ -79,7 +79,7 @@ class PlacesScreen(Screen[None]):
         if at is not None and self.names:
             self.app.push_screen(place_form(self.keeper, self.names[at]), self._kept)
 
-    def _kept(self, words: str | None) -> None:
+    def _kept(self, done: Done | None) -> None:
         self.refill()
 
 
@@ -99,7 +99,7 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
         Field("retired", "No longer walked? (yes, no)", "yes" if place.retired else "no", known=("yes", "no")),
     ]  # fmt: skip
 
-    def keep(values: dict[str, str]) -> str:
+    def keep(values: dict[str, str]) -> Done:
         described = Place(
             name=name or values["name"].strip(),
             surface=values["surface"].strip().lower(),
@@ -111,13 +111,13 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
         )
         if not name and settings.knows_place(described.name):
             raise NotUnderstood(f"There is a place called {described.name} already; give the new one its own name.")
-        return keeper.describe_place(described).words
+        return keeper.describe_place(described)
 
     return Form(f"Place: {name}" if name else "A new place", fields, keep)
 
 
 def _line(place: Place, living: int, room: int | None, settings: Settings) -> Content:
-    left = "no limit" if place.capacity is None else f"{room} of {place.capacity} free"
+    left = "no limit" if room is None else f"room for {room}"
     faults = shortfalls(place, settings.profile(settings.keeper.species), settings)
     state = "retired" if place.retired else "✗ " + faults[0] if faults else "✓ a spot"
     return Content(f"{shown(place.name):<24} {shown(place.surface):<9} {living:>3} living  {left:<14} {state}")

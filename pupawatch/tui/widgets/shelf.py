@@ -2,6 +2,7 @@
 
 from typing import NamedTuple
 
+from rich.cells import cell_len, set_cell_size
 from textual.content import Content
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
@@ -13,7 +14,7 @@ from pupawatch.model.times import shown_time
 from pupawatch.words import hang_words, to_do
 
 STYLES = {
-    "rescue": "bold $text-error on $error-muted",
+    "rescue": "bold $text-error",
     "leave": "bold $text-accent",
     "soon": "bold $text-warning",
     "care": "$text-warning",
@@ -22,6 +23,9 @@ STYLES = {
     "none": "bold $text-warning",
 }
 """Colour is the third sign of a verdict, after its word and its shape."""
+
+_CALM = "$foreground 70%"
+_LABEL_CELLS = 12
 
 
 class Row(NamedTuple):
@@ -57,7 +61,9 @@ class Shelf(OptionList):
 
     def show(self, rows: list[Row], morning: Round, settings: Settings) -> None:
         """Show these rows; only those whose words changed are drawn again."""
-        contents = [_content(row, morning, settings) for row in rows]
+        labels = [cell_len(shown(row.standing.pupa.label)) for row in rows if row.standing]
+        width = min(_LABEL_CELLS, max(labels, default=0))
+        contents = [_content(row, width, morning, settings) for row in rows]
         if [row.key for row in rows] == [row.key for row in self.rows]:
             for index, (new, old) in enumerate(zip(contents, self._told, strict=True)):
                 if (new.plain, new.spans) != (old.plain, old.spans):
@@ -68,9 +74,8 @@ class Shelf(OptionList):
             self.clear_options()
             self.add_options([Option(content, id=row.key) for row, content in zip(rows, contents, strict=True)])
             keys = [row.key for row in rows]
-            self.highlighted = (
-                keys.index(here.key) if here and here.key in keys else min(at, len(rows) - 1) if rows else None
-            )
+            kept = here and here.key in keys
+            self.highlighted = keys.index(here.key) if here and kept else min(at, len(rows) - 1) if rows else None
         self.rows, self._told = rows, contents
 
     def go_to(self, key: str) -> bool:
@@ -82,25 +87,27 @@ class Shelf(OptionList):
         return False
 
 
-def _content(row: Row, morning: Round, settings: Settings) -> Content:
+def _content(row: Row, label_cells: int, morning: Round, settings: Settings) -> Content:
     standing = row.standing
     if standing is None:
         if row.stretch is None:
             return Content.styled("Before the round", "bold underline $text-error")
         return _heading(row.stretch, morning, settings)
-    where = f"{standing.pupa.place}: " if row.lifted else ""
     advice = settings.care.advice[standing.verdict.kind]
     sign = settings.care.stages[standing.stage].sign
-    style = STYLES[standing.verdict.kind]
-    strong = style if standing.needs_something else "$text-muted"
-    flags = Content.styled(" !" * bool(standing.flags), "bold $text-warning")
+    calm = not standing.needs_something
+    mine = _CALM if calm else "bold"
+    label = shown(standing.pupa.label)
+    if cell_len(label) > label_cells:
+        label = set_cell_size(label, label_cells - 1) + "…"
+    where = f" (in {standing.pupa.place})" if row.lifted else ""
     return Content.assemble(
-        (f" {advice.sign} {advice.word:<6} ", style),
-        (f"{_cut(shown(standing.pupa.label), 7):<7} ", "bold"),
-        (f"{sign} {standing.stage:<9} ", "bold" if standing.stage in ("darkening", "clear") else ""),
-        (f"{hang_words(standing.hang):>11}  ", ""),
-        (shown(where + to_do(standing, morning.now, settings.zone)), strong),
-        flags,
+        (f" {advice.sign} {advice.word:<6} ", STYLES[standing.verdict.kind]),
+        (set_cell_size(label, label_cells), mine),
+        ("! " if standing.flags else "  ", "bold $text-warning"),
+        (f"{sign} {standing.stage:<9} ", mine),
+        (f"{hang_words(standing.hang):>11}  ", mine),
+        (shown(to_do(standing, morning.now, settings.zone) + where), _CALM if calm else STYLES[standing.verdict.kind]),
     )
 
 
@@ -108,18 +115,10 @@ def _heading(stretch: Stretch, morning: Round, settings: Settings) -> Content:
     place = stretch.place
     room = "" if stretch.room is None else " · full" if stretch.room == 0 else f" · room for {stretch.room}"
     climb = "" if settings.climbable(place) else " · no climb"
-    if stretch.walked and stretch.looked:
-        walked = (f"  ✓ walked {shown_time(stretch.looked, settings.zone, morning.now)}", "$text-success")
-    elif stretch.looked:
-        walked = (f"  □ not walked since {shown_time(stretch.looked, settings.zone, morning.now)}", "$text-muted")
-    else:
-        walked = ("  □ never walked", "$text-muted")
+    when = shown_time(stretch.looked, settings.zone, morning.now) if stretch.looked else ""
+    walked = f" · {'' if stretch.walked else 'last '}walked {when}" if when else " · never walked"
     return Content.assemble(
-        (_cut(shown(place.name), 24), "bold underline"),
-        (f" {shown(place.surface)}{climb}{room}", "$text-muted"),
-        walked,
+        ("✓ " if stretch.walked else "□ ", "$text-success" if stretch.walked else "bold"),
+        (shown(place.name), "bold underline"),
+        (f" · {shown(place.surface)}{climb}{room}{walked}", _CALM),
     )
-
-
-def _cut(text: str, width: int) -> str:
-    return text if len(text) <= width else text[: width - 1] + "…"

@@ -41,6 +41,7 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
     profile = settings.profile(pupa.species)
     advice = settings.care.advice[verdict.kind]
     sign = settings.care.stages[standing.stage].sign
+    hangs = "Hangs" if pupa.is_open else "Hung"
     lines = [
         Content.assemble((shown(pupa.label), "bold"), f"  {profile.name}, {shown(pupa.place)}"),
         Content.assemble((f"{advice.sign} {advice.word}", STYLES[verdict.kind]), f"  {shown(verdict.why)}."),
@@ -51,12 +52,12 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
     elif standing.unsafe:
         lines.append(_text(f"  {pupa.place} {'; '.join(standing.unsafe)}.", "$text-muted"))
     lines += [_text(f"! {WORDS[flag]}", "$text-warning") for flag in standing.flags]
-    lines += [_text(f"{number}. {step}") for number, step in enumerate(advice.steps, start=1)]
-    lines += [_text(f"⚠ {caution}", "$text-warning") for caution in advice.cautions]
+    if pupa.is_open:
+        lines += [_text(f"⚠ {caution}", "$text-warning") for caution in advice.cautions]
+        lines += [_text(f"{number}. {step}") for number, step in enumerate(advice.steps, start=1)]
     lines += [
-        Content(""),
         _text(f"{_sentence(formed_words(standing, now, zone))}."),
-        _text(f"Hangs {hang_words(standing.hang)}; {sign} {standing.stage}{_looks(profile, standing.stage)}."),
+        _text(f"{hangs} {hang_words(standing.hang)}; {sign} {standing.stage}{_looks(profile, standing.stage)}."),
         Content(""),
     ]
     lines += [

@@ -1,0 +1,35 @@
+"""A new pupa, or a hanging caterpillar, in a place."""
+
+from pupawatch.care.round import Stretch
+from pupawatch.desk import Done
+from pupawatch.errors import NotUnderstood
+from pupawatch.keeper import Keeper
+from pupawatch.model.text import quoted
+from pupawatch.model.times import Span, parse_span, shown_time
+from pupawatch.tui.screens.dialogs import Field, Form
+
+
+def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
+    """A form that proposes the next label, and the species of the neighbours."""
+    now, zone = keeper.clock(), keeper.settings.zone
+    species = stretch.standings[-1].pupa.species if stretch.standings else keeper.settings.keeper.species
+    looked = shown_time(stretch.looked, zone, now) if stretch.looked else "nobody knows; else as in yesterday 21:00"
+
+    def keep(values: dict[str, str]) -> Done:
+        kind = values["what"].strip().casefold() or "pupa"
+        if not ("pupa".startswith(kind) or "caterpillar".startswith(kind)):
+            raise NotUnderstood(f"{quoted(kind)} is neither pupa nor caterpillar")
+        prepupa = not "pupa".startswith(kind)
+        now, when = keeper.clock(), None
+        if values["since"].strip() and not prepupa:
+            when = Span(parse_span(values["since"], zone, now).since, now)
+        return keeper.found(values["label"], values["place"], values["species"].strip(), when, prepupa)
+
+    fields = [
+        Field("label", "Label", keeper.next_label(species)),
+        Field("place", "Place", stretch.place.name, known=keeper.round_places()),
+        Field("what", "pupa, or caterpillar (hanging, not yet a pupa)", "pupa", known=("pupa", "caterpillar")),
+        Field("species", "Species", species, known=list(keeper.settings.species)),
+        Field("since", "A pupa formed after (06:40, yesterday 21:00, 2026-08-14T06:40)", hint=looked),
+    ]
+    return Form("A new pupa", fields, keep)

@@ -1,0 +1,241 @@
+"""What the round screen shows, and how one goes about in it. What its keys do is in ``round.py``."""
+
+from textual import on
+from textual.app import ComposeResult
+from textual.containers import Container, VerticalScroll
+from textual.screen import Screen
+from textual.timer import Timer
+from textual.widgets import Input, OptionList, Static
+
+from pupawatch.care import round as rounds
+from pupawatch.errors import PupawatchError
+from pupawatch.keeper import Keeper
+from pupawatch.model.text import shown
+from pupawatch.tui.acts import ROUND, key_line
+from pupawatch.tui.screens.page import Page
+from pupawatch.tui.widgets.shelf import Row, Shelf
+from pupawatch.tui.widgets.story import story
+
+VIEWS = ("all", "needs something", "still soft", "finished lately")
+_POLL_SECONDS = 1.0
+_TICK_SECONDS = 20.0
+_SAID_SECONDS = 12.0
+
+
+class ShelfScreen(Screen[None]):
+    """The headline, the shelf, the story of what is selected, and a line for the answer."""
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.morning = rounds.walk(keeper.state, keeper.clock(), keeper.settings)
+        self.view = VIEWS[0]
+        self.sought = ""
+        self.method = ""
+        self._hush: Timer | None = None
+
+    def compose(self) -> ComposeResult:
+        yield Static("", id="headline", markup=False)
+        with Container(id="body"):
+            yield Shelf(id="shelf")
+            with VerticalScroll(id="story", can_focus=False):
+                yield Static("", id="told", markup=False)
+        yield Input(
+            placeholder="show only: a label, place, species, stage or verdict · esc shows all",
+            id="search",
+            compact=True,
+        )
+        yield Static("", id="said", markup=False)
+        yield Static(key_line(ROUND, self.keeper.settings.keys), id="keys")
+
+    def on_mount(self) -> None:
+        self.shelf.focus()
+        self.refill()
+        first = next((row for row in self.shelf.rows if row.standing), None)
+        if first:
+            self.shelf.go_to(first.key)
+        self.set_interval(_POLL_SECONDS, self.poll)
+        self.set_interval(_TICK_SECONDS, self.refill)
+
+    @property
+    def shelf(self) -> Shelf:
+        return self.query_one(Shelf)
+
+    # -- showing
+
+    def poll(self) -> None:
+        """Show what a command or another dashboard wrote."""
+        try:
+            if self.keeper.refresh():
+                self.refill()
+        except PupawatchError as error:
+            self.say(str(error), "-refused")
+
+    def refill(self) -> None:
+        """Show the round as it is now."""
+        self.morning = rounds.walk(self.keeper.state, self.keeper.clock(), self.keeper.settings)
+        rows = self._rows()
+        words = rounds.headline(self.morning)
+        if self.view != VIEWS[0] or self.sought:
+            sought = f", “{self.sought}”" if self.sought else ""
+            words = f"Only {self.view}{sought}: {sum(1 for row in rows if row.standing)}"
+        self.query_one("#headline", Static).update(
+            shown(f"{words}; {rounds.unwalked_words(self.morning)}"), layout=False
+        )
+        self.query_one("#body").set_class(not self.morning.stretches and not rows, "-empty")
+        self.shelf.show(rows, self.morning, self.keeper.settings)
+        self.tell()
+
+    @on(OptionList.OptionHighlighted, "#shelf")
+    def tell(self) -> None:
+        """Tell the story of the selected row."""
+        row = self.shelf.row
+        if row is None and (self.morning.stretches or self.sought):
+            self.query_one("#told", Static).update("Nothing here matches; v changes the view, esc ends the search.")
+        else:
+            self.query_one("#told", Static).update(story(row, self.morning, self.keeper.settings))
+        self.query_one("#story", VerticalScroll).scroll_home(animate=False)
+
+    def say(self, words: str, kind: str = "") -> None:
+        """One line of answer above the keys."""
+        said = self.query_one("#said", Static)
+        said.set_classes(kind)
+        said.update(shown(words.replace("\n", " · ")))
+        if self._hush is not None:
+            self._hush.stop()
+        self._hush = self.set_timer(_SAID_SECONDS, lambda: said.update(""))
+
+    def _rows(self) -> list[Row]:
+        if self.view == VIEWS[3]:
+            return [row for row in self._finished() if self._matches(row)]
+        first = self.morning.first
+        lifted = {standing.pupa.id for standing in first}
+        here = {stretch.place.name: stretch for stretch in self.morning.stretches}
+        rows = [Row(here[standing.pupa.place], standing, lifted=True) for standing in first]
+        rows = [row for row in rows if self._in_view(row) and self._matches(row)]
+        rows = [Row(None, None), *rows] if rows else []
+        for stretch in self.morning.stretches:
+            inside = [Row(stretch, standing) for standing in stretch.standings if standing.pupa.id not in lifted]
+            inside = [row for row in inside if self._in_view(row) and self._matches(row)]
+            if inside or (self.view == VIEWS[0] and not self.sought):
+                rows += [Row(stretch, None), *inside]
+        return rows
+
+    def _finished(self) -> list[Row]:
+        scene = rounds.Scene.of(self.keeper.state, self.morning.now, self.keeper.settings)
+        done = [pupa for pupa in self.keeper.state.pupae.values() if not pupa.is_open]
+        # By the end of its time as a pupa: judging its wings or letting it fly does not move it on the shelf.
+        done.sort(key=lambda pupa: (pupa.emerged or pupa.lost or pupa.entries[-1]).happened, reverse=True)
+        stretches = {stretch.place.name: stretch for stretch in self.morning.stretches}
+        return [
+            Row(
+                stretches.get(pupa.place)
+                or rounds.Stretch(self.keeper.settings.place(pupa.place), [], None, None, walked=True),
+                rounds.standing(pupa, scene),
+            )
+            for pupa in done
+        ]
+
+    def _in_view(self, row: Row) -> bool:
+        assert row.standing is not None
+        if self.view == VIEWS[1]:
+            return row.standing.needs_something or bool(row.standing.flags)
+        return self.view != VIEWS[2] or row.standing.verdict.kind == "wait"
+
+    def _matches(self, row: Row) -> bool:
+        standing = row.standing
+        if not self.sought or standing is None:
+            return True
+        profile = self.keeper.settings.profile(standing.pupa.species)
+        words = (
+            standing.pupa.label, standing.pupa.place, profile.name, standing.stage,
+            self.keeper.settings.care.advice[standing.verdict.kind].word,
+        )  # fmt: skip
+        return any(self.sought.casefold() in word.casefold() for word in words)
+
+    # -- going about
+
+    def action_down(self) -> None:
+        self.shelf.action_cursor_down()
+
+    def action_up(self) -> None:
+        self.shelf.action_cursor_up()
+
+    def action_next_urgent(self) -> None:
+        needy = [row for row in self.shelf.rows if row.standing and row.standing.needs_something]
+        needy.sort(key=lambda row: row.standing.urgency if row.standing else (0, False))
+        keys = [row.key for row in needy]
+        here = self.shelf.row
+        if not keys:
+            self.say("Nothing here needs you.")
+        elif here is None or here.key not in keys:
+            self.shelf.go_to(keys[0])
+        else:
+            self.shelf.go_to(keys[(keys.index(here.key) + 1) % len(keys)])
+
+    def action_next_place(self) -> None:
+        self._to_place(1)
+
+    def action_previous_place(self) -> None:
+        self._to_place(-1)
+
+    def _to_place(self, step: int) -> None:
+        headings = [index for index, row in enumerate(self.shelf.rows) if row.standing is None and row.stretch]
+        at = self.shelf.highlighted or 0
+        ahead = [i for i in headings if i > at] if step > 0 else [i for i in reversed(headings) if i < at]
+        if ahead:
+            self.shelf.highlighted = ahead[0]
+
+    def action_search(self) -> None:
+        search = self.query_one("#search", Input)
+        search.add_class("-open")
+        search.focus()
+
+    @on(Input.Changed, "#search")
+    def sought_changed(self, event: Input.Changed) -> None:
+        self.sought = event.value.strip()
+        self.refill()
+        first = next((row for row in self.shelf.rows if row.standing), None)
+        if self.sought and first:
+            self.shelf.go_to(first.key)
+
+    @on(Input.Submitted, "#search")
+    def sought_kept(self) -> None:
+        self.query_one("#search", Input).remove_class("-open")
+        self.shelf.focus()
+
+    def key_escape(self) -> None:
+        search = self.query_one("#search", Input)
+        search.value = ""
+        search.remove_class("-open")
+        self.view = VIEWS[0]
+        self.shelf.focus()
+        self.refill()
+        first = next((row for row in self.shelf.rows if row.standing), None)
+        if first:
+            self.shelf.go_to(first.key)
+
+    def action_view(self) -> None:
+        self.view = VIEWS[(VIEWS.index(self.view) + 1) % len(VIEWS)]
+        self.refill()
+
+    def action_places(self) -> None:
+        from pupawatch.tui.screens.places import PlacesScreen
+
+        self.app.push_screen(PlacesScreen(self.keeper), lambda _: self.refill())
+
+    def action_help(self) -> None:
+        from pupawatch.tui.screens.help import help_text
+
+        self.app.push_screen(Page("Keys, signs and cautions", help_text(self.keeper.settings)))
+
+    @on(OptionList.OptionSelected, "#shelf")
+    def open_story(self) -> None:
+        """The whole story, where the pane is too low for it."""
+        row = self.shelf.row
+        if row is not None:
+            title = row.standing.pupa.label if row.standing else row.stretch.place.name if row.stretch else ""
+            self.app.push_screen(Page(title, story(row, self.morning, self.keeper.settings)))
+
+    def action_quit(self) -> None:
+        self.app.exit()
