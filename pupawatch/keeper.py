@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
 from typing import Any
 
+import msgspec.structs
+
 from pupawatch import settings as files
 from pupawatch.care import hang, spots
 from pupawatch.desk import Desk, Done, Draft
@@ -27,7 +29,7 @@ from pupawatch.model.entries import (
 )
 from pupawatch.model.ids import entry_id
 from pupawatch.model.pupa import Pupa, fold
-from pupawatch.model.settings import Place
+from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import State
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, not_among, quoted
 from pupawatch.model.times import Span, hours_between, shown_time
@@ -220,12 +222,22 @@ class Keeper(Desk):
         """Add a place at the end of the walk, or put this description in the stead of the old one."""
         known = self.settings.knows_place(place.name)
         checked(place.name, "the place's name", LONGEST_NAME)
-        changed = files.with_place(self.settings, place)
+        self._keep_places(files.with_place(self.settings, place))
+        return Done(f"{place.name} {'changed' if known else 'added'}.", [], [], place.name)
+
+    def walk_place(self, name: str, at: int) -> Done:
+        """Give a described place another turn in the walk; ``at`` counts from 0 and is kept within the walk."""
+        others = [place for place in self.settings.places if place.name != name]
+        if len(others) == len(self.settings.places):
+            raise NotUnderstood(f"{name} is not described yet; describe it, then it takes its turn in the walk.")
+        at = min(max(at, 0), len(others))
+        places = [*others[:at], self.settings.place(name), *others[at:]]
+        self._keep_places(msgspec.structs.replace(self.settings, places=places))
+        return Done(f"{name} is number {at + 1} of the walk.", [], [], name)
+
+    def _keep_places(self, changed: Settings) -> None:
         files.save_places(changed.places, self.folder)
         self.settings = changed
-        return Done(f"{place.name} {'changed' if known else 'added'}.", [], [])
-
-    # -- how an act is written
 
     def _about(
         self,

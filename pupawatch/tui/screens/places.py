@@ -14,7 +14,7 @@ from textual.widgets.option_list import Option
 from pupawatch.care.round import walk
 from pupawatch.care.spots import shortfalls
 from pupawatch.desk import Done
-from pupawatch.errors import NotUnderstood
+from pupawatch.errors import NotUnderstood, PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.text import shown
@@ -27,7 +27,10 @@ class PlacesScreen(Screen[None]):
     """Every place in walking order. Enter edits, n adds."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        ("n", "add", "New place"),
+        ("n", "add", "New"),
+        ("enter", "edit", "Edit"),
+        ("J", "walk(1)", "Walk later"),
+        ("K", "walk(-1)", "Walk earlier"),
         ("escape,p,q", "dismiss", "Back"),
         ("j", "list('down')", ""),
         ("k", "list('up')", ""),
@@ -41,7 +44,7 @@ class PlacesScreen(Screen[None]):
     def compose(self) -> ComposeResult:
         yield Label("Places, in walking order", classes="title", markup=False)
         yield OptionList(id="places")
-        yield Static(f"They are kept in {shown(str(_file(self.keeper)))}", markup=False, classes="foot")
+        yield Static(f"enter edits · kept in {shown(str(_file(self.keeper)))}", markup=False, classes="foot")
         yield Footer(compact=True, show_command_palette=False)
 
     def on_mount(self) -> None:
@@ -69,6 +72,19 @@ class PlacesScreen(Screen[None]):
     def action_list(self, way: str) -> None:
         listed = self.query_one("#places", OptionList)
         listed.action_cursor_down() if way == "down" else listed.action_cursor_up()
+
+    def action_walk(self, step: int) -> None:
+        """Walk past the selected place earlier or later."""
+        listed = self.query_one("#places", OptionList)
+        at = listed.highlighted
+        if at is not None and self.names:
+            try:
+                self.keeper.walk_place(self.names[at], at + step)
+            except PupawatchError as error:
+                self.notify(shown(str(error)), severity="warning", markup=False)
+                return
+            listed.highlighted = min(max(at + step, 0), len(self.names) - 1)
+            self.refill()
 
     def action_add(self) -> None:
         self.app.push_screen(place_form(self.keeper, None), self._kept)

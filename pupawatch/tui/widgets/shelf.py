@@ -100,14 +100,17 @@ def _content(row: Row, label_cells: int, morning: Round, settings: Settings) -> 
     label = shown(standing.pupa.label)
     if cell_len(label) > label_cells:
         label = set_cell_size(label, label_cells - 1) + "…"
-    where = f" (in {standing.pupa.place})" if row.lifted else ""
+    do = to_do(standing, morning.now, settings.zone)
+    if row.lifted:  # told away from its place: the place comes first, the verdict's word already says the deed
+        goal = standing.suggestion
+        do = f"{standing.pupa.place} → {goal.place}" if goal else f"{standing.pupa.place}: {do}"
     return Content.assemble(
         (f" {advice.sign} {advice.word:<6} ", STYLES[standing.verdict.kind]),
         (set_cell_size(label, label_cells), mine),
         ("! " if standing.flags else "  ", "bold $text-warning"),
         (f"{sign} {standing.stage:<9} ", mine),
         (f"{hang_words(standing.hang):>11}  ", mine),
-        (shown(to_do(standing, morning.now, settings.zone) + where), _CALM if calm else STYLES[standing.verdict.kind]),
+        (shown(do), _CALM if calm else STYLES[standing.verdict.kind]),
     )
 
 
