@@ -1,0 +1,177 @@
+"""What the season taught, in sentences: each is made from a computed result and carries its numbers and its doubt.
+
+Where nothing can be said there is no sentence.
+"""
+
+from statistics import median
+from typing import NamedTuple
+
+from pupawatch.model.settings import Settings
+from pupawatch.review.compare import CONFOUNDED, Contest, Family, Shift
+from pupawatch.review.factors import Season, understood
+from pupawatch.review.outcomes import Counts, Rate, percent
+
+_MOST_SENTENCES = 5
+_MOST_GROUPS = 2
+
+
+class Sentence(NamedTuple):
+    """One sentence for the keeper. about: the question it answers; claims: whether it says that something differs."""
+
+    about: str
+    words: str
+    claims: bool = False
+
+
+def sentences(season: Season, by: str, family: Family) -> list[Sentence]:
+    """Up to five sentences, the most useful first; none where too few outcomes are known."""
+    total = season.total()
+    if total.success.n < season.settings.care.review.smallest_group:
+        return []
+    said = [_overall(total)]
+    for factor in understood(by):
+        if factor != "moved":
+            said += _by_group([contest for contest in family.contests if contest.about == factor], family)
+    said += [_moved(contest, family) for contest in family.contests if contest.about == "moved"]
+    said += [_hang(shift, family) for shift in family.shifts if shift.about == "hang"]
+    said += [_week(shift, family) for shift in family.shifts if shift.about == "week" and shift.certain]
+    said += _losses(total)
+    # What was found comes before what could not be, and the whole before everything.
+    said[1:] = sorted(said[1:], key=lambda sentence: not sentence.claims)
+    return said[:_MOST_SENTENCES]
+
+
+def published(settings: Settings) -> list[str]:
+    """Published rates with n, interval and source: context, never a target."""
+    return [
+        f"{known.words} {of_n(Rate(known.hits, known.n))}. {known.source}."
+        for known in settings.care.review.published.values()
+    ]
+
+
+def too_few(groups: dict[str, Rate], smallest: int) -> str:
+    """Which groups are too small to say anything about, "" where none is."""
+    if not groups:
+        return ""
+    named = ", ".join(f"{group} ({rate.n})" for group, rate in groups.items())
+    return f"Too few to say (under {smallest} known outcomes): {named}."
+
+
+def of_n(rate: Rate) -> str:
+    """A rate in words: ``45 of 48 (94 %, 95 % interval 83 to 98 %)``."""
+    if rate.value is None or rate.interval is None:
+        return "no data"
+    low, high = rate.interval
+    return f"{rate.hits} of {rate.n} ({percent(rate.value)}, 95 % interval {100 * low:.0f} to {100 * high:.0f} %)"
+
+
+def p_words(p: float) -> str:
+    """A p-value to two digits: ``p = 0.21``, ``p < 0.0001``."""
+    return "p < 0.0001" if p < 0.0001 else f"p = {p:.2g}"
+
+
+def points(fraction: float) -> str:
+    """A difference in percentage points with its sign: ``+12``, ``−3``."""
+    whole = round(100 * fraction)
+    return f"{'−' if whole < 0 else '+' if whole > 0 else ''}{abs(whole)}"
+
+
+def _overall(total: Counts) -> Sentence:
+    words = f"Of the pupae whose end is known, {of_n(total.success)} emerged with sound wings."
+    worst, best = total.success.worst, total.success.best
+    if total.unknown and worst is not None and best is not None:
+        words += (
+            f" {total.unknown} more emerged and were never judged: it is {percent(worst)} if all of those were bad, "
+            f"{percent(best)} if all were sound."
+        )
+    return Sentence("all", words)
+
+
+def _by_group(asked: list[Contest], family: Family) -> list[Sentence]:
+    certain = sorted((contest for contest in asked if contest.certain), key=lambda contest: contest.p)
+    if certain:
+        return [_differs(contest, family) for contest in certain[:_MOST_GROUPS]]
+    if not asked:
+        return []
+    widest = min(asked, key=lambda contest: contest.p)
+    return [
+        Sentence(
+            widest.about,
+            f"By {widest.about} no difference can be told: the clearest, {widest.group} with "
+            f"{_against(widest)}, may well be chance ({_interval(widest)}; {_doubt(widest, family, 'exact')}).",
+        )
+    ]
+
+
+def _differs(contest: Contest, family: Family) -> Sentence:
+    better = "better" if contest.difference.value > 0 else "worse"
+    return Sentence(
+        contest.about,
+        f"{contest.group} did {better} than {contest.other}: {_against(contest)} ({_interval(contest)}; "
+        f"{_doubt(contest, family, 'exact')}).",
+        claims=True,
+    )
+
+
+def _moved(contest: Contest, family: Family) -> Sentence:
+    within = f"compared within each surface {_interval(contest)}; {_doubt(contest, family, 'exact')}"
+    if contest.certain:
+        better = "better" if contest.difference.value > 0 else "worse"
+        words = (
+            f"Pupae moved as planned did {better} than those not moved: {_against(contest)} ({within}). {CONFOUNDED}"
+        )
+        return Sentence("moved", words, claims=True)
+    return Sentence(
+        "moved",
+        f"Whether moving as planned helped or harmed cannot be told: moved {_against(contest)} not moved ({within}).",
+    )
+
+
+def _hang(shift: Shift, family: Family) -> Sentence:
+    bad, good = median(shift.bad), median(shift.good)
+    counts = (
+        f"the {len(shift.bad)} with deformed wings had hung at least {bad:.0f} h when first moved (median), "
+        f"the {len(shift.good)} sound ones {good:.0f} h ({_doubt(shift, family, 'rank test')})"
+    )
+    if not shift.certain:
+        return Sentence("hang", f"Whether earlier moves cost wings cannot be told: {counts}.")
+    when = "Earlier" if bad < good else "Later"
+    return Sentence("hang", f"{when} moves went with deformed wings: {counts}.", claims=True)
+
+
+def _week(shift: Shift, family: Family) -> Sentence:
+    when = "earlier" if median(shift.bad) < median(shift.good) else "later"
+    return Sentence(
+        "week",
+        f"Pupae that formed {when} in the time reviewed did worse: median day {median(shift.bad):.0f} of the "
+        f"{len(shift.bad)} deformed or lost, day {median(shift.good):.0f} of the {len(shift.good)} sound "
+        f"({_doubt(shift, family, 'rank test')}).",
+        claims=True,
+    )
+
+
+def _losses(total: Counts) -> list[Sentence]:
+    named = [(number, cause) for cause, number in total.causes.items() if cause != "unknown"]
+    if not named or named[0][0] < 2 or named[0][0] == (named[1][0] if len(named) > 1 else 0):
+        return []
+    number, cause = named[0]
+    ended = Rate(number, total.emerged + total.lost)
+    return [
+        Sentence("losses", f"Of {total.lost} lost, most by {cause.replace('-', ' ')}: {of_n(ended)} of all that ended.")
+    ]
+
+
+def _against(contest: Contest) -> str:
+    mine, theirs = contest.rate, contest.other_rate
+    return f"{mine.hits} of {mine.n} sound against {theirs.hits} of {theirs.n}"
+
+
+def _interval(contest: Contest) -> str:
+    value, low, high = contest.difference
+    return f"{points(value)} points, 95 % interval {points(low)} to {points(high)}"
+
+
+def _doubt(question: Contest | Shift, family: Family, test: str) -> str:
+    if family.size == 1:
+        return f"{test} {p_words(question.p)}"
+    return f"{test} {p_words(question.p)}, {p_words(question.corrected)} after Holm over {family.size} questions"

@@ -1,0 +1,121 @@
+"""Comparison without self-deception: small groups, corrected questions, and the confounding of moves."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from pupawatch.errors import NotUnderstood
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.settings import Settings
+from pupawatch.review.compare import CONFOUNDED, contests, family, prior_for, ranking
+from pupawatch.review.factors import Season
+from pupawatch.review.outcomes import Rate
+from pupawatch.review.page import page
+from pupawatch.review.words import Sentence, sentences
+
+MakePupa = Callable[..., Pupa]
+NOW = datetime(2026, 9, 1, tzinfo=UTC)
+
+
+def group(make: MakePupa, sound: int, bad: int, **fields: object) -> list[Pupa]:
+    return [make(wings="sound", **fields) for _ in range(sound)] + [
+        make(wings="crumpled", **fields) for _ in range(bad)
+    ]
+
+
+def said(pupae: list[Pupa], settings: Settings, by: str) -> list[Sentence]:
+    season = Season(pupae, settings)
+    return sentences(season, by, family(season, by))
+
+
+def test_one_of_one_never_leads(settings: Settings, make: MakePupa) -> None:
+    season = Season(group(make, 1, 0, site="Jar") + group(make, 17, 3, site="Roof"), settings)
+    ranked = ranking(season.counts("site"), settings.care.review)
+    assert [standing.group for standing in ranked.standings] == ["Roof"]
+    assert ranked.too_few == {"Jar": Rate(1, 1)}
+
+
+def test_a_small_perfect_group_does_not_lead_a_large_good_one(settings: Settings) -> None:
+    prior = prior_for([Rate(5, 5), Rate(99, 100)], settings.care.review)
+    assert prior.shrunken(Rate(5, 5)) < prior.shrunken(Rate(99, 100))
+
+
+def test_four_large_groups_do_not_teach_the_prior_and_five_do(settings: Settings) -> None:
+    four = [Rate(8, 10), Rate(9, 10), Rate(5, 10), Rate(10, 10)]
+    assert not prior_for([*four, Rate(1, 1)], settings.care.review).fitted
+    fitted = prior_for([*four, Rate(5, 5)], settings.care.review)
+    assert fitted.fitted
+    assert fitted.mean == pytest.approx(37.5 / 46)  # half a pupa added on either side of 37 of 45
+
+
+def test_a_plain_difference_between_sites_is_claimed_with_its_numbers(settings: Settings, make: MakePupa) -> None:
+    told = said(group(make, 40, 1, site="Roof") + group(make, 12, 18, site="Jar"), settings, "site")
+    claim = next(sentence for sentence in told if sentence.about == "site")
+    assert claim.claims
+    assert claim.words.startswith("Jar did worse than Roof: 12 of 30 sound against 40 of 41 (−58 points, 95 % interval")
+    assert "Holm over 2 questions" in claim.words  # sites, and the week; nothing was moved
+
+
+def test_ten_of_ten_against_eight_of_ten_proves_nothing(settings: Settings, make: MakePupa) -> None:
+    told = said(group(make, 10, 0, site="Roof") + group(make, 8, 2, site="Jar"), settings, "site")
+    assert not any(sentence.claims for sentence in told)
+    assert any("no difference can be told" in sentence.words for sentence in told)
+
+
+def test_too_few_known_outcomes_give_no_sentence(settings: Settings, make: MakePupa) -> None:
+    assert said([*group(make, 3, 1, site="Roof"), make(emerged=True), make()], settings, "site") == []
+
+
+def test_moves_are_compared_only_among_pupae_of_the_same_surface(settings: Settings, make: MakePupa) -> None:
+    # Moved ones all come from the jar, unmoved ones all from the roof: nothing alike can be compared.
+    pupae = group(make, 5, 15, site="Jar", moved_after=50) + group(make, 20, 0, site="Roof")
+    assert contests(Season(pupae, settings), "moved") == []
+
+
+def test_emergencies_do_not_count_against_moving(settings: Settings, make: MakePupa) -> None:
+    pupae = group(make, 0, 20, site="Roof", moved_after=2, emergency="fallen")
+    pupae += group(make, 18, 2, site="Roof", moved_after=50) + group(make, 18, 2, site="Roof")
+    (contest,) = contests(Season(pupae, settings), "moved")
+    assert (contest.rate, contest.other_rate) == (Rate(18, 20), Rate(18, 20))
+
+
+def test_a_claim_about_moving_says_that_it_is_confounded(settings: Settings, make: MakePupa) -> None:
+    pupae = group(make, 10, 20, site="Roof", moved_after=50) + group(make, 30, 0, site="Roof")
+    claim = next(sentence for sentence in said(pupae, settings, "moved") if sentence.about == "moved")
+    assert claim.claims
+    assert claim.words.endswith(CONFOUNDED)
+
+
+def test_every_page_about_moves_carries_the_warning(settings: Settings, make: MakePupa) -> None:
+    pupae = group(make, 3, 1, moved_after=50)
+    warned = {by for by in ("moved", "method", "hang", "emergency", "site") if page(pupae, settings, NOW, by).warning}
+    assert warned == {"moved", "method", "hang", "emergency"}
+
+
+def test_early_moves_that_went_with_deformed_wings_are_told(settings: Settings, make: MakePupa) -> None:
+    pupae = [make(wings="crumpled", moved_after=24 + i) for i in range(8)]
+    pupae += [make(wings="sound", moved_after=60 + i) for i in range(20)]
+    claim = next(sentence for sentence in said(pupae, settings, "site") if sentence.about == "hang")
+    assert claim.claims
+    assert claim.words.startswith(
+        "Earlier moves went with deformed wings: the 8 with deformed wings had hung at least 28 h"
+    )
+
+
+def test_a_season_that_got_worse_is_told(settings: Settings, make: MakePupa) -> None:
+    start = datetime(2026, 7, 1, 6, tzinfo=UTC)
+    pupae = [make(wings="sound", formed=start + timedelta(days=i)) for i in range(20)]
+    pupae += [make(lost="disease", formed=start + timedelta(days=20 + i)) for i in range(8)]
+    claim = next(sentence for sentence in said(pupae, settings, "site") if sentence.about == "week")
+    assert claim.words.startswith("Pupae that formed later in the time reviewed did worse: median day 24 of the 8")
+
+
+def test_unknown_factors_and_groups_are_refused_with_a_hint(settings: Settings, make: MakePupa) -> None:
+    season = Season([make()], settings)
+    with pytest.raises(NotUnderstood, match="did you mean surface"):
+        season.counts("surfaec")
+    with pytest.raises(NotUnderstood, match="no group “Rof”; did you mean “Roof”"):
+        season.only({"site": "Rof"})
+    with pytest.raises(NotUnderstood, match="too much at once"):
+        season.counts("site,moved,sex")
