@@ -70,7 +70,7 @@ AUTUMN = Kind(datetime(2026, 9, 1, tzinfo=UTC), 110, (15.0, 17.0), -0.09, (6.0, 
 
 
 def weather(rng: np.random.Generator, kind: Kind) -> tuple[Array, Array]:
-    """Hours since the first day and air temperatures: a season's course, spells of days, and days of their own swing."""
+    """Hours since the first day and air temperatures: a course, spells of days, and each day's own swing."""
     hours = np.arange(0, 24 * (kind.days + 60), STEP_HOURS)
     days = hours / 24
     spell = np.zeros(int(days[-1]) + 3)
@@ -98,10 +98,11 @@ def season(seed: int, kind: Kind, pupae: int) -> Season:
     grown = {place: np.cumsum(r) * STEP_HOURS / 24 for place, r in per_day.items()}
     rounds = list(_rounds(rng, kind))
     own_spread = rng.uniform(0.03, 0.06)
-    stories, truths = [], []
+    stories: list[Story] = []
+    truths: list[datetime] = []
     while len(stories) < pupae:
         place = "porch" if rng.random() < 0.6 else "shelf"
-        formed = rng.uniform(24, 24 * (kind.days - 25 if kind is SUMMER else 45))
+        formed = 24 * rng.uniform(14, kind.days - 25 if kind is SUMMER else 45)  # loggers hang there since the eggs
         need = needed * np.exp(rng.normal(0, own_spread))
         ready = np.interp(np.interp(formed, hours, grown[place]) + need, grown[place], hours)
         if ready >= hours[-24 * 8]:
@@ -197,7 +198,7 @@ def table(name: str, result: Result) -> None:
     print(f"{'forecast made':34}{'n':>6}{'in 80 %':>9}{'error d':>9}{'CRPS d':>8}{'fixed d':>9}{'ratio':>7}")
     leads = [("any morning", result.marks), ("the round it was found on", result.early)]
     leads += [
-        (f"  {low}-{high} days before", [m for m in result.marks if low <= m.lead_days < high])
+        (f"  {low}-{high} days ahead", [m for m in result.marks if low <= m.lead_days < high])
         for low, high in ((0, 1), (1, 3), (3, 7), (7, 14), (14, 99))
     ]
     for words, marks in leads:
@@ -214,7 +215,7 @@ def speed(pupae: int = 500, days: int = 90, sensors: int = 4) -> None:
     """500 pupae over 90 days of 5-minute readings from four sensors, against a plain cumulative sum of them."""
     rng = np.random.default_rng(1)
     now = datetime(2026, 8, 30, 13, tzinfo=UTC)
-    at = now.timestamp() - np.arange(days * 288)[::-1] * 300
+    at: Array = now.timestamp() - np.arange(days * 288, dtype=np.float64)[::-1] * 300
     hours = at / 3600
     known = {
         f"sensor {n}": Temperatures(at, 22 + n + 5 * np.cos(hours * np.pi / 12) + rng.normal(0, 0.2, len(at)))

@@ -1,0 +1,48 @@
+"""When it will emerge: a forecast that says how sure it is.
+
+Importing this loads no numpy; the functions do, when they are called.
+"""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from pupawatch.care.forecast.records import (
+    Conditions,
+    DayRange,
+    Finished,
+    Morning,
+    Outlook,
+    Sighting,
+    Stay,
+    Temperatures,
+    Watched,
+)
+from pupawatch.care.forecast.words import heat_warning
+from pupawatch.model.settings import Profile
+
+if TYPE_CHECKING:
+    from pupawatch.care.forecast.engine import Forecaster
+
+__all__ = [
+    "Conditions",
+    "DayRange",
+    "Finished",
+    "Morning",
+    "Outlook",
+    "Sighting",
+    "Stay",
+    "Temperatures",
+    "Watched",
+    "forecaster",
+    "heat_warning",
+]
+
+
+def forecaster(
+    profile: Profile, conditions: Conditions, now: datetime, finished: Sequence[Finished] = ()
+) -> "Forecaster":
+    """The forecaster of one species at ``now``, taught by the keeper's own finished pupae of that species."""
+    from pupawatch.care.forecast.engine import Forecaster
+
+    return Forecaster(profile, conditions, now, finished)

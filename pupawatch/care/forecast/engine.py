@@ -1,0 +1,230 @@
+"""The forecast: everything the pupae of one species share at one instant, and the outlook of each."""
+
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+from math import isnan, nan
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from pupawatch.care.forecast import timeline, words
+from pupawatch.care.forecast.belief import Belief, Lesson, Prior, calendar_prior, heat_prior, lesson, taught, untaught
+from pupawatch.care.forecast.development import Curve, calendar_curve, curve
+from pupawatch.care.forecast.gate import Gate
+from pupawatch.care.forecast.predict import Distribution, Formed, distributions, spread
+from pupawatch.care.forecast.records import Conditions, Finished, Morning, Outlook, Stay, Watched
+from pupawatch.care.forecast.timeline import Array, Timeline, hours_of, moment_of
+from pupawatch.model.settings import Profile
+from pupawatch.model.times import start_of_day
+
+HORIZON_DAYS = 75
+"""How far ahead the forecast looks."""
+OVERDUE_BELOW = 0.02
+"""Overdue when no more than this share of such pupae would still be inside. No source."""
+LOOK_BACK_DAYS = 21
+"""An emergence that went unseen is looked for so far back at least."""
+REGIME_C, AHEAD_DAYS = 2.0, 7
+"""What is learned is weighed anew for every 2 °C of mean temperature, taken over its past and so many days ahead."""
+TOLD_DAYS, TOLD_SHARE = 14, 0.995
+"""Days are told one by one for so many days at least, and until this share of the chance is told."""
+
+
+class Forecaster:
+    """The sky, the places' development and the belief that the pupae of one species share at one instant.
+
+    Building one costs next to nothing: the curve of a place and the belief are worked out when first asked for, and
+    kept. Make a new one when the hour, the temperatures or the finished pupae change; ask it only for the pupae that
+    changed.
+    """
+
+    def __init__(
+        self, profile: Profile, conditions: Conditions, now: datetime, finished: Sequence[Finished] = ()
+    ) -> None:
+        self.profile, self.conditions, self.now = profile, conditions, now
+        self._finished = [pupa for pupa in finished if pupa.emerged_to <= now]
+        self._lessons: dict[bool, list[Lesson]] = {}
+        self._beliefs: dict[int | None, Belief] = {}
+        self._lines: dict[str, Timeline] = {}
+        self._curves: dict[tuple[str, bool], Curve] = {}
+        # In POSIX hours from where the curves begin, and for how many hours.
+        self._first, self._hours = self._span(hours_of(now))
+
+    def outlooks(self, pupae: Sequence[Watched]) -> list[Outlook]:
+        """The outlook of each pupa, in the same order."""
+        told = [words.resting(self.profile, self.conditions.sky, pupa) for pupa in pupae]
+        for by_heat in (True, False):
+            chosen = [n for n, pupa in enumerate(pupae) if told[n] is None and self.has_heat(pupa.stays) == by_heat]
+            if chosen:
+                for n, outlook in zip(chosen, self._outlooks([pupae[n] for n in chosen], by_heat), strict=True):
+                    told[n] = outlook
+        return [outlook for outlook in told if outlook is not None]
+
+    def distributions(self, pupae: Sequence[Watched], by_heat: bool = True) -> list[Distribution]:
+        """The whole distribution of each pupa's emergence, resting or not; by heat or by the calendar."""
+        return self._distributed(pupae, by_heat)[1] if pupae else []
+
+    def has_heat(self, stays: Sequence[Stay]) -> bool:
+        """Whether the temperatures are known of every place it hung in."""
+        known = self.conditions.temperatures
+        return all(stay.place in known and known[stay.place].known for stay in stays)
+
+    def belief(self, celsius: float = nan, by_heat: bool = True) -> Belief:
+        """What is believed of a pupa that grows at a mean of ``celsius``, after the keeper's own finished pupae.
+
+        celsius: nan takes the profile's reference temperature. by_heat: False is the belief by the calendar.
+        """
+        heat = self.profile.heat
+        regime = round((heat.reference_temp_c if isnan(celsius) else celsius) / REGIME_C) if by_heat else None
+        if regime not in self._beliefs:
+            prior, lessons = self._prior(by_heat), self._learnt(by_heat)
+            between = heat.pupal_heat_sd / heat.pupal_heat_cd * heat.reference_days / heat.within_sd_days
+            at = heat.reference_temp_c if regime is None else regime * REGIME_C
+            self._beliefs[regime] = taught(prior, lessons, at, between) if lessons else untaught(prior)
+        return self._beliefs[regime]
+
+    def _prior(self, by_heat: bool) -> Prior:
+        return heat_prior(self.profile) if by_heat else calendar_prior(self.profile)
+
+    def _learnt(self, by_heat: bool) -> list[Lesson]:
+        if by_heat not in self._lessons:
+            own = [pupa for pupa in self._finished if not by_heat or self.has_heat(pupa.stays)]
+            self._lessons[by_heat] = self._learn(own, by_heat) if own else []
+        return self._lessons[by_heat]
+
+    def _learn(self, own: Sequence[Finished], by_heat: bool) -> list[Lesson]:
+        self._reach(min(hours_of(pupa.formed_from or pupa.formed_to) for pupa in own))
+        first = min(hours_of(pupa.emerged_from) for pupa in own)
+        last = max(hours_of(pupa.emerged_to) for pupa in own)
+        gate = Gate.between(first, last, self.conditions.sky, self.profile.heat)
+        prior = self._prior(by_heat)
+        curve_of = self._curve_of(prior.bases_c, by_heat)
+        lessons = []
+        for pupa in own:
+            # By the calendar nothing is known of warmth, and all pupae are alike.
+            span = hours_of(pupa.formed_to), hours_of(pupa.emerged_to)
+            celsius = self._mean_c(pupa.stays, *span) if by_heat else self.profile.heat.reference_temp_c
+            lessons.append(lesson(prior, pupa, celsius, curve_of, gate))
+        return lessons
+
+    def _mean_c(self, stays: Sequence[Stay], since: float, until: float) -> float:
+        """The mean temperature it grew at, in °C, over its stays between two POSIX hours."""
+        bounds = [since, *(hours_of(stay.since) for stay in stays[1:]), until]
+        parts = [
+            self._line(stay.place).celsius[int(begin) - self._first : int(end) + 1 - self._first]
+            for stay, begin, end in zip(stays, bounds, bounds[1:], strict=False)
+        ]
+        return float(np.concatenate(parts).mean())
+
+    def _span(self, first: float) -> tuple[int, int]:
+        now = hours_of(self.now)
+        begin = int(min(first, now - 24 * LOOK_BACK_DAYS)) - 48
+        return begin, int(now) + 24 * (HORIZON_DAYS + 2) - begin
+
+    def _reach(self, first: float) -> None:
+        """Let the curves begin before this POSIX hour; those that begin later are worked out anew."""
+        if first - 24 < self._first:
+            self._first, self._hours = self._span(first)
+            self._lines.clear()
+            self._curves.clear()
+
+    def _curve_of(self, bases_c: Array, by_heat: bool) -> Callable[[str], Curve]:
+        def curve_of(place: str) -> Curve:
+            key = (place if by_heat else "", by_heat)
+            if key not in self._curves:
+                self._curves[key] = (
+                    curve(self._line(place), bases_c, self.profile.heat)
+                    if by_heat
+                    else calendar_curve(self._first, self._hours)
+                )
+            return self._curves[key]
+
+        return curve_of
+
+    def _line(self, place: str) -> Timeline:
+        if place not in self._lines:
+            sky, known = self.conditions.sky, self.conditions.temperatures[place]
+            self._lines[place] = timeline.build(known, sky, self._first, hours_of(self.now), self._hours)
+        return self._lines[place]
+
+    def _formed(self, pupa: Watched) -> Formed:
+        """The formation interval; where its start is not known, as far back as can well be."""
+        until = hours_of(pupa.formed_to)
+        if pupa.formed_from is not None:
+            return Formed(hours_of(pupa.formed_from), until)
+        soft = any(seen.stage == "soft" for seen in pupa.sightings)
+        return Formed(until - (self.profile.soft_hours if soft else 24 * self.profile.pupal_days_low), until)
+
+    def _distributed(self, pupae: Sequence[Watched], by_heat: bool) -> tuple[Gate, list[Distribution]]:
+        formed = [self._formed(pupa) for pupa in pupae]
+        self._reach(min(since for since, _ in formed))
+        self._learnt(by_heat)  # may reach further back, so before any curve is used
+        now = hours_of(self.now)
+        begin = min(now - 24 * LOOK_BACK_DAYS, min(hours_of(pupa.alive_at) for pupa in pupae) - 24)
+        end = now + 24 * HORIZON_DAYS
+        gate = Gate.between(max(begin, self._first + 48), end, self.conditions.sky, self.profile.heat)
+        curve_of = self._curve_of(self._prior(by_heat).bases_c, by_heat)
+        beliefs = [self._belief_of(pupa, by_heat) for pupa in pupae]
+        return gate, distributions(spread(pupae, formed, beliefs, curve_of, gate, self.profile, now))
+
+    def _belief_of(self, pupa: Watched, by_heat: bool) -> Belief:
+        if not by_heat:
+            return self.belief(by_heat=False)
+        # What it lived through, and as long ahead as the weather can be guessed.
+        until = hours_of(self.now) + 24 * AHEAD_DAYS
+        return self.belief(self._mean_c(pupa.stays, hours_of(pupa.formed_to), until))
+
+    def _outlooks(self, pupae: Sequence[Watched], by_heat: bool) -> list[Outlook]:
+        gate, found = self._distributed(pupae, by_heat)
+        teller = _Teller(gate, self.now, self.conditions.sky.zone)
+        learned = len(self._learnt(by_heat))
+        outlooks = []
+        for pupa, distribution in zip(pupae, found, strict=True):
+            filled = self._filled_hours(pupa) if by_heat else 0
+            notes = words.notes(pupa, self.profile, self.conditions, by_heat, learned, filled)
+            overdue = distribution.left < OVERDUE_BELOW
+            outlook = teller.outlook(distribution, "heat" if by_heat else "calendar")
+            outlooks.append(outlook._replace(overdue=overdue, notes=notes, signs=words.signs(self.profile, overdue)))
+        return outlooks
+
+    def _filled_hours(self, pupa: Watched) -> int:
+        bounds = [self._formed(pupa).since, *(hours_of(stay.since) for stay in pupa.stays[1:]), hours_of(self.now)]
+        total = 0
+        for stay, since, until in zip(pupa.stays, bounds, bounds[1:], strict=False):
+            line = self._line(stay.place)
+            total += int(line.filled[max(0, int(since) - line.first_hour) : int(until) - line.first_hour].sum())
+        return total
+
+
+class _Teller:
+    """Reads medians, odds and days off a distribution; what all pupae share is worked out once."""
+
+    def __init__(self, gate: Gate, now: datetime, zone: str) -> None:
+        today = now.astimezone(ZoneInfo(zone)).date()
+        self.days = [today + timedelta(days=n) for n in range(HORIZON_DAYS)]
+        closes = int(np.searchsorted(gate.ends[1:], hours_of(now), side="right"))
+        self.morning = moment_of(gate.starts[closes]), moment_of(gate.ends[closes + 1])
+        midnights = [hours_of(start_of_day(day, zone)) for day in [*self.days, today + timedelta(days=HORIZON_DAYS)]]
+        self.asked = np.array([hours_of(now), gate.ends[closes + 1], *midnights])
+        self.horizon = moment_of(gate.ends[-1])
+
+    def outlook(self, found: Distribution, basis: str) -> Outlook:
+        already, by_morning, *by_midnight = found.by(self.asked).tolist()
+        low, median, high = (None if at is None else moment_of(at) for at in found.quantiles(0.1, 0.5, 0.9))
+        by_day = []
+        for index, day in enumerate(self.days):
+            if index >= TOLD_DAYS and by_midnight[index] > TOLD_SHARE * (1 - found.later):
+                break
+            by_day.append((day, by_midnight[index + 1] - by_midnight[index]))
+        return Outlook(
+            basis=basis,
+            median=median,
+            low=low,
+            high=high,
+            by_day=tuple(by_day),
+            already=already,
+            later=found.later,
+            morning=Morning(*self.morning, by_morning),
+            overdue=False,
+            time_left=found.left,
+            horizon=self.horizon,
+        )

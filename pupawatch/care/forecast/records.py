@@ -1,0 +1,120 @@
+"""What a forecast is made from, and what it says: plain records, without numpy."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+
+from pupawatch.care.sun import Sky
+
+if TYPE_CHECKING:
+    from numpy import float64
+    from numpy.typing import NDArray
+
+    Numbers: TypeAlias = Sequence[float] | NDArray[float64]
+
+
+class DayRange(NamedTuple):
+    """The lowest and highest temperature of one local day, in °C."""
+
+    day: date
+    low_c: float
+    high_c: float
+
+
+class Temperatures(NamedTuple):
+    """All that is known of the temperatures of one place. What is missing is filled from the next best, and said.
+
+    at_seconds, celsius: a logger's readings, POSIX seconds and °C, in order of time (arrays are welcome). days: minima
+    and maxima the keeper wrote down, in order; they hold where there is no reading. constant_c: what the place is kept
+    at, where it is heated. expected: minima and maxima expected for the coming days.
+    """
+
+    at_seconds: "Numbers" = ()
+    celsius: "Numbers" = ()
+    days: Sequence[DayRange] = ()
+    constant_c: float | None = None
+    expected: Sequence[DayRange] = ()
+
+    @property
+    def known(self) -> bool:
+        """Whether anything at all tells of the past or of a steady state."""
+        return len(self.at_seconds) > 0 or len(self.days) > 0 or self.constant_c is not None
+
+
+class Conditions(NamedTuple):
+    """The keeper's sky, and the temperatures of each place by its name."""
+
+    sky: Sky
+    temperatures: Mapping[str, Temperatures]
+
+
+class Stay(NamedTuple):
+    """A pupa hung in ``place`` from ``since`` until its next stay began."""
+
+    since: datetime
+    place: str
+
+
+class Sighting(NamedTuple):
+    """A colour stage of ``model.entries.STAGES`` was seen."""
+
+    at: datetime
+    stage: str
+
+
+class Watched(NamedTuple):
+    """One living pupa as the forecast sees it.
+
+    formed_from (None: not known), formed_to: it became a pupa between these. alive_at: the newest instant at which it
+    was seen, or its place looked over, and it had not emerged. stays: in order of time, the first from formation on.
+    """
+
+    formed_from: datetime | None
+    formed_to: datetime
+    alive_at: datetime
+    stays: Sequence[Stay]
+    sightings: Sequence[Sighting] = ()
+
+
+class Finished(NamedTuple):
+    """One pupa that emerged, after ``emerged_from`` and by ``emerged_to``; the rest as ``Watched``."""
+
+    formed_from: datetime | None
+    formed_to: datetime
+    emerged_from: datetime
+    emerged_to: datetime
+    stays: Sequence[Stay]
+
+
+class Morning(NamedTuple):
+    """The emergence window that closes next, and the chance that the adult is out by its end."""
+
+    start: datetime
+    end: datetime
+    p: float
+
+
+class Outlook(NamedTuple):
+    """When one pupa will emerge, and how sure that is.
+
+    basis: ``heat``, ``calendar`` (no temperatures: the usual days of the species) or ``rest`` (it may overwinter: no
+    date). median, low, high: the instants by which it will be out with a chance of 50, 10 and 90 %; None: beyond
+    ``horizon``, or no date. by_day: the chance for each local day from today on; already: that it came out since it
+    was last seen; later: that it comes beyond the horizon. overdue: hardly any of the expected time is left
+    (``time_left``, the share of such pupae that would still be inside). notes, signs: what the keeper should know and,
+    where overdue, check, a sentence each.
+    """
+
+    basis: str
+    median: datetime | None
+    low: datetime | None
+    high: datetime | None
+    by_day: tuple[tuple[date, float], ...]
+    already: float
+    later: float
+    morning: Morning | None
+    overdue: bool
+    time_left: float
+    horizon: datetime | None
+    notes: tuple[str, ...] = ()
+    signs: tuple[str, ...] = ()

@@ -1,0 +1,94 @@
+"""What the forecast says in words."""
+
+from datetime import timedelta
+from zoneinfo import ZoneInfo
+
+from pupawatch.care.forecast.records import Conditions, Outlook, Temperatures, Watched
+from pupawatch.care.sun import Sky
+from pupawatch.model.settings import Profile
+
+DARKER = frozenset({"darkening", "clear"})
+"""The stages that show an adult forming: a resting pupa shows neither."""
+
+SIGNS = (
+    "time alone does not say that it is dead: cool weeks stretch everything",
+    "good: firm, evenly coloured, twitches at a gentle touch, or darkens left and right alike",
+    "bad: brown from the cap or saddle, soft or foul-smelling, black for days without a wing pattern",
+    "bad: stains, holes, hanging threads or small brown fly pupae below it",
+    "good or bad, leave it hanging, apart from the others if in doubt, and look again each morning",
+)
+"""What to check on an overdue pupa. Source: guidance of volunteer monitoring projects and breeders; common practice."""
+
+
+def resting(profile: Profile, sky: Sky, pupa: Watched) -> Outlook | None:
+    """The outlook without a date for a pupa that may overwinter; None for one that will not.
+
+    It may, if its species can and it formed on days shorter than the profile's limit, and it is not darkening.
+    """
+    limit = profile.heat.rest_day_length_hours
+    if not profile.overwinters or limit is None or any(seen.stage in DARKER for seen in pupa.sightings):
+        return None
+    day = pupa.formed_to.astimezone(ZoneInfo(sky.zone)).date()
+    length = sky.day_length_hours(day)
+    if length is None or length >= limit:
+        return None
+    told = (
+        f"it formed on a day of {length:.1f} h of light, less than {limit:g} h: it may rest until spring",
+        "keep it cool, out of the sun and lightly misted, look at it once a month, and expect it in spring",
+    )
+    return Outlook("rest", None, None, None, (), 0.0, 1.0, None, False, 1.0, None, told)
+
+
+def notes(
+    pupa: Watched, profile: Profile, conditions: Conditions, by_heat: bool, learned: int, filled_hours: int
+) -> tuple[str, ...]:
+    """What the keeper should know about how the outlook was reached."""
+    told = []
+    if not by_heat:
+        told.append("by the calendar only: no temperatures are known for where it hung; it can be off by weeks")
+    if filled_hours:
+        told.append(f"{filled_hours} h of its past had no reading and were filled from the days around")
+    if pupa.formed_from is None:
+        told.append("nobody knows since when it hangs, so the date is wide")
+    if not conditions.sky.known:
+        told.append("no latitude is set, so dawn is taken as half past six")
+        if profile.overwinters:
+            told.append("and so it is not known whether it may rest until spring")
+    if learned:
+        told.append(
+            f"corrected by {learned} of your own pupae" if learned > 1 else "corrected by one of your own pupae"
+        )
+    else:
+        told.append("not yet corrected by any pupa of your own")
+    return tuple(told)
+
+
+def signs(profile: Profile, overdue: bool) -> tuple[str, ...]:
+    """What to check; nothing while there is time left."""
+    if not overdue:
+        return ()
+    rest = ("it may also be resting until spring: its species can",) if profile.overwinters else ()
+    return SIGNS + rest
+
+
+def heat_warning(known: Temperatures, now_seconds: float, zone: str, profile: Profile) -> str | None:
+    """A warning with what to do where the last day was, or today or tomorrow will be, hot enough to spoil wings."""
+    from datetime import UTC, datetime
+
+    limit = profile.heat.heat_warning_c
+    now = datetime.fromtimestamp(now_seconds, UTC)
+    today = now.astimezone(ZoneInfo(zone)).date()
+    since = now_seconds - 86400
+    read = [c for at, c in zip(known.at_seconds, known.celsius, strict=True) if since <= at <= now_seconds]
+    was = read + [d.high_c for d in known.days if today - timedelta(days=1) <= d.day <= today]
+    will = [d.high_c for d in known.expected if today <= d.day <= today + timedelta(days=1)]
+    if known.constant_c is not None and not was:
+        was = [known.constant_c]
+    hottest = max([*was, *will], default=None)
+    if hottest is None or hottest < limit:
+        return None
+    when = "is expected to reach" if max(will, default=-99.0) > max(was, default=-99.0) else "reached"
+    return (
+        f"{when} {hottest:.0f} °C; from {limit:.0f} °C warmth can spoil wings: "
+        "shade it, let air through, or carry the whole cage to a cooler room without touching the pupae"
+    )

@@ -1,0 +1,198 @@
+"""The temperatures behind the forecast: what was measured, what is filled, what is guessed, and how it is said.
+
+Common practice, no source, where none is named.
+"""
+
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from pupawatch import settings
+from pupawatch.care.forecast import Conditions, DayRange, Outlook, Stay, Temperatures, Watched, forecaster
+from pupawatch.care.forecast.development import development
+from pupawatch.care.forecast.timeline import FILLED_ERROR_C, LEAST_SPREAD_C, Timeline, build
+from pupawatch.care.sun import Sky
+
+Array = NDArray[np.float64]
+DAY, HOUR = timedelta(days=1), timedelta(hours=1)
+MONARCH = settings.load().species["monarch"]
+SKY = Sky("America/Chicago", 38.97, -95.24)
+NOW = datetime(2026, 8, 10, 13, tzinfo=UTC)
+TODAY = date(2026, 8, 10)
+
+
+def logged(days: float, step_hours: float = 0.25, mean: float = 22.0, swing: float = 5.0) -> Temperatures:
+    """A logger that has run for so many days until NOW: warmest in the afternoon."""
+    hours: Array = -np.arange(0, 24 * days + step_hours / 2, step_hours)[::-1]
+    local = (hours + 8) % 24  # eight in the morning at NOW
+    return Temperatures(NOW.timestamp() + 3600 * hours, mean + swing * np.cos((local - 15) * np.pi / 12))
+
+
+def without(known: Temperatures, since: datetime, until: datetime) -> Temperatures:
+    """The same logger, silent between two instants."""
+    at, celsius = np.asarray(known.at_seconds), np.asarray(known.celsius)
+    kept = (at < since.timestamp()) | (at > until.timestamp())
+    return known._replace(at_seconds=at[kept], celsius=celsius[kept])
+
+
+def line(known: Temperatures, days: int = 20, ahead: int = 20) -> Timeline:
+    first = int(NOW.timestamp() // 3600) - 24 * days
+    return build(known, SKY, first, NOW.timestamp() / 3600, 24 * (days + ahead))
+
+
+def outlook(known: Temperatures, days: float = 6, now: datetime = NOW) -> Outlook:
+    formed = now - days * DAY
+    pupa = Watched(formed, formed, now, [Stay(formed, "porch")])
+    return forecaster(MONARCH, Conditions(SKY, {"porch": known}), now).outlooks([pupa])[0]
+
+
+def hours_wide(seen: Outlook) -> float:
+    assert seen.low is not None
+    assert seen.high is not None
+    return (seen.high - seen.low) / HOUR
+
+
+def test_a_gap_is_filled_from_the_days_around_marked_and_less_sure() -> None:
+    gap = without(logged(20), NOW - 5 * DAY, NOW - 3 * DAY)
+    made = line(gap)
+    marked = np.flatnonzero(made.filled)
+    assert len(marked) == pytest.approx(48, abs=2)
+    assert (made.error_c[marked] == FILLED_ERROR_C).all()
+    assert made.celsius[marked].mean() == pytest.approx(22, abs=0.5)
+    assert not made.filled[: marked[0]].any()
+
+
+def test_a_filled_gap_widens_the_answer_and_is_said() -> None:
+    whole, gap = logged(20), without(logged(20), NOW - 6 * DAY, NOW - 1 * DAY)
+    assert hours_wide(outlook(gap)) > hours_wide(outlook(whole))
+    assert not any("had no reading" in note for note in outlook(whole).notes)
+    assert any("h of its past had no reading" in note for note in outlook(gap).notes)
+
+
+def test_two_hours_without_a_reading_are_no_gap() -> None:
+    assert not line(logged(20, step_hours=2)).filled.any()
+    assert line(logged(20, step_hours=2.5)).filled.any()
+
+
+def test_a_written_minimum_and_maximum_fill_a_gap_better_than_the_neighbours() -> None:
+    silent = without(logged(20), NOW - 5 * DAY, NOW - 3 * DAY)
+    written = silent._replace(days=[DayRange(TODAY - 4 * DAY, 8, 14)])
+    hours = line(written).celsius
+    noon = 24 * 20 - 24 * 4 + 7  # three in the afternoon, four days ago
+    assert hours[noon] == pytest.approx(14, abs=0.2)
+    assert line(silent).celsius[noon] == pytest.approx(27, abs=1.5)
+    assert line(written).error_c[noon] < line(silent).error_c[noon]
+
+
+def test_nothing_read_after_the_hour_is_looked_at() -> None:
+    """No peeking: what the logger will say tomorrow changes nothing today."""
+    until_now = logged(20)
+    at, celsius = np.asarray(until_now.at_seconds), np.asarray(until_now.celsius)
+    later = NOW.timestamp() + 900 * np.arange(1, 96 * 10)
+    peeking = Temperatures(np.append(at, later), np.append(celsius, np.full(len(later), 40.0)))
+    assert outlook(peeking) == outlook(until_now)
+
+
+def test_days_written_by_hand_are_enough() -> None:
+    days = [DayRange(TODAY - n * DAY, 17, 27) for n in range(20, -1, -1)]
+    by_hand = Temperatures(days=days)
+    assert outlook(by_hand).basis == "heat"
+    assert not line(by_hand).filled[24:].any()
+    by_logger = outlook(logged(20))
+    assert by_logger.median is not None
+    assert abs(by_logger.median - (outlook(by_hand).median or NOW)) < DAY
+
+
+def test_a_day_not_written_down_takes_its_neighbours_and_is_marked() -> None:
+    days = [DayRange(TODAY - n * DAY, 17, 27) for n in range(20, -1, -1) if n != 4]
+    made = line(Temperatures(days=days))
+    assert made.filled.sum() == 24
+    assert made.celsius[24 * 16] == pytest.approx(made.celsius[24 * 15], abs=0.1)
+
+
+def test_a_heated_room_needs_one_number_and_is_steady() -> None:
+    made = line(Temperatures(constant_c=23))
+    assert (made.celsius[: 24 * 20] == 23).all()
+    assert not made.filled.any()
+    assert made.error_c[: 24 * 20].max() == LEAST_SPREAD_C
+    assert made.celsius[-1] == pytest.approx(23, abs=0.6)
+
+
+def test_the_days_to_come_follow_those_just_past_less_and_less_surely() -> None:
+    made = line(logged(20))
+    past, ahead = made.celsius[24 * 19 : 24 * 20], made.celsius[24 * 20 : 24 * 21]
+    assert ahead == pytest.approx(past, abs=0.3)
+    assert hours_wide(outlook(logged(20), 1)) > hours_wide(outlook(logged(20), 8))
+    assert made.error_c[24 * 20 :].min() > 0
+    assert made.error_c[24 * 40 - 1] > made.error_c[24 * 25]
+
+
+def test_swinging_weather_makes_the_answer_wider_than_a_steady_room() -> None:
+    rng = np.random.default_rng(4)
+    swinging = [
+        DayRange(TODAY - n * DAY, 17 + c, 27 + c) for n, c in zip(range(20, -1, -1), rng.normal(0, 4, 21), strict=True)
+    ]
+    steady = [DayRange(TODAY - n * DAY, 17, 27) for n in range(20, -1, -1)]
+    assert hours_wide(outlook(Temperatures(days=swinging), 1)) > 1.2 * hours_wide(outlook(Temperatures(days=steady), 1))
+
+
+def test_autumn_ahead_is_cooler_than_autumn_past_and_spring_is_warmer() -> None:
+    """The sun's year: at 39° north October cools and April warms; south of the equator the other way round."""
+    rng = np.random.default_rng(6)
+    swings = rng.normal(0, 3, 22)
+
+    def trend(day: datetime, latitude: float) -> float:
+        days = [DayRange(day.date() - n * DAY, 10 + c, 20 + c) for n, c in zip(range(21, -1, -1), swings, strict=True)]
+        first = int(day.timestamp() // 3600) - 24 * 20
+        made = build(Temperatures(days=days), SKY._replace(latitude=latitude), first, day.timestamp() / 3600, 24 * 60)
+        return float(made.celsius[24 * 50 :].mean() - made.celsius[24 * 20 : 24 * 30].mean())
+
+    october, april = datetime(2026, 10, 10, 12, tzinfo=UTC), datetime(2026, 4, 10, 12, tzinfo=UTC)
+    assert trend(october, 39) < -1
+    assert trend(april, 39) > 1
+    assert trend(october, -39) > 1
+    assert trend(october, 0) == pytest.approx(0, abs=0.2)
+
+
+def test_expected_days_stand_before_the_pattern() -> None:
+    cold = [DayRange(TODAY + n * DAY, 4, 10) for n in range(10)]
+    usual, chilled = outlook(logged(20)), outlook(logged(20)._replace(expected=cold))
+    assert usual.median is not None
+    assert chilled.median is not None
+    assert chilled.median > usual.median + 3 * DAY
+    made = line(logged(20)._replace(expected=cold))
+    assert made.celsius[24 * 22] < 10
+    assert not np.isnan(made.celsius).any()
+
+
+def test_a_logger_long_silent_is_less_and_less_sure_and_says_so() -> None:
+    old = without(logged(20), NOW - 12 * DAY, NOW + DAY)
+    assert hours_wide(outlook(old, 2)) > hours_wide(outlook(logged(20), 2))
+    assert any("had no reading" in note for note in outlook(old, 2).notes)
+
+
+def test_a_change_of_summer_time_moves_no_temperature() -> None:
+    """Chicago, 1 November 2026 (IANA time zone database): that local day has 25 hours, and its sine with it."""
+    days = [DayRange(date(2026, 10, 28) + n * DAY, 8, 20) for n in range(8)]
+    since, until = datetime(2026, 10, 31, 5, tzinfo=UTC), datetime(2026, 11, 3, 6, tzinfo=UTC)
+    grown = development(Temperatures(days=days), "America/Chicago", since, until, [11.5], MONARCH.heat)
+    plain = development(Temperatures(days=days), "UTC", since, since + 3 * DAY, [11.5], MONARCH.heat)
+    assert grown[0] == pytest.approx(plain[0] * 73 / 72, rel=0.01)
+
+
+def test_development_refuses_what_it_cannot_know() -> None:
+    for known, until in ((Temperatures(), NOW), (Temperatures(constant_c=20), NOW - 2 * DAY)):
+        with pytest.raises(ValueError, match="development needs temperatures"):
+            development(known, "UTC", NOW - DAY, until, [11.5], MONARCH.heat)
+
+
+def test_more_base_or_more_need_is_never_sooner() -> None:
+    """By its meaning: in reference days a base matters only away from the reference temperature."""
+    cool = development(Temperatures(constant_c=16), "UTC", NOW - 5 * DAY, NOW, [9, 11, 13, 15], MONARCH.heat)
+    warm = development(Temperatures(constant_c=28), "UTC", NOW - 5 * DAY, NOW, [9, 11, 13, 15], MONARCH.heat)
+    at_reference = development(Temperatures(constant_c=22), "UTC", NOW - 5 * DAY, NOW, [9, 15], MONARCH.heat)
+    assert list(cool) == sorted(cool, reverse=True)
+    assert list(warm) == sorted(warm)
+    assert at_reference == pytest.approx([5, 5], abs=1e-9)
