@@ -1,4 +1,4 @@
-"""Write season.csv, the notebook of an invented keeper, beside this script: ``python examples/make_season.py``.
+"""Write season.csv and temperatures.csv of an invented keeper beside this script: ``python examples/make_season.py``.
 
 Two finished summers come from a small simulation: weather, two looks a day that turn every moment into an interval,
 places that differ in what they do to a pupa, and a keeper who moves some, now and then too early, and forgets to
@@ -14,6 +14,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Mapping
 from datetime import date, datetime, time, timedelta
 from itertools import accumulate
+from math import cos, pi
 from pathlib import Path
 from random import Random
 from typing import NamedTuple
@@ -27,6 +28,7 @@ COLUMNS = (
 Rows = list[dict[str, str]]
 HERE = Path(__file__).parent
 SEED = 20260990
+LAST_READING = datetime(2026, 9, 8, 6)
 DAY, HOUR, MINUTE = timedelta(days=1), timedelta(hours=1), timedelta(minutes=1)
 
 
@@ -212,9 +214,14 @@ class Summer:
             row["released_at"] = at(freed) if chance.happens(0.8) else f"{freed:%Y-%m-%d}"
 
 
+def both_summers(chance: Chance) -> dict[str, Summer]:
+    """The two years by the number their labels begin with."""
+    return {"25": Summer(chance, 2025, "red", 0.35), "26": Summer(chance, 2026, "blue", 0.65)}
+
+
 def finished(chance: Chance) -> Rows:
     """The rows of the two summers that are over."""
-    summers = {"25": Summer(chance, 2025, "red", 0.35), "26": Summer(chance, 2026, "blue", 0.65)}
+    summers = both_summers(chance)
     rows: Rows = []
     for brood, (first, last, count) in BROODS.items():
         sites = {name: place.share for name, place in PLACES.items() if brood < "26" or name != HAMPER}
@@ -320,5 +327,28 @@ def season_csv() -> str:
     return out.getvalue()
 
 
+def temperatures_csv() -> str:
+    """An hourly logger in the keeper's home over the same two summers, up to the morning of the demo.
+
+    Coldest at five, warmest at three in the afternoon. Its battery was flat for a day in August 2026, and one reading
+    is that of a probe that came loose.
+    """
+    chance = Chance(SEED)
+    summers, noise = both_summers(chance), Chance(SEED + 1)
+    lines = ["Time,Home °C"]
+    for summer in summers.values():
+        for day, mean_c in summer.means_c.items():
+            for hour in range(24):
+                moment = datetime.combine(day, time(hour))
+                celsius = mean_c - 4 * cos((hour - 3) * pi / 12) + noise.within(-0.4, 0.4)
+                if moment > LAST_READING or datetime(2026, 8, 20, 10) <= moment < datetime(2026, 8, 21, 9):
+                    continue
+                if moment == datetime(2026, 7, 14, 16):
+                    celsius = -127.0
+                lines.append(f"{at(moment)},{celsius:.1f}")
+    return "\n".join(lines) + "\n"
+
+
 if __name__ == "__main__":
+    (HERE / "temperatures.csv").write_bytes(temperatures_csv().encode())
     (HERE / "season.csv").write_bytes(season_csv().encode())

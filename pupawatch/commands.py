@@ -4,9 +4,10 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from pupawatch import settings as files
 from pupawatch import words
@@ -60,12 +61,20 @@ def _demo() -> int:
 
 
 def _today(keeper: Keeper, options: argparse.Namespace) -> int:
-    morning = _morning(keeper, options)
+    from pupawatch.outlook import Outlooks
+
+    moment = _as_of(keeper, options)
+    now, state, outlooks = moment or keeper.clock(), _state(keeper, moment), Outlooks(keeper)
+    morning = rounds.walk(state, now, keeper.settings, outlooks.of(state, now), keeper.place_records(moment))
     standings = sorted(morning.standings, key=lambda standing: standing.urgency)
     if options.json:
-        return _print_json(records().pupae_record(morning.now, standings))
-    zone, now = keeper.settings.zone, morning.now
+        return _print_json(records().pupae_record(now, standings))
+    zone = keeper.settings.zone
     _say(f"{shown_time(now, zone)}: {rounds.headline(morning)}; {rounds.unwalked_words(morning)}.")
+    for warning in outlooks.heat_warnings(now):
+        _say(f"! {warning}")
+    for line in words.watch_lines(standings, now, zone):
+        _say(line)
     quiet = 0
     for standing in standings:
         if not standing.needs_something and standing.verdict.kind != "wait" and not standing.flags:
@@ -82,10 +91,12 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
 
 
 def _pupae(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.outlook import Outlooks
+
     moment = _as_of(keeper, options)
     state = keeper.whole_state(moment) if options.all else _state(keeper, moment)
     now = moment or keeper.clock()
-    scene = rounds.Scene.of(state, now, keeper.settings)
+    scene = rounds.Scene.of(state, now, keeper.settings, Outlooks(keeper).of(state, now), keeper.place_records(moment))
     pupae = sorted(state.pupae.values(), key=lambda p: p.entries[0].happened) if options.all else state.open_pupae()
     standings = [rounds.standing(pupa, scene) for pupa in pupae]
     if options.json:
@@ -104,7 +115,9 @@ def _history(keeper: Keeper, options: argparse.Namespace) -> int:
     if options.json:
         record = {"as_of": records().iso(now), "label": pupa.label, "flags": pupa.flags}
         return _print_json({**record, "entries": [records().entry_record(entry) for entry in pupa.entries]})
-    standing = rounds.standing(pupa, rounds.Scene.of(_state(keeper, moment), now, keeper.settings))
+    standing = rounds.standing(
+        pupa, rounds.Scene.of(_state(keeper, moment), now, keeper.settings, records=keeper.place_records(moment))
+    )
     zone = keeper.settings.zone
     _say(f"{pupa.label}, {keeper.settings.profile(pupa.species).name}: {words.formed_words(standing, now, zone)}.")
     _say(f"{standing.verdict.kind.upper()}: {standing.verdict.why}.")
@@ -133,7 +146,83 @@ def _places(keeper: Keeper, options: argparse.Namespace) -> int:
     return 0
 
 
+def _forecast(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.outlook import Outlooks
+
+    moment = _as_of(keeper, options)
+    now, state = moment or keeper.clock(), _state(keeper, moment)
+    zone = keeper.settings.zone
+    if options.score:
+        from pupawatch.outlook import scores
+
+        told = scores(keeper, now)
+        if options.json:
+            return _print_json({"as_of": records().iso(now), "species": [records().score_record(*s) for s in told]})
+        for line in (line for name, score in told for line in words.score_lines(name, score)):
+            _say(line)
+        if not told:
+            _say("Nothing to score yet: no pupa has emerged whose formation was known.")
+        return 0
+    outlooks = Outlooks(keeper).of(state, now)
+    asked = [keeper.pupa(label, state) for label in options.labels] or state.open_pupae()
+    scene = rounds.Scene.of(state, now, keeper.settings, outlooks, keeper.place_records(moment))
+    standings = [rounds.standing(pupa, scene) for pupa in asked if options.labels or pupa.id in outlooks]
+    standings.sort(
+        key=lambda standing: (outlooks[i].low or now).timestamp() if (i := standing.pupa.id) in outlooks else 0
+    )
+    if options.json:
+        days = words.expected_days(standings, now, zone)
+        record = records().pupae_record(now, standings)
+        return _print_json({**record, "by_day": [records().day_record(day) for day in days]})
+    for standing in standings:
+        outlook = standing.outlook
+        told = words.odds_words(outlook, now, zone) if outlook else "nothing is forecast for it."
+        _say(f"{standing.pupa.label:<8} {standing.stage:<10} {told}")
+        if options.labels and outlook:
+            for note in (*outlook.notes, *outlook.signs):
+                _say(f"         {note}")
+    for line in words.day_lines(standings, now, zone):
+        _say(line)
+    return 0
+
+
+def _review(keeper: Keeper, options: argparse.Namespace) -> int:
+    import shutil
+
+    from pupawatch.review import page as pages
+    from pupawatch.review import text
+
+    moment = _as_of(keeper, options)
+    pupae = list(keeper.whole_state(moment).pupae.values())
+    only = dict(_filter(words) for words in options.only)
+    if options.json:
+        return _print_json(pages.review_json(pupae, keeper.settings, options.by, only))
+    page = pages.page(pupae, keeper.settings, moment or keeper.clock(), options.by, only)
+    if options.report:
+        from pupawatch.exchange import report
+
+        report.write(page, options.report)
+        _say(f"The report is in {options.report}; it opens in any browser, without a network.")
+        return 0
+    for line in text.lines(page, min(120, max(60, shutil.get_terminal_size().columns))):
+        _say(line)
+    return 0
+
+
+def _filter(words: str) -> tuple[str, str]:
+    factor, equals, group = words.partition("=")
+    if not equals:
+        raise NotUnderstood(f"--only {words!r} names no group; write it like --only species=monarch")
+    return factor.strip(), group.strip()
+
+
 # -- recording
+
+
+def _measured(keeper: Keeper, options: argparse.Namespace) -> int:
+    now, zone = keeper.clock(), keeper.settings.zone
+    since = parse_span(options.day, zone, now).since if options.day else now
+    return _done(keeper.measured(options.place, options.low_c, options.high_c, _local_day(since or now, zone)))
 
 
 def _place(keeper: Keeper, options: argparse.Namespace) -> int:
@@ -143,10 +232,14 @@ def _place(keeper: Keeper, options: argparse.Namespace) -> int:
         "surface": options.surface,
         "capacity": options.capacity,
         "clearance_cm": options.clearance_cm,
-        "climbable": None if options.climbable is None else options.climbable == "yes",
         "temperature_c": options.temperature_c,
-        "retired": None if options.retired is None else options.retired == "yes",
+        "length_cm": options.length_cm,
+        "spacing_cm": options.spacing_cm,
+        "disturbed": "" if options.disturbed == "no" else options.disturbed,
     }
+    for name in ("climbable", "retired", "drip", "sun"):
+        answer = getattr(options, name)
+        given[name] = None if answer is None else answer == "yes"
     changes = {name: value for name, value in given.items() if value is not None}
     return _done(keeper.describe_place(replace(keeper.settings.place(options.name), **changes)))
 
@@ -164,6 +257,8 @@ def _recorded(act: Callable[[Keeper, argparse.Namespace, Span | None], Done]) ->
 def _import(keeper: Keeper, options: argparse.Namespace) -> int:
     from pupawatch.exchange import bring
 
+    if options.kind == "temperatures":
+        return _import_temperatures(keeper, options)
     if options.dry_run:
         preview, written = bring.notebook_preview(keeper, options.file), 0
     else:
@@ -171,6 +266,33 @@ def _import(keeper: Keeper, options: argparse.Namespace) -> int:
     for line in preview.lines():
         _say(line)
     _say("Nothing was written (--dry-run)." if options.dry_run else f"{written} entries brought in.")
+    return 0
+
+
+def _import_temperatures(keeper: Keeper, options: argparse.Namespace) -> int:
+    from rich.console import Console
+    from rich.progress import Progress
+
+    from pupawatch.exchange import bring
+
+    size = options.file.stat().st_size if options.file.exists() else None
+    with Progress(console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as bar:
+        task = bar.add_task("readings", total=size)
+        told = bring.temperatures(
+            keeper,
+            options.file,
+            options.sensor,
+            options.places,
+            options.layout,
+            options.dry_run,
+            lambda characters: bar.advance(task, characters),
+        )
+    for line in told.lines():
+        _say(line)
+    if options.dry_run:
+        _say("Nothing was written (--dry-run).")
+    elif not options.places:
+        _say("To use them for a place, import again with --for PLACE; readings already there are passed over.")
     return 0
 
 
@@ -235,6 +357,32 @@ def _restore(copy: Path, path: Path) -> int:
     return 0
 
 
+# -- what came out
+
+
+def _health(keeper: Keeper, options: argparse.Namespace) -> int:
+    def told(say: Callable[[str], None]) -> Any:
+        return (
+            about_adults().look_at(keeper, options.label, say)
+            if options.label
+            else about_adults().overview(keeper, say)
+        )
+
+    return _answered(options, told)
+
+
+def _answered(options: argparse.Namespace, tell: Callable[[Callable[[str], None]], Any]) -> int:
+    """Print what ``tell`` says line by line, or with --json only the record it gives."""
+    record = tell((lambda _: None) if options.json else _say)
+    return _print_json(record) if options.json else 0
+
+
+def _weather(options: argparse.Namespace) -> Any:
+    from pupawatch.care.adults import Weather
+
+    return Weather(options.temperature_c, options.sky)
+
+
 _COMMANDS: dict[str, Callable[[Keeper, argparse.Namespace], int]] = {
     "today": _today,
     "pupae": _pupae,
@@ -245,11 +393,32 @@ _COMMANDS: dict[str, Callable[[Keeper, argparse.Namespace], int]] = {
     "looked": _recorded(lambda k, o, when: k.looked(o.places, when)),
     "saw": _recorded(lambda k, o, when: k.saw(o.label, o.stage, when)),
     "fell": _recorded(lambda k, o, when: k.fell(o.label, o.danger, when)),
-    "move": _recorded(lambda k, o, when: k.move(o.label, o.to, o.method, o.emergency, when)),
+    "move": _recorded(lambda k, o, when: k.move(o.label, o.to, o.method, o.emergency, when, o.reason)),
+    "held": _recorded(lambda k, o, when: k.held(o.label, o.held == "yes", when)),
+    "climb": _recorded(lambda k, o, when: k.climb(o.label, when)),
+    "plan": lambda k, o: _answered(o, lambda say: about_moves().plan(k, _as_of(k, o), say)),
+    "moves": lambda k, o: _answered(
+        o, lambda say: about_moves().moves(k, _as_of(k, o), o.place, o.method, o.early, o.emergency, say)
+    ),
     "emerged": _recorded(lambda k, o, when: k.emerged(o.label, o.place, when)),
     "wings": _recorded(lambda k, o, when: k.wings(o.label, o.condition, when)),
     "lost": _recorded(lambda k, o, when: k.lost(o.label, o.cause, when)),
     "note": _recorded(lambda k, o, when: k.note(o.label, " ".join(o.text), when)),
+    "measured": _measured,
+    "forecast": _forecast,
+    "review": _review,
+    "watch": lambda k, o: _answered(o, lambda say: about_adults().watch(k, _as_of(k, o), say)),
+    "adults": lambda k, o: _answered(o, lambda say: about_adults().living(k, _as_of(k, o), _weather(o), say)),
+    "adult": _recorded(lambda k, o, when: k.adult_seen(o.label, o.what, when)),
+    "sex": _recorded(lambda k, o, when: k.sexed(o.label, o.sex, when)),
+    "origin": _recorded(lambda k, o, when: k.came_from(o.label, o.origin, when)),
+    "mark": _recorded(lambda k, o, when: k.mark(o.label, o.code, o.sex, o.origin, when)),
+    "release": _recorded(lambda k, o, when: k.release(o.label, o.place, o.kept, _weather(o), when)),
+    "health": _health,
+    "finding": _recorded(lambda k, o, when: about_adults().finding(k, o, when)),
+    "cleaned": _recorded(lambda k, o, when: k.cleaned(o.place, o.how, o.minutes, when)),
+    "quarantine": lambda k, o: _done(about_adults().quarantine(k, o.place, not o.end)),
+    "sheet": lambda k, o: _answered(o, lambda say: about_adults().sheet(k, o, say)),
     "undo": lambda keeper, _: _done(keeper.undo()),
     "redo": lambda keeper, _: _done(keeper.redo()),
     "import": _import,
@@ -268,11 +437,29 @@ def records() -> Any:
     return module
 
 
+def about_adults() -> Any:
+    """The commands about what came out, loaded where they are asked for."""
+    from pupawatch import commands_adults as module
+
+    return module
+
+
+def about_moves() -> Any:
+    """The commands about where pupae hang, loaded where they are asked for."""
+    from pupawatch import commands_plan as module
+
+    return module
+
+
 def flag_words(flag: str) -> str:
     """A flag in words."""
     from pupawatch.model.flags import WORDS
 
     return WORDS[flag]
+
+
+def _local_day(moment: datetime, zone: str) -> date:
+    return moment.astimezone(ZoneInfo(zone)).date()
 
 
 def _line(keeper: Keeper, standing: rounds.Standing, now: datetime) -> str:
@@ -284,7 +471,8 @@ def _line(keeper: Keeper, standing: rounds.Standing, now: datetime) -> str:
 
 def _morning(keeper: Keeper, options: argparse.Namespace) -> rounds.Round:
     moment = _as_of(keeper, options)
-    return rounds.walk(_state(keeper, moment), moment or keeper.clock(), keeper.settings)
+    records = keeper.place_records(moment)
+    return rounds.walk(_state(keeper, moment), moment or keeper.clock(), keeper.settings, records=records)
 
 
 def _state(keeper: Keeper, moment: datetime | None) -> Any:

@@ -23,5 +23,7 @@ def demo_keeper(folder: Path) -> Keeper:
         (folder / name).write_bytes((examples / name).read_bytes())
     keeper = Keeper(Journal(folder / "demo.db"), files.load(folder), clock_set_to(MORNING), folder)
     bring.notebook_in(keeper, examples / "season.csv")
+    walked = [place.name for place in keeper.settings.places if place.temperature_c is None]
+    bring.temperatures(keeper, examples / "temperatures.csv", "home", walked)
     keeper.looked(when=Span(_EVENING, _EVENING))
     return keeper

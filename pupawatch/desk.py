@@ -13,7 +13,7 @@ import msgspec.structs
 from pupawatch.clock import Clock, system_clock
 from pupawatch.errors import NotUnderstood
 from pupawatch.journal.file import Journal
-from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, kind_of
+from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, in_order, kind_of
 from pupawatch.model.ids import digest, entry_id, moment_of
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
@@ -118,6 +118,12 @@ class Desk:
             hint = f"; did you mean {', '.join(near)}?" if near else "; `pupawatch pupae --all` lists them"
             raise NotUnderstood(f"There is no pupa labelled {quoted(label)}{hint}")
         return found[0]
+
+    def temperatures_told(self, by: datetime) -> list[Entry]:
+        """What was written down of temperatures by that instant, and which places a sensor tells of, in order."""
+        taken_back = self._taken_back()
+        told = [entry for some in self.journal.read("kind IN ('measured', 'tied')") for entry in some]
+        return sorted((e for e in told if e.act not in taken_back and e.happened <= by), key=in_order)
 
     def next_label(self, species: str) -> str:
         """A label to propose: the newest counted one of that species counted on, P1 where there is none."""

@@ -1,24 +1,39 @@
 """How pupae, hours and entries are put into words; the command line and the dashboard say the same."""
 
-from datetime import datetime
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
+from pupawatch.care.adults import Butterfly, age_hours
+from pupawatch.care.forecast.ahead import Expected, expected_by_day
+from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.hang import HangTime
+from pupawatch.care.moves import PastMove
+from pupawatch.care.plan import Proposal
 from pupawatch.care.round import Standing
+from pupawatch.care.scoring import Score
 from pupawatch.model.entries import (
+    AdultSeen,
+    Cleaned,
+    Climb,
     Emerged,
     Entry,
     Fell,
     Finding,
     Found,
     Hanging,
+    Held,
+    Kept,
     Looked,
     Lost,
     Marked,
+    Measured,
     Moved,
     Note,
+    Origin,
     Released,
     Seen,
     Sexed,
+    Tied,
     Wings,
 )
 from pupawatch.model.pupa import Pupa
@@ -50,7 +65,9 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
             where = f" to {suggestion.place}" if suggestion else " to a climbable spot"
             return f"rescue{where} now"
         case "leave":
-            return "bring a climb to it" if standing.unsafe else "do not touch; out today"
+            if standing.choice.no_climb:
+                return "bring a climb to it"
+            return "do not touch; clear the space below" if standing.unsafe else "do not touch; out today"
         case "wait":
             until = f" until {shown_time(verdict.movable_from, zone, now)}" if verdict.movable_from else ""
             return f"hands off{until}" if standing.stage != "prepupa" else "hanging caterpillar, hands off"
@@ -59,12 +76,21 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
         case _ if suggestion:
             how = {"soon": "move today", "care": "move gently"}.get(verdict.kind, "move")
             return f"{how} to {suggestion.place}"
+        case "soon" if standing.choice.no_climb:
+            return "bring a climb to it"
+        case _ if standing.choice.options:
+            return "move it tomorrow: enough for today"
         case _ if standing.unsafe:
             return "unsafe here; find it a climbable spot"
+        case _ if standing.look_again:
+            return "look whether it holds"
         case "soon":
-            return "leave it; out within days"
+            return f"leave it; {due_words(standing.outlook, now, zone) or 'out within days'}"
+        case _ if standing.outlook and standing.outlook.overdue:
+            return "overdue: leave it, check the signs"
         case _:
-            return "leave it in peace"
+            due = due_words(standing.outlook, now, zone)
+            return f"leave it in peace; {due}" if due else "leave it in peace"
 
 
 def _became(pupa: Pupa, now: datetime, zone: str) -> str:
@@ -75,7 +101,128 @@ def _became(pupa: Pupa, now: datetime, zone: str) -> str:
         return "let fly"
     wings = f"wings {pupa.wings.condition}" if pupa.wings else "wings not judged"
     flown = f", let fly {shown_time(pupa.released.happened, zone, now)}" if pupa.released else ""
+    if pupa.died:
+        flown = f", died {shown_time(pupa.died.happened, zone, now)}"
     return f"{wings}, out {shown_time(pupa.emerged.happened, zone, now)}{flown}"
+
+
+def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
+    """When it is due, in a few words: the likeliest day and how far it may be off; "" where nothing is forecast."""
+    if outlook is None:
+        return ""
+    if outlook.basis == "rest":
+        return "may rest until spring"
+    if outlook.overdue:
+        return "overdue, check it"
+    if outlook.median is None or outlook.low is None:
+        return "due in many weeks"
+    low, median = (_day(at, zone) for at in (outlook.low, outlook.median))
+    if outlook.high is None:
+        return f"due {_day_words(median)}, from {_day_words(low)}"
+    high = _day(outlook.high, zone)
+    if low == high:
+        return "due today" if median == _day(now, zone) else f"due {_day_words(median)}"
+    return f"due {_day_words(median)} ({low.day}–{high.day})"
+
+
+def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
+    """The forecast in a sentence, with its odds."""
+    if outlook.basis == "rest" or outlook.low is None or outlook.median is None:
+        return f"{due_words(outlook, now, zone).capitalize()}."
+    high = f"{outlook.high.astimezone(ZoneInfo(zone)):%a} {_day(outlook.high, zone).day}" if outlook.high else "later"
+    told = f"Due {_day_words(_day(outlook.median, zone))}; four in five from {_day_words(_day(outlook.low, zone))} to {high}."
+    morning = outlook.morning
+    if morning is not None and morning.p >= 0.01:
+        until = shown_time(morning.end, zone, now)
+        told += f" Out by {until}: {morning.p:.0%}."
+    return told
+
+
+def expected_days(standings: list[Standing], now: datetime, zone: str, days: int = 14) -> list[Expected]:
+    """How many adults each of the coming days may bring, today first."""
+    return expected_by_day([s.outlook for s in standings if s.outlook], _day(now, zone), days)
+
+
+def day_lines(standings: list[Standing], now: datetime, zone: str) -> list[str]:
+    """The days ahead on which an adult may come out, a line each; a day that likely brings one is marked."""
+    told = []
+    for day in expected_days(standings, now, zone):
+        if day.mean >= 0.05:
+            home = "  someone should be home" if day.low >= 1 else ""
+            told.append(
+                f"{day.day:%a} {day.day.day:>2} {day.day:%b}  {day.mean:4.1f} expected, {day.low} to {day.high}{home}"
+            )
+    return ["Emergences expected (four in five):", *told] if told else []
+
+
+def watch_lines(standings: list[Standing], now: datetime, zone: str) -> list[str]:
+    """Which pupae may emerge this morning, the likeliest first, and until when to be there."""
+    likely = [(s.outlook.morning, s.pupa.label) for s in standings if s.outlook and s.outlook.morning]
+    likely = sorted(((m, label) for m, label in likely if m.p >= 0.2), key=lambda one: -one[0].p)
+    if not likely:
+        return []
+    window = likely[0][0]
+    told = ", ".join(f"{label} {morning.p:.0%}" for morning, label in likely)
+    return [f"Watch from {shown_time(window.start, zone, now)} to {shown_time(window.end, zone, now)}: {told}"]
+
+
+def score_lines(species: str, score: Score) -> list[str]:
+    """How good the forecasts of one species were, beside the rule of a fixed number of days."""
+    return [
+        f"{species}: {score.n} forecasts of past mornings, lived through again with nothing known that was not then.",
+        f"  inside the 80 % interval: {score.coverage:.0%}",
+        f"  median error: {score.median_error_days:.1f} days, by a fixed number of days {score.fixed_median_error_days:.1f}",
+        f"  CRPS: {score.crps_days:.2f} days, by a fixed number of days {score.fixed_crps_days:.2f}",
+    ]
+
+
+def _day(moment: datetime, zone: str) -> date:
+    return moment.astimezone(ZoneInfo(zone)).date()
+
+
+def _day_words(day: date) -> str:
+    return f"{day:%a} {day.day}"
+
+
+PLAN_WORDS = {
+    "rescue": "RESCUE",
+    "climb": "CLIMB",
+    "move": "MOVE",
+    "soft": "too soft",
+    "clear": "clear",
+    "dark": "dark",
+    "firming": "not firm",
+    "apart": "set apart",
+    "later": "not today",
+    "peace": "in peace",
+    "empty": "empty",
+}
+"""The kinds of ``care.plan`` in a word or two."""
+
+
+def proposal_line(one: Proposal) -> str:
+    """A proposal of the plan: what, whom, where to, and why."""
+    pupa = one.standing.pupa
+    method = {"climb": "", "rescue": one.method}.get(one.kind, one.method)
+    goal = f"→ {one.place} ({method})" if one.place else f"in {pupa.place}"
+    gently = {"soon": "today: ", "care": "gently: "}.get(one.standing.verdict.kind, "")
+    return f"{PLAN_WORDS[one.kind]:<9} {pupa.label:<8} {goal}; {gently}{one.why}"
+
+
+def left_line(one: Proposal) -> str:
+    """One that the plan leaves where it is, and why."""
+    return f"leave     {one.standing.pupa.label:<8} {one.why}"
+
+
+def past_move_line(one: PastMove) -> str:
+    """A move that was made, without its time: whom, from where to where, how, and how it ended."""
+    entry = one.move.entry
+    way = f"again in {entry.to}" if one.move.origin == entry.to else f"{one.move.origin or '?'} → {entry.to}"
+    marks = [entry.method, f"{hang_words(one.hang)}, {one.stage}"]
+    marks += ["too early"] if one.early else []
+    marks += [f"emergency: {entry.emergency.replace('-', ' ')}"] if entry.emergency else []
+    wings = f", wings {one.wings}" if one.wings else ""
+    return f"{one.pupa.label:<8} {way} ({', '.join(mark for mark in marks if mark)}): {one.ended}{wings}"
 
 
 def formed_words(standing: Standing, now: datetime, zone: str) -> str:
@@ -92,6 +239,16 @@ def formed_words(standing: Standing, now: datetime, zone: str) -> str:
     return f"formed between {shown_time(pupa.formed_from, zone, now)} and {by}"
 
 
+ADULT_WORDS = {
+    "fell": "the butterfly fell",
+    "climbed": "it climbed back",
+    "helped": "it was helped up",
+    "full": "wings full",
+    "died": "the butterfly died",
+}
+"""What was seen of an adult, in words."""
+
+
 def entry_words(entry: Entry) -> str:
     """What an entry says, without its time."""
     match entry:
@@ -106,7 +263,12 @@ def entry_words(entry: Entry) -> str:
         case Moved():
             method = f" ({entry.method})" if entry.method else ""
             emergency = f", emergency: {entry.emergency.replace('-', ' ')}" if entry.emergency else ""
-            return f"moved to {entry.to}{method}{emergency}"
+            reason = f": {entry.reason}" if entry.reason else ""
+            return f"moved to {entry.to}{method}{emergency}{reason}"
+        case Held():
+            return "holds where it was hung" if entry.held else "did not hold"
+        case Climb():
+            return "a climb was brought to it"
         case Emerged():
             return "emerged" + (f" in {entry.place}" if entry.place else "")
         case Wings():
@@ -114,17 +276,34 @@ def entry_words(entry: Entry) -> str:
         case Sexed():
             return entry.sex
         case Finding():
-            return entry.sign
+            load = f", spore class {entry.load}" if entry.load is not None else ""
+            return entry.sign.replace("-", " ") + load + (f": {entry.text}" if entry.text else "")
+        case AdultSeen():
+            return ADULT_WORDS.get(entry.what, entry.what)
+        case Origin():
+            return f"origin: {entry.origin.replace('-', ' ')}"
+        case Kept():
+            return f"cannot fly, kept in {entry.place}"
+        case Cleaned():
+            return f"cleaned ({entry.how.replace('-', ' ')}, {entry.minutes:g} min)"
         case Marked():
             return f"marked {entry.code}"
         case Released():
-            return "let fly" + (f" from {entry.place}" if entry.place else "")
+            said = [f"{entry.temperature_c:g} °C"] if entry.temperature_c is not None else []
+            said += [entry.sky] if entry.sky else []
+            return (
+                "let fly" + (f" from {entry.place}" if entry.place else "") + (f", {', '.join(said)}" if said else "")
+            )
         case Lost():
             return f"lost: {entry.cause}"
         case Note():
             return f"note: {entry.text}"
         case Looked():
             return "looked over"
+        case Measured():
+            return f"{entry.day}: {entry.low_c:g} to {entry.high_c:g} °C"
+        case Tied():
+            return f"sensor {entry.sensor} tells of {', '.join(entry.places) or 'no place'}"
         case _:
             return ""
 
@@ -139,3 +318,41 @@ def entry_time(entry: Entry, zone: str, now: datetime) -> str:
 
 def _range(low: str, high: str) -> str:
     return low if low == high else f"{low}–{high}"
+
+
+PHASE_SIGNS = {
+    "floor": ("‼", "FLOOR"),
+    "expanding": ("◢", "WINGS"),
+    "drying": ("◣", "DRIES"),
+    "judge": ("?", "JUDGE"),
+    "flightless": ("✗", "KEEP"),
+    "kept": ("·", "KEPT"),
+    "ready": ("+", "READY"),
+    "mark": ("+", "MARK"),
+    "handle": ("△", "HAND"),
+    "resting": ("·", "RESTS"),
+}
+"""What an adult waits for, as a sign that needs no colour and a word."""
+
+
+def age_words(pupa: Pupa, now: datetime) -> str:
+    """How long an adult has been out, as an interval: ``0:05-11:40 h``; in days after the second."""
+    low, high = (max(0.0, hours) for hours in age_hours(pupa, now))
+    if low >= 48:
+        return _range(f"{low / 24:.0f}", f"{high / 24:.0f}") + " d"
+    return _range(_hours_minutes(low), _hours_minutes(high)) + " h"
+
+
+def adult_line(butterfly: Butterfly, now: datetime) -> str:
+    """One living adult in one line."""
+    pupa = butterfly.pupa
+    sign, word = PHASE_SIGNS[butterfly.phase]
+    wings = pupa.wings.condition if pupa.wings else ""
+    mark = pupa.marked.code if pupa.marked else ""
+    told = f"{sign} {word:<5} {pupa.label:<7} {age_words(pupa, now):>12}  {pupa.sex or '?':<6} {wings or '?':<8}"
+    return f"{told} {mark:<9} {butterfly.do}"
+
+
+def _hours_minutes(hours: float) -> str:
+    minutes = int(hours * 60)
+    return f"{minutes // 60}:{minutes % 60:02}"

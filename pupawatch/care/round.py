@@ -1,17 +1,23 @@
 """The round: what stands before the keeper this morning, pupa by pupa and place by place."""
 
 from collections import Counter
+from collections.abc import Mapping
 from datetime import datetime
 from typing import NamedTuple
 
 from pupawatch.care import hang, spots
+from pupawatch.care.choice import NO_RECORDS, Choice, Ground, choose, reason
+from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.hang import VERDICTS, HangTime, Verdict
+from pupawatch.care.rescue import wants_a_look
+from pupawatch.care.risk import Record
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import State
 from pupawatch.model.times import hours_between, start_of_round_day
 
 _REMINDED_HOURS = 72
+NO_OUTLOOKS: Mapping[str, Outlook] = {}
 
 
 class Suggestion(NamedTuple):
@@ -22,7 +28,11 @@ class Suggestion(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: codes of ``model.flags``."""
+    """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: codes of ``model.flags``.
+
+    suggestion: the best place to move it to by itself, where that is worth it (``care.plan`` looks at all of them).
+    outlook: when it will emerge, where that was asked for. choice: what it has to choose from.
+    """
 
     pupa: Pupa
     stage: str
@@ -31,11 +41,19 @@ class Standing(NamedTuple):
     unsafe: list[str]
     suggestion: Suggestion | None
     flags: list[str]
+    outlook: Outlook | None
+    choice: Choice
+
+    @property
+    def look_again(self) -> bool:
+        """Whether it was rescued, and nobody has seen yet whether it holds."""
+        return wants_a_look(self.pupa)
 
     @property
     def needs_something(self) -> bool:
         """Whether the keeper has anything to do about it this morning, be it only to watch."""
-        return self.verdict.kind in ("rescue", "leave", "soon", "none") or self.suggestion is not None
+        watched = self.verdict.kind in ("rescue", "leave", "soon", "none")
+        return watched or self.suggestion is not None or self.look_again
 
     @property
     def urgency(self) -> tuple[int, bool]:
@@ -59,6 +77,7 @@ class Round(NamedTuple):
     now: datetime
     stretches: list[Stretch]
     to_judge: list[Pupa]
+    ground: Ground
 
     @property
     def standings(self) -> list[Standing]:
@@ -84,32 +103,54 @@ class Scene(NamedTuple):
     settings: Settings
     taken: Counter[str]
     labels: Counter[str]
+    outlooks: Mapping[str, Outlook]
+    ground: Ground
 
     @classmethod
-    def of(cls, state: State, now: datetime, settings: Settings) -> "Scene":
-        """The scene at ``now``."""
-        return cls(now, settings, state.living_by_place(), Counter(pupa.label for pupa in state.open_pupae()))
+    def of(
+        cls,
+        state: State,
+        now: datetime,
+        settings: Settings,
+        outlooks: Mapping[str, Outlook] = NO_OUTLOOKS,
+        records: Mapping[str, Record] = NO_RECORDS,
+    ) -> "Scene":
+        """The scene at ``now``. outlooks: the forecasts by pupa id, where there are any yet; records: how emergences
+        went in each place."""
+        labels = Counter(pupa.label for pupa in state.open_pupae())
+        ground = Ground.of(state, now, settings, records)
+        return cls(now, settings, state.living_by_place(), labels, outlooks, ground)
 
 
 def standing(pupa: Pupa, scene: Scene) -> Standing:
     """What is to be known and done about one pupa."""
     verdict = hang.judge(pupa, scene.now, scene.settings)
     profile = scene.settings.profile(pupa.species)
-    unsafe = spots.shortfalls(scene.settings.place(pupa.place), profile, scene.settings) if pupa.is_living else []
+    unsafe = spots.shortfalls(spots.hangs_in(pupa, scene.settings), profile, scene.settings) if pupa.is_living else []
+    stage, hung = hang.stage(pupa, scene.now, scene.settings), hang.hang_time(pupa, scene.now)
+    choice = choose(pupa, stage, hung, verdict, unsafe, scene.ground)
     return Standing(
         pupa,
-        hang.stage(pupa, scene.now, scene.settings),
-        hang.hang_time(pupa, scene.now),
+        stage,
+        hung,
         verdict,
         unsafe,
-        _suggestion(pupa, verdict, unsafe, scene),
+        _suggestion(pupa, verdict, unsafe, choice, scene.ground),
         _flags(pupa, scene),
+        scene.outlooks.get(pupa.id),
+        choice,
     )
 
 
-def walk(state: State, now: datetime, settings: Settings) -> Round:
+def walk(
+    state: State,
+    now: datetime,
+    settings: Settings,
+    outlooks: Mapping[str, Outlook] = NO_OUTLOOKS,
+    records: Mapping[str, Record] = NO_RECORDS,
+) -> Round:
     """The round at ``now``: the keeper's places in walking order, then any that only the journal knows."""
-    scene = Scene.of(state, now, settings)
+    scene = Scene.of(state, now, settings, outlooks, records)
     here: dict[str, list[Standing]] = {place.name: [] for place in settings.places if not place.retired}
     for pupa in state.open_pupae():
         here.setdefault(pupa.place, []).append(standing(pupa, scene))
@@ -118,13 +159,15 @@ def walk(state: State, now: datetime, settings: Settings) -> Round:
     for name, standings in here.items():
         place, looked = settings.place(name), state.last_look(name, now)
         walked = looked is not None and looked >= day_began
-        stretches.append(Stretch(place, standings, spots.room_left(place, scene.taken), looked, walked))
-    return Round(now, stretches, [pupa for pupa in state.pupae.values() if wings_wait(pupa, now, settings)])
+        stretches.append(Stretch(place, standings, spots.room_left(place, scene.taken, settings), looked, walked))
+    return Round(
+        now, stretches, [pupa for pupa in state.pupae.values() if wings_wait(pupa, now, settings)], scene.ground
+    )
 
 
 def wings_wait(pupa: Pupa, now: datetime, settings: Settings) -> bool:
     """Whether an adult's wings should be hard and nobody has judged them; nobody is reminded after three days."""
-    if pupa.emerged is None or pupa.wings or pupa.released or pupa.lost:
+    if pupa.emerged is None or pupa.wings or not pupa.is_adult:
         return False
     hours = hours_between(pupa.emerged.happened, now)
     return settings.profile(pupa.species).judge_wings_after_hours <= hours <= _REMINDED_HOURS
@@ -161,15 +204,11 @@ def unwalked_words(morning: Round) -> str:
     return f"{len(left)} unwalked: {left[0].name}{' …' if len(left) > 1 else ''}"
 
 
-def _suggestion(pupa: Pupa, verdict: Verdict, unsafe: list[str], scene: Scene) -> Suggestion | None:
-    if verdict.kind not in ("rescue", "soon", "care", "free") or not (unsafe or verdict.kind == "rescue"):
+def _suggestion(pupa: Pupa, verdict: Verdict, unsafe: list[str], choice: Choice, ground: Ground) -> Suggestion | None:
+    """The best place by itself. The morning's limit holds for all but rescues."""
+    if not choice.options or (verdict.kind != "rescue" and not ground.moves_left):
         return None
-    profile = scene.settings.profile(pupa.species)
-    better = [spot.name for spot in spots.spots(profile, scene.taken, scene.settings) if spot.name != pupa.place]
-    if not better:
-        return None
-    there = f"{better[0]} can be climbed and has room"
-    return Suggestion(better[0], f"{pupa.place} {unsafe[0]}; {there}" if unsafe else there)
+    return Suggestion(choice.options[0].place, reason(pupa, unsafe, choice.options[0], ground))
 
 
 def _flags(pupa: Pupa, scene: Scene) -> list[str]:

@@ -89,7 +89,7 @@ def replay(
         finished = [story.finished for story in stories if story.emerged_to <= morning]
         teller = forecaster(profile, known_by(conditions, morning), morning, finished)
         for by_heat in (True, False):
-            these = [(story, known) for story, known in hanging if teller.has_heat(known.stays) == by_heat]
+            these = [(story, known) for story, known in hanging if teller.has_heat(known) == by_heat]
             found = teller.distributions([known for _, known in these], by_heat)
             for (story, known), distribution in zip(these, found, strict=True):
                 truth = likely_instant(story, conditions.sky, profile)

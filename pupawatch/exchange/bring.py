@@ -1,15 +1,15 @@
-"""A notebook brought into a journal: previewed, then taken in as one act, all of it or nothing."""
+"""A notebook or a logger's readings brought into a journal: previewed, then all of it or nothing."""
 
+from collections import defaultdict
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 from pupawatch.care import hang
 from pupawatch.errors import NotUnderstood
-from pupawatch.exchange import notebook
+from pupawatch.exchange import logger, notebook
 from pupawatch.keeper import Keeper
 from pupawatch.model.state import State
-
-_MOST_PROBLEMS = 20
 
 
 class Preview(NamedTuple):
@@ -43,20 +43,70 @@ def notebook_in(keeper: Keeper, path: Path) -> tuple[Preview, int]:
     """Bring the notebook at ``path`` in; the preview, and how many entries were written."""
     read = _read(keeper, path)
     preview = _preview(keeper, read)
-    return preview, len(keeper.bring_in(read.entries).entries)
+    written = len(keeper.bring_in(read.entries).entries)
+    keeper.add_unknown_places(preview.unknown_places)
+    return preview, written
+
+
+class Logged(NamedTuple):
+    """What a logger's file held: how it was read, good readings, those new to the journal, and what was left out."""
+
+    layout: logger.Layout
+    good: int
+    new: int
+    left: logger.Left
+
+    def lines(self) -> list[str]:
+        """The same in words."""
+        return [*self.layout.lines(), f"{self.good} good readings, {self.new} of them new.", *self.left.lines()]
+
+
+def temperatures(
+    keeper: Keeper,
+    path: Path,
+    sensor: str,
+    places: list[str],
+    layout: str = "",
+    dry_run: bool = False,
+    seen: Callable[[int], None] = lambda _: None,
+) -> Logged:
+    """Bring a logger's readings in, and tie its sensors to ``places``; all of it or nothing.
+
+    sensor: what to call the only sensor, "" takes the names in the file. layout: of its times, where it is not clear.
+    seen: gets the number of characters read, for a progress bar. The file is never held whole.
+    """
+    how = logger.understand(path, keeper.settings.zone, sensor, layout)
+    left, count = logger.Left({}, {}), 0
+
+    def counted() -> Iterator[logger.Reading]:
+        nonlocal count
+        for reading in logger.readings(path, how, keeper.settings.zone, keeper.clock(), left, seen):
+            count += 1
+            yield reading
+
+    if dry_run:
+        for _ in counted():
+            pass
+        return Logged(how, count, 0, left)
+    new = keeper.log(counted(), list(how.columns), places)
+    return Logged(how, count, new, left)
+
+
+def holders(state: State) -> defaultdict[str, list[notebook.Holder]]:
+    """The pupae by the labels they carry, as far as reading a notebook needs to know them."""
+    known: defaultdict[str, list[notebook.Holder]] = defaultdict(list)
+    for pupa in state.pupae.values():
+        ids = frozenset(entry.id for entry in pupa.entries)
+        prepupa = pupa.is_open and pupa.is_prepupa
+        begins = min(entry.earliest for entry in pupa.entries)
+        known[pupa.label].append(notebook.Holder(pupa.id, pupa.place, begins, pupa.is_open, prepupa, ids))
+    return known
 
 
 def _read(keeper: Keeper, path: Path) -> notebook.Notebook:
-    held = {
-        pupa.label: notebook.Holder(pupa.id, pupa.place, pupa.is_prepupa)
-        for pupa in keeper.whole_state().pupae.values()
-        if pupa.is_open
-    }
-    read = notebook.read(path, keeper.settings, keeper.clock(), held.get)
+    read = notebook.read(path, keeper.settings, keeper.clock(), holders(keeper.whole_state()).__getitem__)
     if read.problems:
-        told = [f"{path}, {problem}" for problem in read.problems[:_MOST_PROBLEMS]]
-        if len(read.problems) > _MOST_PROBLEMS:
-            told.append(f"and {len(read.problems) - _MOST_PROBLEMS} more")
+        told = [f"{path}, {problem}" for problem in read.problems]
         raise NotUnderstood("Nothing was brought in; correct these cells first:\n" + "\n".join(told))
     return read
 

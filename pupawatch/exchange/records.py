@@ -3,7 +3,10 @@
 from datetime import datetime
 from typing import Any
 
+from pupawatch.care.forecast.ahead import Expected
+from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.round import Round, Standing
+from pupawatch.care.scoring import Score
 from pupawatch.model.entries import Entry, kind_of
 from pupawatch.model.times import iso
 
@@ -30,9 +33,33 @@ def pupa_record(standing: Standing) -> dict[str, Any]:
         "movable_from": iso(verdict.movable_from) if verdict.movable_from else None,
         "why": verdict.why,
         "suggestion": {"place": suggestion.place, "why": suggestion.why} if suggestion else None,
-        "forecast": None,
+        "forecast": outlook_record(standing.outlook) if standing.outlook else None,
         "flags": standing.flags,
     }
+
+
+def outlook_record(outlook: Outlook) -> dict[str, Any]:
+    """When it will emerge. Times are null where there is no date; p is a fraction."""
+    return {
+        "median": iso(outlook.median) if outlook.median else None,
+        "low": iso(outlook.low) if outlook.low else None,
+        "high": iso(outlook.high) if outlook.high else None,
+        "by_day": [{"date": day.isoformat(), "p": round(p, 4)} for day, p in outlook.by_day],
+        "overdue": outlook.overdue,
+        "basis": outlook.basis,
+        "notes": list(outlook.notes),
+        "signs": list(outlook.signs),
+    }
+
+
+def day_record(day: Expected) -> dict[str, Any]:
+    """How many emergences a day may bring: on average, and the interval of four in five."""
+    return {"date": day.day.isoformat(), "mean": round(day.mean, 3), "low": day.low, "high": day.high}
+
+
+def score_record(species: str, score: Score) -> dict[str, Any]:
+    """How good the forecasts of a species were."""
+    return {"species": species, **score._asdict()}
 
 
 def places_record(morning: Round, climbable: dict[str, bool]) -> dict[str, Any]:

@@ -1,7 +1,6 @@
 """Dated copies of the journal, made through SQLite's backup interface and read back before they count."""
 
 import os
-import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
@@ -27,7 +26,7 @@ def copy(source: sqlite3.Connection, target: Path) -> Path:
 
     Raises Unusable where it cannot be written or does not read back; an older file of that name is then kept.
     """
-    draft = target.with_name(target.name + ".new")
+    draft = target.with_name(f"{target.name}.{os.getpid()}.new")  # two programs may make the copy of the day at once
     try:
         target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         draft.unlink(missing_ok=True)
@@ -36,9 +35,9 @@ def copy(source: sqlite3.Connection, target: Path) -> Path:
             source.backup(out)
             # A copy is a single file: no write-ahead log beside it that could be forgotten when it is carried away.
             out.execute("PRAGMA journal_mode = DELETE")
-            verdict = out.execute("PRAGMA quick_check").fetchone()[0]
-        if verdict != "ok":
-            raise Unusable(f"The copy {target} did not read back ({verdict}); run `pupawatch check`.")
+            problems = schema.problems(out)
+        if problems:
+            raise Unusable("No copy of the journal was made, for it would be damaged; run `pupawatch check`.")
         with draft.open("rb+") as file:
             os.fsync(file.fileno())
         draft.replace(target)
@@ -58,30 +57,30 @@ def good_copies(journal: Path) -> Iterator[Path]:
 
 
 def is_whole(path: Path) -> bool:
-    """Whether a file is a journal that passes SQLite's own check. It is not changed."""
+    """Whether a file is a journal in which every entry is whole. It is not changed."""
     try:
         if not schema.read_header(path).version:
             return False
-        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
-            return bool(connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok")
+        with closing(_only_read(path)) as connection:
+            return not schema.problems(connection)
     except (Unusable, sqlite3.Error):
         return False
 
 
-def restore(copy: Path, journal: Path, stamp: str) -> Path | None:
+def restore(chosen: Path, journal: Path, stamp: str) -> Path | None:
     """Put a checked copy in the stead of the journal; the file that was there is kept aside and returned.
 
     stamp: a word for the name of the file kept aside. Raises Unusable, with nothing changed, where the copy is not
     a whole journal.
     """
-    if not is_whole(copy):
-        raise Unusable(f"{copy} is not a whole journal, so nothing was changed; name another copy.")
+    if not is_whole(chosen):
+        raise Unusable(f"{chosen} is not a whole journal, so nothing was changed; name another copy.")
     aside = None
     try:
-        draft = journal.with_name(journal.name + ".new")
-        journal.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        shutil.copyfile(copy, draft)
-        draft.chmod(0o600)
+        draft = journal.with_name(journal.name + ".restored")
+        # Through SQLite, for what is put back may be a journal whose newest entries still stand in its log.
+        with closing(_only_read(chosen)) as source:
+            copy(source, draft)
         if journal.exists():
             # Its write-ahead log goes with it: the log belongs to that file and would damage the new one.
             aside = journal.with_name(f"{journal.stem}-replaced-{stamp}{journal.suffix}")
@@ -93,3 +92,7 @@ def restore(copy: Path, journal: Path, stamp: str) -> Path | None:
     except OSError as error:
         raise Unusable(f"The copy could not be put in place: {error}.") from None
     return aside
+
+
+def _only_read(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)

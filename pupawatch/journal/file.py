@@ -73,9 +73,9 @@ class Journal:
         """Every entry."""
         return self.read()
 
-    def read_current(self, finished_before: datetime) -> Iterator[Sequence[Entry]]:
+    def read_current(self, finished_before: datetime, by: datetime | None = None) -> Iterator[Sequence[Entry]]:
         """What a round needs: all about the pupae not finished before that instant, the newest look at each place,
-        and every retraction. Of ten seasons this reads one morning."""
+        and every retraction. Of ten seasons this reads one morning. by: only looks until then count as newest."""
         # Written so that SQLite answers from the indexes alone and fetches only the rows that are wanted.
         ended = (
             "SELECT about FROM entry WHERE kind IN ('emerged', 'lost', 'released') AND happened < ?"
@@ -83,14 +83,15 @@ class Journal:
         )
         current = f"SELECT about FROM entry WHERE kind IN ('found', 'hanging') EXCEPT {ended}"
         newest = (
-            f"SELECT about, max(happened) FROM entry WHERE kind = 'looked' AND act NOT IN ({_DOUBTED}) GROUP BY about"
+            "SELECT about, max(happened) FROM entry WHERE kind = 'looked' AND happened <= ?"
+            f" AND act NOT IN ({_DOUBTED}) GROUP BY about"
         )
         return self.read(
             f"seq IN (SELECT seq FROM entry WHERE kind NOT IN ('looked', 'retraction') AND about IN ({current})"
             " UNION SELECT seq FROM entry WHERE kind = 'retraction'"
             f" UNION SELECT seq FROM entry WHERE kind = 'looked' AND (about, happened) IN ({newest})"
             f" UNION SELECT seq FROM entry WHERE kind = 'looked' AND act IN ({_DOUBTED}))",
-            (iso_exact(finished_before),),
+            (iso_exact(finished_before), iso_exact(by) if by else "9999"),
         )
 
     def read_labelled(self, label: str) -> Iterator[Sequence[Entry]]:
@@ -103,10 +104,13 @@ class Journal:
         text = label.encode(errors="replace").decode()
         return self.read(f"about IN ({named}) OR kind = 'retraction'", (text,))
 
-    def read_looks(self, places: Iterable[str]) -> Iterator[Sequence[Entry]]:
-        """Every look at these places."""
+    def read_looks(self, places: Iterable[str], since: datetime | None = None) -> Iterator[Sequence[Entry]]:
+        """Every look at these places, from ``since`` on."""
         names = tuple(places)
-        return self.read(f"kind = 'looked' AND about IN ({', '.join('?' * len(names))})", names)
+        return self.read(
+            f"kind = 'looked' AND happened >= ? AND about IN ({', '.join('?' * len(names))})",
+            (iso_exact(since) if since else "", *names),
+        )
 
     def known(self, ids: Iterable[str]) -> dict[str, str]:
         """Those of these entry ids that the journal already holds, with the act each belongs to."""
@@ -151,6 +155,57 @@ class Journal:
         with self._reported():
             return int(self._connection.execute("SELECT coalesce(max(seq), 0) FROM entry").fetchone()[0])
 
+    def readings(self, sensor: str, since: float, until: float) -> tuple[list[int], list[float]]:
+        """A sensor's readings between two POSIX seconds: seconds and °C, in order of time."""
+        if self._connection is None:
+            return [], []
+        with self._reported():
+            query = "SELECT at, celsius FROM reading WHERE sensor = ? AND at BETWEEN ? AND ? ORDER BY at"
+            rows = self._connection.execute(query, (sensor, int(since), int(until))).fetchall()
+        return [at for at, _ in rows], [celsius for _, celsius in rows]
+
+    def sensors(self) -> list[tuple[str, int, int, int]]:
+        """Every sensor: its name, how many readings it has, the first and the last POSIX second."""
+        if self._connection is None:
+            return []
+        with self._reported():
+            query = "SELECT sensor, count(*), min(at), max(at) FROM reading GROUP BY sensor ORDER BY sensor"
+            return self._connection.execute(query).fetchall()
+
+    def forecast_basis(self, by: datetime) -> tuple[object, ...]:
+        """What the forecasts rest on beside the pupae in care; it is another one when that has changed."""
+        if self._connection is None:
+            return ()
+        kinds = "('emerged', 'measured', 'tied', 'retraction')"
+        with self._reported():
+            query = f"SELECT count(*), max(seq) FROM entry WHERE kind IN {kinds} AND happened <= ?"
+            entries = self._connection.execute(query, (iso_exact(by),)).fetchone()
+            return (*entries, *self._connection.execute("SELECT count(*), max(at) FROM reading").fetchone())
+
+    def read_emerged(self, most: int, by: datetime) -> Iterator[Sequence[Entry]]:
+        """All about the pupae of the newest emergences by that instant, and every retraction."""
+        newest = "SELECT about FROM entry WHERE kind = 'emerged' AND happened <= ? ORDER BY happened DESC LIMIT ?"
+        return self.read(
+            f"(kind NOT IN ('looked', 'retraction') AND about IN ({newest})) OR kind = 'retraction'",
+            (iso_exact(by), most),
+        )
+
+    def read_ended(self, most: int, by: datetime) -> Iterator[Sequence[Entry]]:
+        """Where the pupae of the newest ends by that instant (wings judged, or lost) hung and how they did, and every
+        retraction."""
+        ends = " UNION ALL ".join(
+            "SELECT * FROM (SELECT about, happened FROM entry WHERE kind = ? AND happened <= ?"
+            " ORDER BY happened DESC LIMIT ?)"
+            for _ in range(2)
+        )
+        newest = f"SELECT about FROM ({ends}) ORDER BY happened DESC LIMIT ?"
+        told = "('hanging', 'found', 'moved', 'emerged', 'wings', 'lost')"
+        until = iso_exact(by)
+        return self.read(
+            f"(kind IN {told} AND about IN ({newest})) OR kind = 'retraction'",
+            ("wings", until, most, "lost", until, most, most),
+        )
+
     def newest_id(self) -> str:
         """The greatest entry id; "" in an empty journal."""
         if self._connection is None:
@@ -172,6 +227,7 @@ class Journal:
         connection = self._connection
         assert connection is not None
         with self._reported():
+            connection.execute("PRAGMA synchronous = FULL")
             _write_ahead(connection)
             self._copy_of_the_day(connection, today)
             connection.execute("BEGIN IMMEDIATE")
@@ -183,6 +239,16 @@ class Journal:
                     connection.execute("ROLLBACK")
                 raise
 
+    def add_readings(self, rows: Iterable[tuple[str, int, float]]) -> int:
+        """Add readings (sensor, POSIX second, °C) inside ``writing``; those already there are passed over.
+
+        Returns how many were new.
+        """
+        assert self._connection is not None
+        before = self._connection.total_changes
+        self._connection.executemany("INSERT OR IGNORE INTO reading VALUES (?, ?, ?)", rows)
+        return self._connection.total_changes - before
+
     def copy_to(self, target: Path) -> Path:
         """Write a checked copy of the journal to ``target``."""
         if self._connection is None:
@@ -190,10 +256,11 @@ class Journal:
         return backup.copy(self._connection, target)
 
     def problems(self) -> list[str]:
-        """What is damaged, a sentence each: by SQLite's own check, and by the checksum of every entry."""
+        """What is damaged, a sentence each (see ``schema.problems``)."""
         if self._connection is None:
             return []
-        return schema.problems(self._connection)
+        with self._reported():
+            return schema.problems(self._connection)
 
     def _append(self, connection: sqlite3.Connection, entries: Iterable[Entry]) -> None:
         connection.executemany(
@@ -235,7 +302,6 @@ class Journal:
             where, uri=True, timeout=_WAIT_SECONDS, isolation_level=None, check_same_thread=False
         )
         connection.create_function("casefold", 1, str.casefold, deterministic=True)
-        connection.execute("PRAGMA synchronous = FULL")
         return connection
 
     @contextmanager

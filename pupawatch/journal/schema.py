@@ -1,13 +1,17 @@
 """The shape of a journal file and the steps that bring an older one up to date."""
 
 import sqlite3
-from collections.abc import Callable
+import struct
+import zlib
+from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import NamedTuple
 
 from pupawatch.errors import Unusable
 
 APPLICATION_ID = 0x50555057  # "PUPW"
+COLUMNS = "id, act, kind, about, happened, body, crc32"
 _MAGIC = b"SQLite format 3\0"
 
 
@@ -15,7 +19,7 @@ def _first(connection: sqlite3.Connection) -> None:
     """Version 1: the entries, and the triggers that keep them.
 
     ``body`` is the whole entry as JSON; the columns before it are copies to search by. ``about`` is the pupa, the
-    place or the act the entry is about. ``crc32`` covers every column but ``seq`` (see ``file.checksum``). The
+    place or the act the entry is about. ``crc32`` covers every column but ``seq`` (see ``checksum``). The
     insert trigger also stops ``INSERT OR REPLACE``, which would remove the old row before any delete trigger runs.
     """
     for statement in (
@@ -38,6 +42,22 @@ def _first(connection: sqlite3.Connection) -> None:
             BEGIN SELECT RAISE(ABORT, 'the journal only grows: entries are never changed'); END""",
         """CREATE TRIGGER entry_kept_on_delete BEFORE DELETE ON entry
             BEGIN SELECT RAISE(ABORT, 'the journal only grows: entries are never removed'); END""",
+        # A logger's readings are measurements, not acts: kept beside the entries. Two files (or two journals that
+        # are united) may tell one second differently: both are kept, so that no order of arrival matters.
+        """CREATE TABLE reading (
+            sensor TEXT NOT NULL,
+            at INTEGER NOT NULL,
+            celsius REAL NOT NULL,
+            crc32 INTEGER NOT NULL,
+            PRIMARY KEY (sensor, at, celsius)
+        ) STRICT, WITHOUT ROWID""",
+        """CREATE TRIGGER reading_known_on_insert BEFORE INSERT ON reading
+            WHEN EXISTS (SELECT 1 FROM reading WHERE sensor = NEW.sensor AND at = NEW.at AND celsius = NEW.celsius)
+            BEGIN SELECT RAISE(IGNORE); END""",
+        """CREATE TRIGGER reading_kept_on_update BEFORE UPDATE ON reading
+            BEGIN SELECT RAISE(ABORT, 'the journal only grows: readings are never changed'); END""",
+        """CREATE TRIGGER reading_kept_on_delete BEFORE DELETE ON reading
+            BEGIN SELECT RAISE(ABORT, 'the journal only grows: readings are never removed'); END""",
     ):
         connection.execute(statement)
 
@@ -73,12 +93,85 @@ def read_header(path: Path) -> Header:
         raise Unusable(
             f"{path} is a database of another program and was left untouched; name another file with --journal."
         )
+    if version == 0:
+        raise Unusable(f"{path} is damaged: it names no format. It was left untouched; run `pupawatch check`.")
     if version > VERSION:
         raise Unusable(
             f"{path} was written by a newer pupawatch (format {version}, this one knows {VERSION}) and was left "
             "untouched; update pupawatch to open it."
         )
     return Header(version)
+
+
+def checksum(*columns: str) -> int:
+    """The CRC-32 (as in ISO 3309, by zlib) of an entry's columns."""
+    return zlib.crc32("\x1f".join(columns).encode())
+
+
+def reading_checksum(sensor: str, at: int, celsius: float) -> int:
+    """The CRC-32 of a reading: of the sensor's name, then the second and the value as they lie in memory."""
+    return zlib.crc32(struct.pack("<qd", at, celsius), zlib.crc32(sensor.encode()))
+
+
+def problems(connection: sqlite3.Connection) -> list[str]:
+    """What is damaged, a sentence each: in the file's structure, and every entry and reading against its checksum.
+
+    Raises sqlite3.OperationalError where the file cannot be looked at, as in a folder that is read-only.
+    """
+    return [*structure_problems(connection), *_among(connection, _content_problems)]
+
+
+def structure_problems(connection: sqlite3.Connection) -> list[str]:
+    """What is damaged beside the content: pages and indexes by SQLite's own check, tables and triggers by their text.
+
+    Where this finds nothing, no query leaves out an entry that is there. Raises as ``problems`` does.
+    """
+    return _among(connection, _structure_problems)
+
+
+def _among(
+    connection: sqlite3.Connection, look: Callable[[sqlite3.Connection], Iterator[str]], most: int = 20
+) -> list[str]:
+    found: list[str] = []
+    try:
+        for problem in look(connection):
+            if len(found) == most:
+                return [*found, "More is damaged than is told here."]
+            found.append(problem)
+    except sqlite3.OperationalError:
+        raise
+    except sqlite3.DatabaseError as error:
+        found.append(f"The file is damaged: {error}.")
+    return found
+
+
+def _structure_problems(connection: sqlite3.Connection) -> Iterator[str]:
+    for (verdict,) in connection.execute("PRAGMA integrity_check(20)"):
+        if verdict != "ok":
+            yield f"The file is damaged: {verdict}."
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    if _shape(connection) != _intended_shape(version):
+        yield "The file is damaged: its tables, indexes and triggers are not those of a journal."
+
+
+def _content_problems(connection: sqlite3.Connection) -> Iterator[str]:
+    for seq, *columns, crc in connection.execute(f"SELECT seq, {COLUMNS} FROM entry ORDER BY seq"):
+        if checksum(*columns) != crc:
+            yield f"Entry {seq} is damaged: it does not add up to its checksum."
+    for *reading, crc in connection.execute("SELECT sensor, at, celsius, crc32 FROM reading"):
+        if reading_checksum(*reading) != crc:
+            yield f"A reading of sensor {reading[0]!r} is damaged: it does not add up to its checksum."
+
+
+def _shape(connection: sqlite3.Connection) -> list[tuple[str, ...]]:
+    return connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY name").fetchall()
+
+
+def _intended_shape(version: int) -> list[tuple[str, ...]]:
+    with closing(sqlite3.connect(":memory:")) as made:
+        for step in STEPS[:version]:
+            step(made)
+        return _shape(made)
 
 
 def migrate(connection: sqlite3.Connection, version: int) -> None:
@@ -93,5 +186,6 @@ def migrate(connection: sqlite3.Connection, version: int) -> None:
                 connection.execute(f"PRAGMA user_version = {number}")
             connection.execute("COMMIT")
         except BaseException:
-            connection.execute("ROLLBACK")
+            if connection.in_transaction:  # on a full disk SQLite has rolled back by itself
+                connection.execute("ROLLBACK")
             raise

@@ -16,6 +16,17 @@ Instant = Annotated[datetime, Meta(tz=True)]
 STAGES = ("soft", "set", "darkening", "clear", "empty")
 """The colour stages of a pupa, in the order in which they come."""
 
+ADULT_SIGHTINGS = ("fell", "climbed", "helped", "full", "died")
+"""What can be seen of an adult in care: it fell, climbed back, was helped up, its wings are full, it died."""
+
+SEXES = ("female", "male")
+
+ORIGINS = ("reared", "wild-egg", "wild-larva", "wild-pupa")
+"""Where an individual came from: bred from the keeper's own stock, or brought in from outdoors as what."""
+
+SKIES = ("sun", "cloud", "rain")
+"""The weather at a release."""
+
 
 class Entry(
     Struct,
@@ -99,13 +110,29 @@ class Fell(OfPupa, frozen=True, kw_only=True, tag="fell"):
 
 
 class Moved(OfPupa, frozen=True, kw_only=True, tag="moved"):
-    """It was hung elsewhere. ``advice`` is what the move rule said just before; ``emergency`` the waiving reason."""
+    """It was hung elsewhere, or again where it fell from.
+
+    ``advice`` is what the move rule said just before; ``emergency`` the waiving reason; ``reason`` why, in words.
+    """
 
     rank = 4
     to: str
     method: str = ""
     emergency: str = ""
     advice: str = ""
+    reason: str = ""
+
+
+class Held(OfPupa, frozen=True, kw_only=True, tag="held"):
+    """After its last move it was seen to hold where it was hung, or not to."""
+
+    held: bool
+
+
+class Climb(OfPupa, frozen=True, kw_only=True, tag="climb"):
+    """A climb was brought to it; the pupa was not touched."""
+
+    rank = 4
 
 
 class Emerged(OfPupa, frozen=True, kw_only=True, tag="emerged"):
@@ -129,10 +156,29 @@ class Sexed(OfPupa, frozen=True, kw_only=True, tag="sexed"):
 
 
 class Finding(OfPupa, frozen=True, kw_only=True, tag="finding"):
-    """A sign of health or disease was seen, in the keeper's words."""
+    """A sign of health or disease was seen: one of the signs of the settings, or the keeper's own words.
+
+    text: what the keeper adds; load: the class of a spore count, None where none was made.
+    """
 
     rank = 6
     sign: str
+    text: str = ""
+    load: int | None = None
+
+
+class AdultSeen(OfPupa, frozen=True, kw_only=True, tag="adult-seen"):
+    """Something was seen of the adult: one of ADULT_SIGHTINGS."""
+
+    rank = 6
+    what: str
+
+
+class Origin(OfPupa, frozen=True, kw_only=True, tag="origin"):
+    """Where the individual came from: one of ORIGINS."""
+
+    rank = 6
+    origin: str
 
 
 class Marked(OfPupa, frozen=True, kw_only=True, tag="marked"):
@@ -143,10 +189,19 @@ class Marked(OfPupa, frozen=True, kw_only=True, tag="marked"):
 
 
 class Released(OfPupa, frozen=True, kw_only=True, tag="released"):
-    """The adult was let fly."""
+    """The adult was let fly; in which weather, where the keeper said so (``sky``: one of SKIES)."""
 
     rank = 8
     place: str = ""
+    temperature_c: float | None = None
+    sky: str = ""
+
+
+class Kept(OfPupa, frozen=True, kw_only=True, tag="kept"):
+    """The adult stays in care, in ``place``, because it cannot fly."""
+
+    rank = 8
+    place: str
 
 
 class Lost(OfPupa, frozen=True, kw_only=True, tag="lost"):
@@ -173,6 +228,42 @@ class Looked(Entry, frozen=True, kw_only=True, tag="looked"):
         return self.place
 
 
+class Measured(Entry, frozen=True, kw_only=True, tag="measured"):
+    """The lowest and highest temperature of a local day (ISO 8601) in a place, in °C, as the keeper read them off."""
+
+    place: str
+    day: str
+    low_c: float
+    high_c: float
+
+    @property
+    def about(self) -> str:
+        return self.place
+
+
+class Tied(Entry, frozen=True, kw_only=True, tag="tied"):
+    """A logger's sensor tells of these places from now on; none: it tells of nothing any more."""
+
+    sensor: str
+    places: list[str]
+
+    @property
+    def about(self) -> str:
+        return self.sensor
+
+
+class Cleaned(Entry, frozen=True, kw_only=True, tag="cleaned"):
+    """A place was cleaned: how (one of the cleanings of the settings), and how many minutes the solution stood."""
+
+    place: str
+    how: str
+    minutes: float
+
+    @property
+    def about(self) -> str:
+        return self.place
+
+
 class Retraction(Entry, frozen=True, kw_only=True, tag="retraction"):
     """An act is taken back. Taking back a retraction makes the act count again."""
 
@@ -190,15 +281,23 @@ Kind = (
     | Seen
     | Fell
     | Moved
+    | Held
+    | Climb
     | Emerged
     | Wings
     | Sexed
     | Finding
+    | AdultSeen
+    | Origin
     | Marked
     | Released
+    | Kept
     | Lost
     | Note
     | Looked
+    | Measured
+    | Tied
+    | Cleaned
     | Retraction
 )
 """Any entry, by its kind."""

@@ -7,15 +7,21 @@ from typing import Any
 from msgspec import Struct, field
 
 from pupawatch.model.entries import (
+    AdultSeen,
+    Climb,
     Emerged,
     Entry,
     Fell,
+    Finding,
     Found,
     Hanging,
+    Held,
+    Kept,
     Lost,
     Marked,
     Moved,
     Note,
+    Origin,
     Released,
     Seen,
     Sexed,
@@ -26,10 +32,12 @@ from pupawatch.model.flags import contradictions
 
 
 class Relocation(Struct, frozen=True):
-    """One move as the journal tells it: the entry, and where the pupa hung until then."""
+    """One move as the journal tells it: the entry, where the pupa hung until then, and whether it held afterwards
+    (None: nobody wrote that down)."""
 
     entry: Moved
     origin: str
+    held: bool | None = None
 
 
 class Pupa(Struct):
@@ -38,6 +46,8 @@ class Pupa(Struct):
     site: the place where it formed; place: where it hangs now (or came out). hanging_at: last seen as a prepupa.
     formed_from, formed_to: it became a pupa after the first and by the second (None: not known). stage_seen: the
     newest colour stage with the instant it was seen. danger: the open emergency reason, "" where there is none.
+    origin: where it came from, "" where nobody said; kept: where it stays because it cannot fly. climb: whether a climb
+    was brought to it where it hangs.
     """
 
     id: str
@@ -52,9 +62,14 @@ class Pupa(Struct):
     danger: str = ""
     falls: list[Fell] = field(default_factory=list)
     relocations: list[Relocation] = field(default_factory=list)
+    climb: bool = False
     emerged: Emerged | None = None
     wings: Wings | None = None
     sex: str = ""
+    origin: str = ""
+    findings: list[Finding] = field(default_factory=list)
+    adult_seen: list[AdultSeen] = field(default_factory=list)
+    kept: Kept | None = None
     marked: Marked | None = None
     released: Released | None = None
     lost: Lost | None = None
@@ -83,8 +98,29 @@ class Pupa(Struct):
 
     @property
     def holds_label(self) -> bool:
-        """Whether its label is taken: until it is lost or let go."""
-        return self.lost is None and self.released is None
+        """Whether its label is taken: until it is lost or let go, or the adult died."""
+        return self.lost is None and self.released is None and self.died is None
+
+    @property
+    def is_adult(self) -> bool:
+        """A living adult in the keeper's care."""
+        return self.emerged is not None and self.holds_label
+
+    @property
+    def fallen(self) -> AdultSeen | None:
+        """The fall the adult has not come up from, None where it hangs."""
+        last = next((seen for seen in reversed(self.adult_seen) if seen.what in ("fell", "climbed", "helped")), None)
+        return last if last is not None and last.what == "fell" else None
+
+    @property
+    def wings_full(self) -> AdultSeen | None:
+        """When the wings were first seen at their full size."""
+        return next((seen for seen in self.adult_seen if seen.what == "full"), None)
+
+    @property
+    def died(self) -> AdultSeen | None:
+        """The death of the adult in the keeper's care."""
+        return next((seen for seen in self.adult_seen if seen.what == "died"), None)
 
     @property
     def flags(self) -> list[str]:
@@ -144,6 +180,19 @@ def _moved(pupa: Pupa, entry: Moved) -> None:
     pupa.relocations.append(Relocation(entry, pupa.place))
     pupa.place = entry.to
     pupa.danger = ""
+    pupa.climb = False
+
+
+def _held(pupa: Pupa, entry: Held) -> None:
+    if pupa.relocations:
+        last = pupa.relocations[-1]
+        pupa.relocations[-1] = Relocation(last.entry, last.origin, entry.held)
+    if not entry.held and pupa.is_open:
+        pupa.danger = "fallen"
+
+
+def _climb(pupa: Pupa, _: Climb) -> None:
+    pupa.climb = True
 
 
 def _emerged(pupa: Pupa, entry: Emerged) -> None:
@@ -158,6 +207,22 @@ def _wings(pupa: Pupa, entry: Wings) -> None:
 
 def _sexed(pupa: Pupa, entry: Sexed) -> None:
     pupa.sex = entry.sex
+
+
+def _origin(pupa: Pupa, entry: Origin) -> None:
+    pupa.origin = entry.origin
+
+
+def _finding(pupa: Pupa, entry: Finding) -> None:
+    pupa.findings.append(entry)
+
+
+def _adult_seen(pupa: Pupa, entry: AdultSeen) -> None:
+    pupa.adult_seen.append(entry)
+
+
+def _kept(pupa: Pupa, entry: Kept) -> None:
+    pupa.kept = entry
 
 
 def _marked(pupa: Pupa, entry: Marked) -> None:
@@ -182,9 +247,15 @@ _CHANGES: dict[type[Entry], Callable[[Pupa, Any], None]] = {
     Seen: _seen,
     Fell: _fell,
     Moved: _moved,
+    Held: _held,
+    Climb: _climb,
     Emerged: _emerged,
     Wings: _wings,
     Sexed: _sexed,
+    Origin: _origin,
+    Finding: _finding,
+    AdultSeen: _adult_seen,
+    Kept: _kept,
     Marked: _marked,
     Released: _released,
     Lost: _lost,

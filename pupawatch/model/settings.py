@@ -1,5 +1,6 @@
 """What a keeper can set, with the ranges that are allowed. The files are read by ``pupawatch.settings``."""
 
+import re
 from typing import Annotated, Literal
 
 from msgspec import Meta, Struct, field
@@ -7,6 +8,11 @@ from msgspec import Meta, Struct, field
 Hours = Annotated[float, Meta(gt=0, le=1000)]
 Words = Annotated[str, Meta(min_length=1, max_length=400)]
 Name = Annotated[str, Meta(min_length=1, max_length=40)]
+Chance = Annotated[float, Meta(ge=0, le=1)]
+SheetColumn = Literal[
+    "mark", "date", "sex", "origin", "wings", "release_place", "label", "species", "emerged", "marked", "released",
+    "kept", "findings",
+]  # fmt: skip
 
 
 class Heat(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -47,6 +53,42 @@ class Heat(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
         return self.pupal_heat_cd / (self.reference_temp_c - self.base_temp_c)
 
 
+class Adult(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """The first hours of an adult, counted from its emergence, and what it needs to fly.
+
+    hang_by_minutes: it should hang with its wings free; full_minutes_*: its wings reach their full size;
+    hard_hours_*: they are hard enough not to crumple; until the later one they count as soft. handle_after_hours:
+    it may be taken in the hand; mark_after_hours: marked. (Judging and release: see Profile.) flight_sun_c,
+    flight_cloud_c: air temperatures in °C from which it can fly. sexes: what each sex looks like.
+    """
+
+    hang_by_minutes: Annotated[float, Meta(gt=0, le=120)]
+    full_minutes_low: Annotated[float, Meta(gt=0, le=240)]
+    full_minutes_high: Annotated[float, Meta(gt=0, le=480)]
+    hard_hours_low: Annotated[float, Meta(gt=0, le=24)]
+    hard_hours_high: Annotated[float, Meta(gt=0, le=48)]
+    handle_after_hours: Annotated[float, Meta(gt=0, le=168)]
+    mark_after_hours: Annotated[float, Meta(gt=0, le=336)]
+    flight_sun_c: Annotated[float, Meta(ge=0, le=40)]
+    flight_cloud_c: Annotated[float, Meta(ge=0, le=40)]
+    sexes: dict[Literal["female", "male"], Words]
+
+    def __post_init__(self) -> None:
+        for low, high in (
+            ("full_minutes_low", "full_minutes_high"),
+            ("hard_hours_low", "hard_hours_high"),
+            ("hard_hours_high", "handle_after_hours"),
+            ("handle_after_hours", "mark_after_hours"),
+            ("flight_sun_c", "flight_cloud_c"),
+        ):
+            if getattr(self, low) > getattr(self, high):
+                raise ValueError(f"{low} must not be more than {high}")
+        if self.full_minutes_high > self.hard_hours_high * 60:
+            raise ValueError("full_minutes_high must not be later than hard_hours_high")
+        if self.sexes.keys() != {"female", "male"}:
+            raise ValueError("sexes needs female and male")
+
+
 class Profile(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """What is particular to a species; the file names the source of every value.
 
@@ -54,7 +96,7 @@ class Profile(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     firm_hours: it may be moved freely from then; the cold pair holds where it was kept below ``cold_below_c``
     degrees Celsius. pupal_days_*: the usual time from pupation to emergence at room temperature, in days.
     clearance_below_cm: clear height an emerging adult needs under the pupa; spacing_cm: between neighbours.
-    looks: what each colour stage looks like; heat: how warmth drives it.
+    looks: what each colour stage looks like; heat: how warmth drives it; adult: its first hours and its flight.
     """
 
     name: Name
@@ -79,6 +121,7 @@ class Profile(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     spacing_cm: Annotated[float, Meta(ge=1, le=50)]
     looks: dict[str, Words]
     heat: Heat
+    adult: Adult
 
     def __post_init__(self) -> None:
         for low, high in (
@@ -98,6 +141,8 @@ class Surface(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 
     words: Words
     climbable: bool
+    method: Name = "silk"
+    """How a pupa that hangs on it is best taken off."""
 
 
 class Method(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -139,6 +184,42 @@ class Published(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
             raise ValueError("hits must not be more than n")
 
 
+class Risks(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """What the plan of the morning's moves reckons with; every chance is one of a bad emergence, from 0 to 1.
+
+    moves_per_morning: no more are proposed in one day, rescues aside. worth_moving: a move must lower the chance by
+    more than this. climbable, unclimbable: what to expect of a place, and surfaces where a surface has its own.
+    record_weight: how many pupae that expectation weighs as much as; causes: the losses that are the place's doing.
+    no_clearance: added where nothing is clear below, falling to none at what the species needs. drip, sun,
+    disturbed, danger: added while the place has it, or the pupa is in it. handled_*: what a move adds: in the first
+    hour, when the soft and when the firm time is over, and on top where it is darkening or clear.
+    """
+
+    moves_per_morning: Annotated[int, Meta(ge=0, le=1000)]
+    worth_moving: Chance
+    climbable: Chance
+    unclimbable: Chance
+    surfaces: dict[str, Chance]
+    record_weight: Annotated[float, Meta(gt=0, le=1000)]
+    causes: list[Name]
+    no_clearance: Chance
+    drip: Chance
+    sun: Chance
+    disturbed: Chance
+    danger: Chance
+    handled_fresh: Chance
+    handled_soft: Chance
+    handled_firm: Chance
+    handled_darkening: Chance
+    handled_clear: Chance
+
+    def __post_init__(self) -> None:
+        if not self.handled_fresh >= self.handled_soft >= self.handled_firm:
+            raise ValueError("handled_fresh, handled_soft and handled_firm must not rise")
+        if self.handled_darkening > self.handled_clear:
+            raise ValueError("handled_darkening must not be more than handled_clear")
+
+
 class Review(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """How the season is reviewed.
 
@@ -164,8 +245,24 @@ class Review(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
             raise ValueError("hang_bins_hours must rise from bin to bin")
 
 
+class Release(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """When an adult is let fly: between two local hours. cautions: what stands beside marking and letting fly."""
+
+    from_hour: Annotated[int, Meta(ge=0, le=23)]
+    until_hour: Annotated[int, Meta(ge=1, le=24)]
+    cautions: list[Words]
+
+    def __post_init__(self) -> None:
+        if self.from_hour >= self.until_hour:
+            raise ValueError("from_hour must be before until_hour")
+
+
 class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """The house rules of care: the named reasons, causes, conditions, surfaces, methods, and the advice texts."""
+    """The house rules of care: the named reasons, causes, conditions, surfaces, methods, and the advice texts.
+
+    cannot_fly: the wing conditions of an adult that is kept. floor: what to do for one that lies there with soft wings.
+    rescue: what to do at once for a pupa in danger: lying there soft, firm or dark, or still hanging.
+    """
 
     round_starts_hour: Annotated[int, Meta(ge=0, le=23)]
     emergencies: dict[str, Words]
@@ -176,11 +273,30 @@ class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     advice: dict[str, Advice]
     stages: dict[str, StageSign]
     review: Review
+    cannot_fly: list[Name]
+    floor: Advice
+    release: Release
+    risk: Risks
+    rescue: dict[Literal["soft", "firm", "dark", "hanging"], Method]
 
     def __post_init__(self) -> None:
+        for condition in self.cannot_fly:
+            if condition not in self.wings:
+                raise ValueError(f"cannot_fly: {condition!r} is none of the wings: {', '.join(self.wings)}")
         for condition in self.review.deformed:
             if condition not in self.wings:
                 raise ValueError(f"review.deformed: {condition!r} is none of the wings: {', '.join(self.wings)}")
+        for name, surface in self.surfaces.items():
+            if surface.method not in self.methods:
+                raise ValueError(
+                    f"surfaces.{name}: {surface.method!r} is none of the methods: {', '.join(self.methods)}"
+                )
+        for name in self.risk.surfaces:
+            if name not in self.surfaces:
+                raise ValueError(f"risk.surfaces: {name!r} is none of the surfaces: {', '.join(self.surfaces)}")
+        for cause in self.risk.causes:
+            if cause not in self.losses:
+                raise ValueError(f"risk.causes: {cause!r} is none of the losses: {', '.join(self.losses)}")
 
 
 class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_defaults=True):
@@ -189,6 +305,10 @@ class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_
     capacity: how many pupae find room (None: not limited). clearance_cm: clear height below a pupa hanging there
     (None: not measured). climbable: None takes it from the surface. temperature_c: what it is usually kept at,
     where the keeper knows; below a species' limit the longer hanging times hold. retired: no longer walked.
+    quarantined: nothing new is hung there, and nothing taken out, until it is cleaned.
+    length_cm: of the edge or line they hang along, side by side, and spacing_cm: how far apart (None: as far as the
+    species need); capacity holds beside it. drip, sun: it has dripping or standing water, direct sun. disturbed: by
+    what (ants, wasps, a pet), "" by nothing.
     """
 
     name: Name
@@ -198,14 +318,111 @@ class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_
     climbable: bool | None = None
     temperature_c: Annotated[float, Meta(ge=-40, le=60)] | None = None
     retired: bool = False
+    quarantined: bool = False
+    length_cm: Annotated[float, Meta(ge=1, le=10_000)] | None = None
+    spacing_cm: Annotated[float, Meta(ge=1, le=100)] | None = None
+    drip: bool = False
+    sun: bool = False
+    disturbed: Annotated[str, Meta(max_length=40)] = ""
+
+
+class Sign(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A sign to look for. stages: where it can be seen (``adult`` is one); grade: what it asks for.
+
+    means: what it often stands for, which is no diagnosis; do: the next step.
+    """
+
+    words: Words
+    stages: list[Literal["prepupa", "soft", "set", "darkening", "clear", "adult"]]
+    grade: Literal["normal", "look-again", "set-apart"]
+    means: Words
+    do: Words
+
+
+class SporeLoad(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A class of the spore count of a tape print: from so many to so many spores (None: any number above)."""
+
+    spores_from: Annotated[int, Meta(ge=0)]
+    spores_to: Annotated[int, Meta(ge=0)] | None = None
+    words: Words
+
+
+class Cleaning(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """A way to clean: household bleach as percent of the volume, and how long it stands at least."""
+
+    words: Words
+    bleach_percent: Annotated[float, Meta(ge=0, le=100)]
+    contact_minutes: Annotated[float, Meta(gt=0, le=2880)]
+    steps: list[Words]
+
+
+class Health(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """What to look for, what to make of a spore count, and how to clean. Nothing here is a diagnosis.
+
+    heavy_load: from this class on an adult counts as heavily loaded.
+    """
+
+    disclaimer: Words
+    heavy_load: Annotated[int, Meta(ge=1)]
+    signs: dict[str, Sign]
+    loads: list[SporeLoad]
+    cleanings: dict[str, Cleaning]
+    cautions: list[Words]
+
+    def __post_init__(self) -> None:
+        expected: int | None = 0
+        for number, load in enumerate(self.loads):
+            if load.spores_from != expected:
+                raise ValueError(f"loads: class {number} must begin at {expected} spores")
+            if load.spores_to is not None and load.spores_to < load.spores_from:
+                raise ValueError(f"loads: class {number} ends before it begins")
+            expected = None if load.spores_to is None else load.spores_to + 1
+        if expected is not None:
+            raise ValueError("loads: the last class must have no upper end")
+        if self.heavy_load >= len(self.loads):
+            raise ValueError("heavy_load is none of the loads")
+
+
+class Marks(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """How the keeper's marks are written. pattern: a regular expression every code fits whole, "" for any."""
+
+    pattern: Annotated[str, Meta(max_length=200)]
+
+    def __post_init__(self) -> None:
+        try:
+            re.compile(self.pattern)
+        except re.error as error:
+            raise ValueError(f"pattern is no regular expression: {error}") from None
+
+
+class Alarm(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """How a butterfly on the floor with soft wings is called out, beside the line on the screen."""
+
+    bell: bool
+    notify: bool
+
+
+class Sheet(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """The data sheet: its columns, from left to right, and the origin of those nobody wrote one down for."""
+
+    columns: Annotated[list[SheetColumn], Meta(min_length=1)]
+    origin: Literal["", "reared", "wild-egg", "wild-larva", "wild-pupa"]
 
 
 class Keeper(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """The keeper's own choices. zone: IANA name, "" takes the machine's. species: the default profile."""
+    """The keeper's own choices. zone: IANA name, "" takes the machine's. species: the default profile.
+
+    latitude, longitude: degrees north and east, for sunrise and the length of the day; None: not told.
+    """
 
     zone: str
     species: Name
     theme: Name
+    marks: Marks
+    alarm: Alarm
+    sheet: Sheet
+    latitude: Annotated[float, Meta(ge=-90, le=90)] | None = None
+    longitude: Annotated[float, Meta(ge=-180, le=180)] | None = None
 
 
 class Settings(Struct, frozen=True, kw_only=True):
@@ -216,6 +433,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     places: list[Place]
     keys: dict[str, str]
     keeper: Keeper
+    health: Health
     zone: str = field(default="UTC")
     """The keeper's zone, the machine's where the keeper named none."""
 

@@ -22,6 +22,11 @@ def shown(text: str) -> str:
     return "".join("\ufffd" if unicodedata.category(sign) in _HIDDEN else sign for sign in text)
 
 
+def shown_lines(text: str) -> str:
+    """As ``shown``, for a text of several lines."""
+    return "\n".join(shown(line) for line in text.split("\n"))
+
+
 def checked(text: str, what: str, longest: int) -> str:
     """``text`` trimmed, or NotUnderstood where it is empty, too long or carries hidden characters.
 

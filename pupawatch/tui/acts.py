@@ -40,13 +40,19 @@ ROUND = (
     Act("up", "", "up one line"),
     Act("search", "", "show only what matches a word"),
     Act("view", "", "all; only what needs something; only what is soft; finished lately"),
+    Act("watch", "", "the watch: fresh adults with their clocks, and who emerges next"),
+    Act("adults", "", "the living adults: sex, wings, marks, release, the data sheet"),
+    Act("health", "", "a second look for signs of disease; what is set apart; cleaning"),
+    Act("plan", "", "the plan: what to hang where, and what to leave in peace"),
+    Act("move_log", "", "the moves so far, and how each ended"),
     Act("places", "", "the places, to add and edit"),
+    Act("review", "", "what the season taught, and how good the forecasts were"),
     Act("help", "Help", "the keys and the cautions"),
     Act("quit", "", "leave"),
 )
 
 
-_NAMES = {"slash": "/", "question_mark": "?", "left_square_bracket": "[", "right_square_bracket": "]"}
+_NAMES = {"slash": "/", "question_mark": "?", "left_square_bracket": "[", "right_square_bracket": "]", "escape": "esc"}
 
 
 def key_words(keys: str) -> str:

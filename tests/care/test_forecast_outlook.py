@@ -258,16 +258,16 @@ def test_nobody_knows_when_it_formed_so_the_date_is_wide_and_says_so() -> None:
 
 def test_heat_that_spoils_wings_is_a_warning_with_what_to_do() -> None:
     """Ragonese et al. 2024: 79 % deformed wings at a constant 34 °C. The limit of the profile is 30 °C."""
-    today, now = date(2026, 8, 10), NOW.timestamp()
-    hot = heat_warning(Temperatures(days=[DayRange(today, 20, 33)]), now, SKY.zone, MONARCH)
-    coming = heat_warning(Temperatures(expected=[DayRange(today + DAY, 20, 35)]), now, SKY.zone, MONARCH)
+    today = date(2026, 8, 10)
+    hot = heat_warning(Temperatures(days=[DayRange(today, 20, 33)]), NOW, SKY.zone, MONARCH)
+    coming = heat_warning(Temperatures(expected=[DayRange(today + DAY, 20, 35)]), NOW, SKY.zone, MONARCH)
     assert hot is not None
     assert hot.startswith("reached 33 °C")
     assert "cooler room" in hot
     assert coming is not None
     assert coming.startswith("is expected to reach 35 °C")
-    assert heat_warning(Temperatures(constant_c=24), now, SKY.zone, MONARCH) is None
-    assert heat_warning(Temperatures([now - 2 * 86400], [40.0]), now, SKY.zone, MONARCH) is None
+    assert heat_warning(Temperatures(constant_c=24), NOW, SKY.zone, MONARCH) is None
+    assert heat_warning(Temperatures([NOW.timestamp() - 2 * 86400], [40.0]), NOW, SKY.zone, MONARCH) is None
 
 
 def test_the_last_good_day_to_move_comes_before_the_darkening() -> None:

@@ -76,6 +76,16 @@ def test_two_hours_without_a_reading_are_no_gap() -> None:
     assert line(logged(20, step_hours=2.5)).filled.any()
 
 
+def test_sparse_readings_still_tell_something_and_are_all_marked_as_filled() -> None:
+    """A thermometer read every eight hours, one read once, and one that is silent since last year."""
+    sparse = logged(20, step_hours=8)
+    made = line(sparse)
+    assert made.filled[24 * 2 : 24 * 19].all()
+    assert made.celsius[24 * 2 : 24 * 19].mean() == pytest.approx(22, abs=1)
+    assert outlook(Temperatures([NOW.timestamp() - 3600], [21.0])).basis == "heat"
+    assert outlook(Temperatures([NOW.timestamp() - 365 * 86400], [21.0])).basis == "calendar"
+
+
 def test_a_written_minimum_and_maximum_fill_a_gap_better_than_the_neighbours() -> None:
     silent = without(logged(20), NOW - 5 * DAY, NOW - 3 * DAY)
     written = silent._replace(days=[DayRange(TODAY - 4 * DAY, 8, 14)])

@@ -109,9 +109,9 @@ def development(
     """Reference days of development between two past instants, for each base in °C.
 
     Divide by the reference days a pupa needs to have the share of its way. Raises ValueError where the order of the
-    instants is wrong or nothing is known of the temperatures.
+    instants is wrong or nothing is known of the temperatures between them.
     """
-    if until < since or not known.known:
+    if until < since or not known.tells_of(since, until):
         raise ValueError("development needs temperatures, and an end that is not before the beginning")
     first = int(hours_of(since)) - 24
     line = timeline.build(known, Sky(zone), first, hours_of(until) + 2, int(hours_of(until)) + 2 - first)

@@ -53,7 +53,7 @@ class Forecaster:
         """The outlook of each pupa, in the same order."""
         told = [words.resting(self.profile, self.conditions.sky, pupa) for pupa in pupae]
         for by_heat in (True, False):
-            chosen = [n for n, pupa in enumerate(pupae) if told[n] is None and self.has_heat(pupa.stays) == by_heat]
+            chosen = [n for n, pupa in enumerate(pupae) if told[n] is None and self.has_heat(pupa) == by_heat]
             if chosen:
                 for n, outlook in zip(chosen, self._outlooks([pupae[n] for n in chosen], by_heat), strict=True):
                     told[n] = outlook
@@ -63,10 +63,13 @@ class Forecaster:
         """The whole distribution of each pupa's emergence, resting or not; by heat or by the calendar."""
         return self._distributed(pupae, by_heat)[1] if pupae else []
 
-    def has_heat(self, stays: Sequence[Stay]) -> bool:
-        """Whether the temperatures are known of every place it hung in."""
+    def has_heat(self, pupa: Watched) -> bool:
+        """Whether temperatures are known of every place it hung in, from its time there or shortly before."""
+        return self._told(pupa.stays, pupa.formed_to - timedelta(days=LOOK_BACK_DAYS), self.now)
+
+    def _told(self, stays: Sequence[Stay], since: datetime, until: datetime) -> bool:
         known = self.conditions.temperatures
-        return all(stay.place in known and known[stay.place].known for stay in stays)
+        return all(stay.place in known and known[stay.place].tells_of(since, until) for stay in stays)
 
     def belief(self, celsius: float = nan, by_heat: bool = True) -> Belief:
         """What is believed of a pupa that grows at a mean of ``celsius``, after the keeper's own finished pupae.
@@ -87,7 +90,11 @@ class Forecaster:
 
     def _learnt(self, by_heat: bool) -> list[Lesson]:
         if by_heat not in self._lessons:
-            own = [pupa for pupa in self._finished if not by_heat or self.has_heat(pupa.stays)]
+            own = [
+                pupa
+                for pupa in self._finished
+                if not by_heat or self._told(pupa.stays, pupa.formed_to, pupa.emerged_to)
+            ]
             self._lessons[by_heat] = self._learn(own, by_heat) if own else []
         return self._lessons[by_heat]
 

@@ -1,7 +1,8 @@
 """What a forecast is made from, and what it says: plain records, without numpy."""
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from pupawatch.care.sun import Sky
@@ -35,10 +36,15 @@ class Temperatures(NamedTuple):
     constant_c: float | None = None
     expected: Sequence[DayRange] = ()
 
-    @property
-    def known(self) -> bool:
-        """Whether anything at all tells of the past or of a steady state."""
-        return len(self.at_seconds) > 0 or len(self.days) > 0 or self.constant_c is not None
+    def tells_of(self, since: datetime, until: datetime) -> bool:
+        """Whether anything was measured or written down between two instants (days by UTC), or it is held constant."""
+        if self.constant_c is not None:
+            return True
+        first = bisect_left(self.at_seconds, since.timestamp())
+        if first < len(self.at_seconds) and self.at_seconds[first] <= until.timestamp():
+            return True
+        since_day, until_day = since.astimezone(UTC).date(), until.astimezone(UTC).date()
+        return any(since_day <= told.day <= until_day for told in self.days)
 
 
 class Conditions(NamedTuple):

@@ -42,7 +42,7 @@ EXPECTED_ERROR_C, EXPECTED_ERROR_C_A_DAY = 1.0, 0.2
 FILLED_ERROR_C = 1.5
 """Standard error of a gap filled from a neighbouring day; half of it where the keeper wrote minimum and maximum."""
 MOST_OF_A_DAY_HOURS = 18
-"""Readings of so many hours show a day's minimum and maximum."""
+"""Readings that span so many hours show a day's minimum and maximum."""
 
 
 class Timeline(NamedTuple):
@@ -105,7 +105,8 @@ def build(known: Temperatures, sky: Sky, first_hour: int, now: float, hours: int
     by_hand = ~np.isnan(written[0])[days.on]
     gaps = ~logged
     gaps[past:] = False
-    celsius[gaps] = _sine(*_day_ranges(celsius, logged, days, written, known.constant_c), days)[gaps]
+    ranges = _day_ranges(at - first_hour, readings, days, written, known.constant_c)
+    celsius[gaps] = _sine(*ranges, days)[gaps]
     # Where a logger hung and kept silent even a day written down is only its sine.
     measured = logged | (by_hand if len(at) == 0 else False)
     filled = gaps & ~measured & (known.constant_c is None or len(at) > 0)
@@ -150,27 +151,29 @@ def _on_days(ranges: Sequence[DayRange], dates: list[date]) -> tuple[Array, Arra
 
 
 def _day_ranges(
-    celsius: Array, logged: Mask, days: _Days, written: tuple[Array, Array], constant_c: float | None
+    place: Array, readings: Array, days: _Days, written: tuple[Array, Array], constant_c: float | None
 ) -> tuple[Array, Array]:
-    """Minimum and maximum of every day: written down, else read for most of the day, else the neighbours'."""
+    """Minimum and maximum of every day: written down, else read over most of the day, else the neighbours'.
+
+    place: hours from the first hour to each reading.
+    """
     low, high = written[0].copy(), written[1].copy()
-    count = len(days.dates)
-    hours_read = np.bincount(days.on[logged], minlength=count)
-    lowest, highest = np.full(count, np.inf), np.full(count, -np.inf)
-    np.minimum.at(lowest, days.on[logged], celsius[logged])
-    np.maximum.at(highest, days.on[logged], celsius[logged])
-    enough = np.isnan(low) & (hours_read >= MOST_OF_A_DAY_HOURS)
-    low[enough], high[enough] = lowest[enough], highest[enough]
+    inside = (place >= 0) & (place < len(days.on))
+    hour, on = place[inside], days.on[place[inside].astype(int)]
+    ends = np.full((4, len(days.dates)), np.nan)  # coldest, warmest, first and last reading of the day
+    for row, values in ((0, readings[inside]), (2, hour)):
+        np.fmin.at(ends[row], on, values)
+        np.fmax.at(ends[row + 1], on, values)
+    enough = np.isnan(low) & (ends[3] - ends[2] >= MOST_OF_A_DAY_HOURS)
+    low[enough], high[enough] = ends[0][enough], ends[1][enough]
     known = np.flatnonzero(~np.isnan(low))
-    if constant_c is not None and not logged.any():
-        low, high = np.where(np.isnan(low), constant_c, low), np.where(np.isnan(high), constant_c, high)
-    elif len(known):
-        low = np.interp(np.arange(count), known, low[known])
-        high = np.interp(np.arange(count), known, high[known])
-    elif logged.any():
-        low[:], high[:] = celsius[logged].min(), celsius[logged].max()
-    elif constant_c is not None:
-        low[:] = high[:] = constant_c
+    if constant_c is not None and not len(readings):
+        return np.where(np.isnan(low), constant_c, low), np.where(np.isnan(high), constant_c, high)
+    if len(known):
+        every = np.arange(len(low))
+        return np.interp(every, known, low[known]), np.interp(every, known, high[known])
+    if len(readings):
+        return np.full_like(low, readings.min()), np.full_like(high, readings.max())
     return low, high
 
 

@@ -1,11 +1,14 @@
 """What the forecast says in words."""
 
-from datetime import timedelta
+from bisect import bisect_left, bisect_right
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from pupawatch.care.forecast.records import Conditions, Outlook, Temperatures, Watched
 from pupawatch.care.sun import Sky
 from pupawatch.model.settings import Profile
+
+DAY = timedelta(days=1)
 
 DARKER = frozenset({"darkening", "clear"})
 """The stages that show an adult forming: a resting pupa shows neither."""
@@ -71,23 +74,19 @@ def signs(profile: Profile, overdue: bool) -> tuple[str, ...]:
     return SIGNS + rest
 
 
-def heat_warning(known: Temperatures, now_seconds: float, zone: str, profile: Profile) -> str | None:
+def heat_warning(known: Temperatures, now: datetime, zone: str, profile: Profile) -> str | None:
     """A warning with what to do where the last day was, or today or tomorrow will be, hot enough to spoil wings."""
-    from datetime import UTC, datetime
-
-    limit = profile.heat.heat_warning_c
-    now = datetime.fromtimestamp(now_seconds, UTC)
-    today = now.astimezone(ZoneInfo(zone)).date()
-    since = now_seconds - 86400
-    read = [c for at, c in zip(known.at_seconds, known.celsius, strict=True) if since <= at <= now_seconds]
-    was = read + [d.high_c for d in known.days if today - timedelta(days=1) <= d.day <= today]
-    will = [d.high_c for d in known.expected if today <= d.day <= today + timedelta(days=1)]
+    limit, today = profile.heat.heat_warning_c, now.astimezone(ZoneInfo(zone)).date()
+    since = bisect_left(known.at_seconds, (now - DAY).timestamp())
+    read = [float(c) for c in known.celsius[since : bisect_right(known.at_seconds, now.timestamp())]]
+    was = read + [told.high_c for told in known.days if today - DAY <= told.day <= today]
+    will = [told.high_c for told in known.expected if today <= told.day <= today + DAY]
     if known.constant_c is not None and not was:
         was = [known.constant_c]
     hottest = max([*was, *will], default=None)
     if hottest is None or hottest < limit:
         return None
-    when = "is expected to reach" if max(will, default=-99.0) > max(was, default=-99.0) else "reached"
+    when = "reached" if hottest in was else "is expected to reach"
     return (
         f"{when} {hottest:.0f} °C; from {limit:.0f} °C warmth can spoil wings: "
         "shade it, let air through, or carry the whole cage to a cooler room without touching the pupae"

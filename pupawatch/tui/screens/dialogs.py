@@ -15,7 +15,7 @@ from textual.widgets.option_list import Option
 
 from pupawatch.desk import Done
 from pupawatch.errors import PupawatchError
-from pupawatch.model.text import shown
+from pupawatch.model.text import shown, shown_lines
 
 
 class Choice(NamedTuple):
@@ -48,7 +48,7 @@ class Pick(ModalScreen[str | None]):
         with Vertical(classes="dialog"):
             yield Label(shown(self.title_words), classes="title", markup=False)
             if self.above:
-                yield Static(shown(self.above), markup=False)
+                yield Static(shown_lines(self.above), markup=False)
             yield OptionList(*(Option(self._line(number)) for number in range(len(self.choices))))
             if self.below:
                 with VerticalScroll(can_focus=False):
@@ -105,16 +105,22 @@ class Form(ModalScreen[Done | None]):
         ("up", "app.focus_previous", ""),
     ]
 
-    def __init__(self, title: str, fields: Sequence[Field], keep: Callable[[dict[str, str]], Done]) -> None:
-        """keep: does what the form is for; it may raise PupawatchError to have the form corrected."""
+    def __init__(
+        self, title: str, fields: Sequence[Field], keep: Callable[[dict[str, str]], Done], above: str = ""
+    ) -> None:
+        """keep: does what the form is for; it may raise PupawatchError to have the form corrected. above: what the
+        keeper should read before."""
         super().__init__()
         self.title_words = title
         self.fields = fields
         self.keep = keep
+        self.above = above
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             yield Label(shown(self.title_words), classes="title", markup=False)
+            if self.above:
+                yield Static(shown_lines(self.above), id="above", markup=False)
             for field in self.fields:
                 yield Label(field.words, classes="name", markup=False)
                 known = SuggestFromList(field.known, case_sensitive=False) if field.known else None

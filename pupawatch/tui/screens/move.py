@@ -6,6 +6,7 @@ from typing import ClassVar, NamedTuple
 from textual.binding import BindingType
 from textual.widgets import Static
 
+from pupawatch.care.risk import of_place, record_of
 from pupawatch.care.round import Round, Standing
 from pupawatch.care.spots import shortfalls
 from pupawatch.model.settings import Settings
@@ -57,17 +58,20 @@ class MoveTo(Pick):
 
 
 def places_to_move_to(standing: Standing, morning: Round, settings: Settings) -> Sequence[Choice]:
-    """Every other place with its surface, the room left, and what speaks against it: the proposed one first, then
-    in walking order."""
+    """Every other place (and its own, where it should be hung up again) with its surface, the room left, and what speaks
+    against it or the chance of a bad emergence there: the proposed one first, then in walking order."""
     profile = settings.profile(standing.pupa.species)
+    best = standing.suggestion.place if standing.suggestion else ""
     choices = []
     for stretch in morning.stretches:
         place = stretch.place
-        if place.name == standing.pupa.place:
+        if place.name == standing.pupa.place and place.name != best:
             continue
         room = "no limit" if stretch.room is None else "full" if stretch.room == 0 else f"room {stretch.room}"
         faults = shortfalls(place, profile, settings)
-        verdict = f"✗ {faults[0]}" if faults else "✓ a spot"
+        if place.quarantined:
+            faults.insert(0, "in quarantine")
+        chance = of_place(place, profile, record_of(place.name, morning.ground.records), settings)
+        verdict = f"✗ {faults[0]}" if faults else f"✓ a spot, {chance:.0%} at risk"
         choices.append(Choice(place.name, f"{place.name:<22} {place.surface:<9} {room:<9} {verdict}"))
-    best = standing.suggestion.place if standing.suggestion else ""
     return sorted(choices, key=lambda choice: choice.answer != best)

@@ -1,8 +1,11 @@
 """The places: what each is like, to add and to edit."""
 
-from collections.abc import Callable
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+from datetime import date
 from typing import ClassVar, TypeVar
 
+from msgspec.structs import replace
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -11,8 +14,9 @@ from textual.screen import Screen
 from textual.widgets import Footer, Label, OptionList, Static
 from textual.widgets.option_list import Option
 
-from pupawatch.care.round import walk
-from pupawatch.care.spots import shortfalls
+from pupawatch.care.forecast.records import Outlook
+from pupawatch.care.round import NO_OUTLOOKS, Stretch, walk
+from pupawatch.care.spots import capacity, room_ahead, shortfalls
 from pupawatch.desk import Done
 from pupawatch.errors import NotUnderstood, PupawatchError
 from pupawatch.keeper import Keeper
@@ -21,6 +25,7 @@ from pupawatch.model.text import shown
 from pupawatch.tui.screens.dialogs import Field, Form
 
 T = TypeVar("T")
+_DAYS_AHEAD = 7
 
 
 class PlacesScreen(Screen[None]):
@@ -36,14 +41,18 @@ class PlacesScreen(Screen[None]):
         ("k", "list('up')", ""),
     ]
 
-    def __init__(self, keeper: Keeper) -> None:
+    def __init__(self, keeper: Keeper, outlooks: Mapping[str, Outlook] = NO_OUTLOOKS) -> None:
+        """outlooks: the forecasts by pupa id, for the room of the coming days."""
         super().__init__()
         self.keeper = keeper
+        self.outlooks = outlooks
         self.names: list[str] = []
+        self.stretches: dict[str, Stretch] = {}
 
     def compose(self) -> ComposeResult:
         yield Label("Places, in walking order", classes="title", markup=False)
         yield OptionList(id="places")
+        yield Static("", id="told", markup=False)
         yield Static(f"enter edits · kept in {shown(str(_file(self.keeper)))}", markup=False, classes="foot")
         yield Footer(compact=True, show_command_palette=False)
 
@@ -55,8 +64,8 @@ class PlacesScreen(Screen[None]):
         settings = self.keeper.settings
         listed = self.query_one("#places", OptionList)
         at = listed.highlighted or 0
-        morning = walk(self.keeper.state, self.keeper.clock(), settings)
-        stretches = {stretch.place.name: stretch for stretch in morning.stretches}
+        morning = walk(self.keeper.state, self.keeper.clock(), settings, self.outlooks)
+        self.stretches = stretches = {stretch.place.name: stretch for stretch in morning.stretches}
         places = [*settings.places, *(s.place for name, s in stretches.items() if not settings.knows_place(name))]
         self.names = [place.name for place in places]
         listed.clear_options()
@@ -68,6 +77,16 @@ class PlacesScreen(Screen[None]):
             listed.add_option(Option("No place yet: press n to describe the first one.", disabled=True))
         elif listed.option_count:
             listed.highlighted = min(at, listed.option_count - 1)
+
+    @on(OptionList.OptionHighlighted, "#places")
+    def tell(self) -> None:
+        """What hangs in the selected place, its room on the coming days, and how emergences went there."""
+        at = self.query_one("#places", OptionList).highlighted
+        lines: list[str] = []
+        if at is not None and at < len(self.names):
+            name = self.names[at]
+            lines = place_lines(self.stretches.get(name), name, self.keeper)
+        self.query_one("#told", Static).update("\n".join(shown(line) for line in lines))
 
     def action_list(self, way: str) -> None:
         listed = self.query_one("#places", OptionList)
@@ -99,6 +118,33 @@ class PlacesScreen(Screen[None]):
         self.refill()
 
 
+def place_lines(stretch: Stretch | None, name: str, keeper: Keeper) -> list[str]:
+    """What is to be told of a place, a line each."""
+    record = keeper.place_records().get(name)
+    told = f"{record.n - record.bad} of {record.n} went well" if record else "nothing is known yet"
+    lines = [f"Emergences in {name}: {told}."]
+    if stretch is None:
+        return lines
+    living = [standing for standing in stretch.standings if standing.pupa.is_living]
+    lines.append(f"Hanging there: {', '.join(s.pupa.label for s in living) or 'nothing'}.")
+    most = capacity(stretch.place, keeper.settings)
+    if stretch.room is not None and most is not None:
+        days = list(accumulate_days([s.outlook for s in living if s.outlook]).items())[:_DAYS_AHEAD]
+        ahead = room_ahead(stretch.room, most, [number for _, number in days])
+        coming = ", ".join(f"{day:%a} {day.day}: {room}" for (day, _), room in zip(days, ahead, strict=True))
+        lines.append(f"Room today {stretch.room}{f'; as they emerge, {coming}' if coming else ''}.")
+    return lines
+
+
+def accumulate_days(outlooks: list[Outlook]) -> dict[date, float]:
+    """How many of these pupae are expected to emerge on each coming day, on average, in order of the days."""
+    days: defaultdict[date, float] = defaultdict(float)
+    for outlook in outlooks:
+        for day, chance in outlook.by_day:
+            days[day] += chance
+    return dict(sorted(days.items()))
+
+
 def place_form(keeper: Keeper, name: str | None) -> Form:
     """A form for a new place, or for the one of that name."""
     settings = keeper.settings
@@ -108,16 +154,26 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
         *([] if name else [Field("name", "Name", hint="as you call it: Cage roof, Jar 2, Line")]),
         Field("surface", f"Surface ({', '.join(surfaces)})", place.surface, known=surfaces),
         Field("capacity", "Room for how many pupae", _number(place.capacity), "no limit"),
+        Field("along", "Or along how many cm, and how far apart (120 / 8)", _along(place), "by the count alone"),
         Field("clearance_cm", "Clear height below a pupa, cm", _number(place.clearance_cm), "not measured"),
         Field("climbable", "Can an adult climb there? (yes, no)", _yes_no(place.climbable), "as its surface says",
               ("yes", "no")),
         Field("temperature_c", "Usually kept at, °C", _number(place.temperature_c), "not known"),
+        Field("trouble", "Troubled by (drip, sun, and what disturbs it: ants, a cat …)", _trouble(place), "nothing"),
         Field("retired", "No longer walked? (yes, no)", "yes" if place.retired else "no", known=("yes", "no")),
     ]  # fmt: skip
 
     def keep(values: dict[str, str]) -> Done:
-        described = Place(
+        length_cm, spacing_cm = _read_along(values)
+        troubles = [word.strip() for word in values["trouble"].split(",") if word.strip()]
+        described = replace(
+            place,
             name=name or values["name"].strip(),
+            length_cm=length_cm,
+            spacing_cm=spacing_cm,
+            drip="drip" in troubles,
+            sun="sun" in troubles,
+            disturbed=", ".join(word for word in troubles if word not in ("drip", "sun")),
             surface=values["surface"].strip().lower(),
             capacity=_read(values, "capacity", int, "a whole number"),
             clearance_cm=_read(values, "clearance_cm", float, "a number of centimetres"),
@@ -134,9 +190,10 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
 
 def _line(place: Place, living: int, room: int | None, settings: Settings) -> Content:
     left = "no limit" if room is None else f"room for {room}"
+    apart = " · in quarantine" if place.quarantined else ""
     faults = shortfalls(place, settings.profile(settings.keeper.species), settings)
     state = "retired" if place.retired else "✗ " + faults[0] if faults else "✓ a spot"
-    return Content(f"{shown(place.name):<24} {shown(place.surface):<9} {living:>3} living  {left:<14} {state}")
+    return Content(f"{shown(place.name):<24} {shown(place.surface):<9} {living:>3} living  {left:<14} {state}{apart}")
 
 
 def _file(keeper: Keeper) -> object:
@@ -147,6 +204,25 @@ def _file(keeper: Keeper) -> object:
 
 def _number(value: float | None) -> str:
     return "" if value is None else f"{value:g}"
+
+
+def _along(place: Place) -> str:
+    return " / ".join(_number(cm) for cm in (place.length_cm, place.spacing_cm) if cm is not None)
+
+
+def _read_along(values: dict[str, str]) -> tuple[float | None, float | None]:
+    length, _, spacing = values["along"].partition("/")
+    parts = {"along": length, "apart": spacing}
+    length_cm, spacing_cm = (_read(parts, part, float, "a number of centimetres") for part in ("along", "apart"))
+    if spacing_cm is not None and length_cm is None:
+        raise NotUnderstood("along: name the length before the /, as in 120 / 8")
+    return length_cm, spacing_cm
+
+
+def _trouble(place: Place) -> str:
+    return ", ".join(
+        [*(["drip"] if place.drip else []), *(["sun"] if place.sun else []), *filter(None, [place.disturbed])]
+    )
 
 
 def _yes_no(value: bool | None) -> str:

@@ -10,7 +10,7 @@ from textual.widgets import Input
 from pupawatch.desk import Done
 from pupawatch.errors import PupawatchError
 from pupawatch.model.pupa import Pupa
-from pupawatch.tui.acts import ROUND, bindings
+from pupawatch.tui.acts import ROUND, bindings, key_words
 from pupawatch.tui.screens.dialogs import Choice, Field, Form, Pick
 from pupawatch.tui.screens.new_pupa import new_pupa_form
 from pupawatch.tui.screens.shelf_screen import VIEWS, ShelfScreen
@@ -38,6 +38,7 @@ class RoundScreen(ShelfScreen):
     def after(self, done: Done, show: bool = False) -> None:
         """Show the round after something was done, and say what."""
         self.refill()
+        self.forecast()
         if show and done.about and not self._go_to(done.about):
             self.view, self.sought = VIEWS[0], ""
             self.query_one("#search", Input).value = ""
@@ -107,7 +108,12 @@ class RoundScreen(ShelfScreen):
         self.about(lambda pupa: self.keeper.saw(pupa.id, "clear"))
 
     def action_emerged(self) -> None:
-        self.about(lambda pupa: self.keeper.emerged(pupa.id), onward=False)
+        def out(pupa: Pupa) -> Done:
+            done = self.keeper.emerged(pupa.id)
+            key = key_words(self.keeper.settings.keys["watch"])
+            return done._replace(words=f"{done.words} {key} watches over it.")
+
+        self.about(out, onward=False)
 
     def action_fell(self) -> None:
         self.about(lambda pupa: self.keeper.fell(pupa.id), onward=False)
@@ -126,7 +132,13 @@ class RoundScreen(ShelfScreen):
         if pupa is not None and pupa.emerged is None:
             self.say(f"✗ {pupa.label} has not emerged; e writes that down.", "-refused")
         elif pupa is not None:
-            self.pick("The wings of", self.keeper.settings.care.wings, lambda p, how: self.keeper.wings(p.id, how))
+            from pupawatch.tui.screens.butterflies import wings_dialog
+
+            def judged(how: str | None) -> None:
+                if how is not None:
+                    self.act(lambda: self.keeper.wings(pupa.id, how))
+
+            self.app.push_screen(wings_dialog(pupa, self.keeper.settings), judged)
 
     def action_lost(self) -> None:
         self.pick("Why gave it no adult:", self.keeper.settings.care.losses, lambda p, why: self.keeper.lost(p.id, why))

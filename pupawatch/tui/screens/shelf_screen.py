@@ -1,18 +1,25 @@
 """What the round screen shows, and how one goes about in it. What its keys do is in ``round.py``."""
 
-from textual import on
+from collections.abc import Mapping
+
+from textual import on, work
 from textual.app import ComposeResult
 from textual.containers import Container, VerticalScroll
 from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Input, OptionList, Static
+from textual.worker import get_current_worker
 
+from pupawatch.care import adults
 from pupawatch.care import round as rounds
+from pupawatch.care.forecast.records import Outlook
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
 from pupawatch.tui.acts import ROUND, key_line
+from pupawatch.tui.forecasting import Forecasting
 from pupawatch.tui.screens.page import Page
+from pupawatch.tui.widgets.days import day_strip
 from pupawatch.tui.widgets.shelf import Row, Shelf
 from pupawatch.tui.widgets.story import story
 
@@ -20,6 +27,7 @@ VIEWS = ("all", "needs something", "still soft", "finished lately")
 _POLL_SECONDS = 1.0
 _TICK_SECONDS = 20.0
 _SAID_SECONDS = 12.0
+_FORECAST_AFTER_SECONDS, _FORECAST_SECONDS = 0.3, 600.0
 
 
 class ShelfScreen(Screen[None]):
@@ -28,10 +36,13 @@ class ShelfScreen(Screen[None]):
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()
         self.keeper = keeper
-        self.morning = rounds.walk(keeper.state, keeper.clock(), keeper.settings)
+        self.morning = rounds.walk(keeper.state, keeper.clock(), keeper.settings, records=keeper.place_records())
         self.view = VIEWS[0]
         self.sought = ""
         self.method = ""
+        self.outlooks: Mapping[str, Outlook] = {}
+        self.warnings: list[str] = []
+        self._forecasting = Forecasting(keeper)
         self._hush: Timer | None = None
 
     def compose(self) -> ComposeResult:
@@ -45,6 +56,7 @@ class ShelfScreen(Screen[None]):
             id="search",
             compact=True,
         )
+        yield Static("", id="days", markup=False)
         yield Static("", id="said", markup=False)
         yield Static(key_line(ROUND, self.keeper.settings.keys), id="keys")
 
@@ -54,8 +66,27 @@ class ShelfScreen(Screen[None]):
         first = next((row for row in self.shelf.rows if row.standing), None)
         if first:
             self.shelf.go_to(first.key)
+        self.set_timer(_FORECAST_AFTER_SECONDS, self.forecast)  # the first screen stands before it
         self.set_interval(_POLL_SECONDS, self.poll)
         self.set_interval(_TICK_SECONDS, self.refill)
+        self.set_interval(_FORECAST_SECONDS, self.forecast)
+
+    @work(thread=True, exclusive=True, group="forecast")
+    def forecast(self) -> None:
+        """Work the forecasts out beside the screen, and show them when they are there."""
+        try:
+            outlooks, warnings = self._forecasting.ask(self.keeper.clock(), self.keeper.settings)
+        except PupawatchError as error:
+            self.app.call_from_thread(self.say, f"✗ {error}", "-refused")
+            return
+        if not get_current_worker().is_cancelled:  # else a newer one is on its way
+            self.app.call_from_thread(self._forecast_came, outlooks, warnings)
+
+    def _forecast_came(self, outlooks: Mapping[str, Outlook], warnings: list[str]) -> None:
+        if warnings and warnings != self.warnings:
+            self.say(" · ".join(f"! {warning}" for warning in warnings), "-warning")
+        self.outlooks, self.warnings = outlooks, warnings
+        self.refill()
 
     @property
     def shelf(self) -> Shelf:
@@ -68,20 +99,30 @@ class ShelfScreen(Screen[None]):
         try:
             if self.keeper.refresh():
                 self.refill()
+                self.forecast()
         except PupawatchError as error:
             self.say(str(error), "-refused")
 
     def refill(self) -> None:
         """Show the round as it is now."""
-        self.morning = rounds.walk(self.keeper.state, self.keeper.clock(), self.keeper.settings)
+        self.morning = rounds.walk(
+            self.keeper.state,
+            self.keeper.clock(),
+            self.keeper.settings,
+            self.outlooks,
+            self.keeper.place_records(),
+        )
         rows = self._rows()
         words = rounds.headline(self.morning)
+        if fallen := adults.on_the_floor(self.keeper.state, self.morning.now, self.keeper.settings):
+            words = f"‼ {', '.join(fallen)} on the floor with soft wings (watch); {words}"
         if self.view != VIEWS[0] or self.sought:
             sought = f", “{self.sought}”" if self.sought else ""
             words = f"Only {self.view}{sought}: {sum(1 for row in rows if row.standing)}"
         self.query_one("#headline", Static).update(
             shown(f"{words}; {rounds.unwalked_words(self.morning)}"), layout=False
         )
+        self.query_one("#days", Static).update(day_strip(self.morning, self.keeper.settings.zone), layout=False)
         self.query_one("#body").set_class(not self.morning.stretches and not rows, "-empty")
         self.shelf.show(rows, self.morning, self.keeper.settings)
         self.tell()
@@ -122,7 +163,9 @@ class ShelfScreen(Screen[None]):
         return rows
 
     def _finished(self) -> list[Row]:
-        scene = rounds.Scene.of(self.keeper.state, self.morning.now, self.keeper.settings)
+        scene = rounds.Scene.of(
+            self.keeper.state, self.morning.now, self.keeper.settings, records=self.keeper.place_records()
+        )
         done = [pupa for pupa in self.keeper.state.pupae.values() if not pupa.is_open]
         # By the end of its time as a pupa: judging its wings or letting it fly does not move it on the shelf.
         done.sort(key=lambda pupa: (pupa.emerged or pupa.lost or pupa.entries[-1]).happened, reverse=True)
@@ -219,10 +262,42 @@ class ShelfScreen(Screen[None]):
         self.view = VIEWS[(VIEWS.index(self.view) + 1) % len(VIEWS)]
         self.refill()
 
+    def action_watch(self) -> None:
+        from pupawatch.tui.screens.watch import WatchScreen
+
+        self.app.push_screen(WatchScreen(self.keeper), lambda _: self.refill())
+
+    def action_adults(self) -> None:
+        from pupawatch.tui.screens.adults import AdultsScreen
+
+        self.app.push_screen(AdultsScreen(self.keeper), lambda _: self.refill())
+
+    def action_health(self) -> None:
+        from pupawatch.tui.screens.health import HealthScreen
+
+        row = self.shelf.row
+        pupa = row.standing.pupa if row and row.standing else None
+        self.app.push_screen(HealthScreen(self.keeper, pupa), lambda _: self.refill())
+
+    def action_plan(self) -> None:
+        from pupawatch.tui.screens.plan import PlanScreen
+
+        self.app.push_screen(PlanScreen(self.keeper), lambda _: self.refill())
+
+    def action_move_log(self) -> None:
+        from pupawatch.tui.screens.move_log import MoveLogScreen
+
+        self.app.push_screen(MoveLogScreen(self.keeper), lambda _: self.refill())
+
     def action_places(self) -> None:
         from pupawatch.tui.screens.places import PlacesScreen
 
-        self.app.push_screen(PlacesScreen(self.keeper), lambda _: self.refill())
+        self.app.push_screen(PlacesScreen(self.keeper, self.outlooks), lambda _: self.refill())
+
+    def action_review(self) -> None:
+        from pupawatch.tui.screens.review import ReviewScreen
+
+        self.app.push_screen(ReviewScreen(self.keeper))
 
     def action_help(self) -> None:
         from pupawatch.tui.screens.help import help_text

@@ -1,7 +1,10 @@
 """The story of what is selected: what is known of it, what to do and why, and all that was written down."""
 
+from datetime import datetime
+
 from textual.content import Content
 
+from pupawatch.care.forecast.ahead import last_good_day_to_move
 from pupawatch.care.round import Round, Standing, Stretch
 from pupawatch.care.spots import shortfalls
 from pupawatch.model.flags import WORDS
@@ -9,7 +12,7 @@ from pupawatch.model.settings import Profile, Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
 from pupawatch.tui.widgets.shelf import STYLES, Row
-from pupawatch.words import entry_time, entry_words, formed_words, hang_words, to_do
+from pupawatch.words import entry_time, entry_words, formed_words, hang_words, odds_words, to_do
 
 WELCOME = Content.from_text(
     "Welcome to pupawatch.\n\n"
@@ -57,6 +60,7 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
         lines += [_text(f"{number}. {step}") for number, step in enumerate(advice.steps, start=1)]
     lines += [
         _text(f"{_sentence(formed_words(standing, now, zone))}."),
+        *_outlook(standing, settings, now),
         _text(f"{hangs} {hang_words(standing.hang)}; {sign} {standing.stage}{_looks(profile, standing.stage)}."),
         Content(""),
     ]
@@ -68,6 +72,19 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
         for entry in reversed(pupa.entries)
     ]
     return Content("\n").join(lines)
+
+
+def _outlook(standing: Standing, settings: Settings, now: datetime) -> list[Content]:
+    """What the forecast says, with its reasons; where it is overdue, the signs to check."""
+    outlook, zone = standing.outlook, settings.zone
+    if outlook is None:
+        return []
+    last = last_good_day_to_move(outlook, settings.profile(standing.pupa.species), zone)
+    told = odds_words(outlook, now, zone)
+    if last is not None and standing.verdict.kind in ("wait", "care", "free"):
+        told += f" Last good day to move it: {last:%a} {last.day}."
+    notes = f"({'; '.join(outlook.notes)})" if outlook.notes else ""
+    return [_text(told, "bold"), *(_text(f"? {sign}") for sign in outlook.signs), _text(notes, "$foreground 70%")]
 
 
 def _of_place(stretch: Stretch, morning: Round, settings: Settings) -> Content:

@@ -1,0 +1,221 @@
+"""The forecasts of a journal: its temperatures and finished pupae brought to ``care.forecast``, and kept until they
+change."""
+
+import csv
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from pupawatch.care import forecast
+from pupawatch.care.forecast import Conditions, DayRange, Finished, Outlook, Temperatures, Watched
+from pupawatch.care.scoring import Score, Story, replay, summary
+from pupawatch.care.sun import Sky
+from pupawatch.desk import Desk
+from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.model.entries import Measured, Tied
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.state import State
+from pupawatch.model.times import start_of_day
+
+if TYPE_CHECKING:
+    from pupawatch.care.forecast.engine import Forecaster
+
+_TAUGHT_BY = 400
+"""So many of the newest emergences teach the forecast; more would not move it."""
+_MORNING = timedelta(hours=6, minutes=30)
+_KEPT = timedelta(minutes=15)
+"""A forecast changes little within a quarter of an hour."""
+
+
+class Outlooks:
+    """When each pupa will emerge. Asked again, it works out anew only what has changed since."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self._basis: object = None
+        self._made_at = datetime.min
+        self._forecasters: dict[str, Forecaster] = {}
+        self._told: dict[tuple[str, Watched], Outlook] = {}
+        self.conditions = Conditions(_sky(desk), {})
+
+    def of(self, state: State, now: datetime) -> dict[str, Outlook]:
+        """The outlook of every living pupa of ``state`` at ``now``, by its id. Prepupae have none."""
+        from pupawatch.care.forecast.pupae import watched
+
+        self._renew(now)
+        found: dict[str, Outlook] = {}
+        asked: dict[str, list[tuple[str, Watched]]] = {}
+        for pupa in state.open_pupae():
+            seen = watched(pupa, state.looks, now)
+            if seen is None:
+                continue
+            seen = seen._replace(stays=tuple(seen.stays), sightings=tuple(seen.sightings))
+            known = self._told.get((pupa.species, seen))
+            if known is not None:
+                found[pupa.id] = known
+            else:
+                asked.setdefault(pupa.species, []).append((pupa.id, seen))
+        for species, pupae in asked.items():
+            outlooks = self._forecaster(species).outlooks([seen for _, seen in pupae])
+            for (pupa_id, seen), outlook in zip(pupae, outlooks, strict=True):
+                found[pupa_id] = self._told[species, seen] = outlook
+        return found
+
+    def heat_warnings(self, now: datetime) -> list[str]:
+        """A sentence for each place that was, or will be, hot enough to spoil wings."""
+        settings = self.desk.settings
+        profile = settings.profile(settings.keeper.species)
+        self._renew(now)
+        told = []
+        for place, known in self.conditions.temperatures.items():
+            warning = forecast.heat_warning(known, now, settings.zone, profile)
+            if warning:
+                told.append(f"{place} {warning}.")
+        return told
+
+    def _renew(self, now: datetime) -> None:
+        """Begin anew where the temperatures, the settings or the emergences are other than before, or it is late."""
+        desk = self.desk
+        expected = _expected_file(desk)
+        touched = expected.stat().st_mtime_ns if expected and expected.exists() else 0
+        basis = (desk.journal.forecast_basis(now), id(desk.settings), touched)
+        if basis == self._basis and abs(now - self._made_at) < _KEPT:
+            return
+        self._basis, self._made_at = basis, now
+        self._told.clear()
+        self._forecasters.clear()
+        self.conditions = conditions(desk, now)
+        finished = taught_by(desk, now)
+        for species in desk.settings.species:
+            profile = desk.settings.profile(species)
+            self._forecasters[species] = forecast.forecaster(profile, self.conditions, now, finished.get(species, ()))
+
+    def _forecaster(self, species: str) -> "Forecaster":
+        known = species in self._forecasters
+        return self._forecasters[species if known else self.desk.settings.keeper.species]
+
+
+def conditions(desk: Desk, now: datetime) -> Conditions:
+    """What is known of the temperatures of every place until ``now``, and expected after it."""
+    settings = desk.settings
+    sensors: dict[str, str] = {}
+    days: dict[str, dict[date, DayRange]] = {}
+    for entry in desk.temperatures_told(now):
+        if isinstance(entry, Tied):
+            sensors = {place: name for place, name in sensors.items() if name != entry.sensor}
+            sensors |= dict.fromkeys(entry.places, entry.sensor)
+        elif isinstance(entry, Measured):
+            day = date.fromisoformat(entry.day)
+            days.setdefault(entry.place, {})[day] = DayRange(day, entry.low_c, entry.high_c)
+    expected = _expected(desk)
+    read: dict[str, tuple[Sequence[float], Sequence[float]]] = {}
+    for sensor in set(sensors.values()):
+        read[sensor] = desk.journal.readings(sensor, 0, now.timestamp())
+    names = {place.name for place in settings.places} | sensors.keys() | days.keys()
+    told = {}
+    for name in names:
+        at_seconds, celsius = read.get(sensors.get(name, ""), ((), ()))
+        ranges = sorted(days.get(name, {}).values())
+        ahead = expected.get(name, expected.get("", ()))
+        told[name] = Temperatures(at_seconds, celsius, ranges, settings.place(name).temperature_c, ahead)
+    return Conditions(_sky(desk), told)
+
+
+def taught_by(desk: Desk, now: datetime) -> dict[str, list[Finished]]:
+    """The keeper's own pupae that emerged by ``now``, by species: they correct the forecast."""
+    from pupawatch.care.forecast.pupae import finished
+
+    taught: dict[str, list[Finished]] = {}
+    state = emerged_state(desk, now, _TAUGHT_BY)
+    for pupa in state.pupae.values():
+        told = finished(pupa, state.looks)
+        if told is not None:
+            taught.setdefault(pupa.species, []).append(told)
+    return taught
+
+
+def emerged_state(desk: Desk, now: datetime, most: int) -> State:
+    """The newest emergences by ``now``, with the looks at the places while they hung."""
+    state = State()
+    for entries in desk.journal.read_emerged(most, now):
+        state.add(entry for entry in entries if entry.happened <= now)
+    formed = [pupa.formed_from or pupa.formed_to for pupa in state.pupae.values() if pupa.formed_to]
+    places = {place for pupa in state.pupae.values() for place in _hung_in(pupa)}
+    if formed:
+        for entries in desk.journal.read_looks(places, min(at for at in formed if at)):
+            state.add(entry for entry in entries if entry.happened <= now)
+    return state
+
+
+def scores(desk: Desk, now: datetime) -> list[tuple[str, Score]]:
+    """How good the forecasts of each species would have been, on every past morning of its newest pupae.
+
+    Nothing is used that was not known on that morning: neither later pupae nor later temperatures.
+    """
+    from pupawatch.care.forecast.pupae import story
+
+    state = emerged_state(desk, now, _TAUGHT_BY)
+    stories: dict[str, list[Story]] = {}
+    for pupa in state.pupae.values():
+        told = story(pupa, state.looks)
+        if told is not None and told.formed_from is not None:
+            stories.setdefault(pupa.species, []).append(told)
+    known = conditions(desk, now)
+    found = []
+    for species, those in sorted(stories.items()):
+        profile = desk.settings.profile(species)
+        score = summary(replay(profile, known, those, _mornings(those, desk.settings.zone)))
+        if score is not None:
+            found.append((profile.name, score))
+    return found
+
+
+def _mornings(stories: Sequence[Story], zone: str) -> Iterator[datetime]:
+    """Every morning, at half past six local time, on which one of these pupae hung."""
+    last = max(story.emerged_to for story in stories)
+    day = min(story.formed_to for story in stories).astimezone(ZoneInfo(zone)).date()
+    while (morning := start_of_day(day, zone) + _MORNING) <= last:
+        yield morning
+        day += timedelta(days=1)
+
+
+def _hung_in(pupa: Pupa) -> Iterable[str]:
+    return (pupa.site, pupa.place, *(move.entry.to for move in pupa.relocations))
+
+
+def _sky(desk: Desk) -> Sky:
+    return Sky(desk.settings.zone, desk.settings.keeper.latitude, desk.settings.keeper.longitude)
+
+
+def _expected_file(desk: Desk) -> Path | None:
+    from pupawatch.settings import default_folder
+
+    return (desk.folder or default_folder()) / "expected.csv"
+
+
+def _expected(desk: Desk) -> dict[str, list[DayRange]]:
+    """The temperatures expected for the coming days, by place; under "" those for every place.
+
+    A table ``day,low_c,high_c`` and, where they differ, ``place``, in the settings folder.
+    """
+    path = _expected_file(desk)
+    if path is None or not path.exists():
+        return {}
+    told: dict[str, list[DayRange]] = {}
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            for number, row in enumerate(csv.DictReader(file), start=2):
+                try:
+                    found = DayRange(date.fromisoformat(row["day"]), float(row["low_c"]), float(row["high_c"]))
+                except (KeyError, TypeError, ValueError):
+                    raise NotUnderstood(
+                        f"{path}, line {number}: needs day (as 2026-08-14), low_c and high_c in °C."
+                    ) from None
+                if found.low_c > found.high_c:
+                    raise NotUnderstood(f"{path}, line {number}: low_c is above high_c.")
+                told.setdefault((row.get("place") or "").strip(), []).append(found)
+    except (OSError, UnicodeDecodeError) as error:
+        raise Unusable(f"{path} cannot be read: {error}.") from None
+    return {place: sorted(ranges) for place, ranges in told.items()}

@@ -1,0 +1,83 @@
+"""The living adults: how long each is out, what it is ready for, its sex, wings and mark; and the data sheet."""
+
+from datetime import date
+from pathlib import Path
+from typing import ClassVar
+from zoneinfo import ZoneInfo
+
+from textual.binding import Binding, BindingType
+from textual.content import Content
+
+from pupawatch.care import adults
+from pupawatch.care.adults import Butterfly
+from pupawatch.desk import Done
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.times import parse_span
+from pupawatch.tui.screens.butterflies import ButterflyScreen
+from pupawatch.tui.screens.dialogs import Field, Form
+from pupawatch.tui.screens.listing import Item
+
+
+class AdultsScreen(ButterflyScreen):
+    """Every living adult, the newest first."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("p", "sheet", "Sheet", tooltip="write the data sheet to a file"),
+        Binding("b", "back", tooltip="back, as with esc"),
+    ]
+
+    FOOT: ClassVar[tuple[str, ...]] = ("next_urgent", "wings", "mark", "release", "check", "sheet")
+    caption = "          label    out for        sex    wings     mark"
+
+    def items(self) -> list[Item]:
+        here = adults.living(self.keeper.state, self.keeper.clock(), self.keeper.settings)
+        return [self.butterfly_item(butterfly, _columns(butterfly.pupa)) for butterfly in here]
+
+    def headline(self) -> str:
+        here = [item.about for item in self.listed if isinstance(item.about, Butterfly)]
+        ready = sum(1 for butterfly in here if butterfly.phase == "ready")
+        mark = self.keeper.proposed_mark()
+        told = [f"{len(here)} butterflies in your care", f"{ready} ready to fly", f"next mark {mark}" if mark else ""]
+        return ", ".join(part for part in told if part)
+
+    def tell(self, item: Item | None) -> Content:
+        if item is None or not isinstance(item.about, Butterfly):
+            return Content("No butterflies in your care. esc goes back to the round.")
+        return self.butterfly_story(item.about)
+
+    def action_sheet(self) -> None:
+        self.app.push_screen(_sheet_form(self), self.kept)
+
+
+def _columns(pupa: Pupa) -> str:
+    wings, mark = pupa.wings.condition if pupa.wings else "–", pupa.marked.code if pupa.marked else "–"
+    return f"{pupa.sex or '–':<7}{wings[:9]:<10}{mark[:9]:<9}"
+
+
+def _sheet_form(screen: AdultsScreen) -> Form:
+    keeper = screen.keeper
+    now, zone = keeper.clock(), keeper.settings.zone
+    today = now.astimezone(ZoneInfo(zone)).date()
+    columns = list(keeper.settings.keeper.sheet.columns)
+
+    def day(text: str) -> date:
+        span = parse_span(text, zone, now)
+        return (span.since or span.until).astimezone(ZoneInfo(zone)).date()
+
+    def keep(values: dict[str, str]) -> Done:
+        from pupawatch.exchange import sheet
+
+        since, until = day(values["since"]), day(values["until"])
+        chosen = [column.strip() for column in values["columns"].split(",") if column.strip()]
+        rows = sheet.table(keeper.whole_state().pupae.values(), keeper.settings, since, until, chosen)
+        path = Path(values["file"].strip()).expanduser()
+        sheet.write(rows, path, f"Butterflies, {since} to {until}")
+        return Done(f"{len(rows) - 1} butterflies written to {path.absolute()}.", [], [])
+
+    fields = [
+        Field("since", "From", f"{adults.season(now, keeper.settings)}-01-01"),
+        Field("until", "To", today.isoformat()),
+        Field("columns", "Columns", ", ".join(columns)),
+        Field("file", "File (.html to print, .csv, .txt)", f"butterflies-{today}.html"),
+    ]
+    return Form("The data sheet of what was marked, kept or let fly", fields, keep)

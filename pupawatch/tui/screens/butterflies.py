@@ -1,0 +1,207 @@
+"""What can be done about a living adult; the watch and the list of adults share these acts and their keys."""
+
+from datetime import datetime
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.content import Content
+
+from pupawatch.care import adults
+from pupawatch.care.adults import Butterfly, Weather
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.settings import Settings
+from pupawatch.model.text import shown
+from pupawatch.model.times import shown_time
+from pupawatch.tui.screens.check import check
+from pupawatch.tui.screens.dialogs import Choice, Pick
+from pupawatch.tui.screens.listing import Item, ListScreen
+from pupawatch.tui.screens.marking import kept_form, mark_form, release_form
+from pupawatch.words import PHASE_SIGNS, age_words, entry_time, entry_words
+
+STYLES = {
+    "floor": "bold $text-error",
+    "expanding": "bold $text-warning",
+    "drying": "$text-warning",
+    "judge": "bold $text-accent",
+    "flightless": "bold $text-warning",
+    "kept": "$text-muted",
+    "ready": "bold $text-success",
+    "mark": "$text-success",
+    "handle": "$text-primary",
+    "resting": "$text-primary",
+}
+
+
+_URGENT = ("floor", "judge", "flightless", "ready")
+
+
+class ButterflyScreen(ListScreen):
+    """A list in which butterflies stand, and the acts on the selected one."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f", "seen('fell')", "Fell", tooltip="it fell, or lies on the floor"),
+        Binding("c", "seen('climbed')", "Climbed", tooltip="it climbed back by itself"),
+        Binding("h", "seen('helped')", "Helped", tooltip="it was helped up"),
+        Binding("w", "wings", "Wings", tooltip="its wings are full; said already, or hard: judge them"),
+        Binding("W", "judge", tooltip="judge its wings now"),
+        Binding("s", "sex", "Sex", tooltip="female or male, with what tells them apart"),
+        Binding("m", "mark", "Mark", tooltip="put a mark on it; the next code is proposed"),
+        Binding("r", "release", "Release", tooltip="let it fly, or say where it is kept"),
+        Binding("i", "check", "Check", tooltip="look for signs of disease"),
+        Binding("x", "gone", tooltip="it died"),
+        Binding("tab", "next_urgent", "Next", tooltip="on to the next that needs something"),
+    ]
+
+    weather = Weather()
+    release_place = ""
+
+    @property
+    def butterfly(self) -> Butterfly | None:
+        """The selected butterfly; says so where none is selected."""
+        about = self.item.about if self.item else None
+        if isinstance(about, Butterfly):
+            return about
+        self.say("Select a butterfly first.", "-warning")
+        return None
+
+    def urgent(self, item: Item) -> bool:
+        """Whether the keeper can do something about it now."""
+        return isinstance(item.about, Butterfly) and item.about.phase in _URGENT
+
+    def action_next_urgent(self) -> None:
+        urgent, here = [item.key for item in self.listed if self.urgent(item)], self.item.key if self.item else ""
+        if not urgent:
+            self.say("Nothing here needs you now.")
+        else:
+            self.go_to(urgent[(urgent.index(here) + 1) % len(urgent)] if here in urgent else urgent[0])
+
+    def action_seen(self, what: str) -> None:
+        if (selected := self.butterfly) is not None:
+            self.act(lambda: self.keeper.adult_seen(selected.pupa.id, what))
+
+    def action_gone(self) -> None:
+        self.action_seen("died")
+
+    def action_wings(self) -> None:
+        """The wings are full; where that is said already, or the time of it long over, they are judged."""
+        if (selected := self.butterfly) is not None:
+            if selected.pupa.wings_full is None and self.keeper.clock() < selected.clocks.hard.until:
+                self.act(lambda: self.keeper.adult_seen(selected.pupa.id, "full"))
+            else:
+                self.action_judge()
+
+    def action_judge(self) -> None:
+        if (selected := self.butterfly) is not None:
+
+            def picked(answer: str | None) -> None:
+                if answer:
+                    self.act(lambda: self.keeper.wings(selected.pupa.id, answer))
+
+            self.app.push_screen(wings_dialog(selected.pupa, self.keeper.settings), picked)
+
+    def action_sex(self) -> None:
+        if (selected := self.butterfly) is not None:
+            sexes = self.keeper.settings.profile(selected.pupa.species).adult.sexes
+            choices = [Choice(sex, f"{sex:<7} {words}") for sex, words in sexes.items()]
+
+            def picked(answer: str | None) -> None:
+                if answer:
+                    self.act(lambda: self.keeper.sexed(selected.pupa.id, answer))
+
+            self.app.push_screen(Pick(f"The sex of {selected.pupa.label}", choices), picked)
+
+    def action_mark(self) -> None:
+        selected = self.butterfly
+        if selected is None:
+            return
+        from_then, now = selected.clocks.mark_from, self.keeper.clock()
+        if now < from_then:
+            told = shown_time(from_then, self.keeper.settings.zone, now)
+            self.say(f"✗ {selected.pupa.label} must not be marked yet; it may be from {told}.", "-refused")
+        else:
+            self.app.push_screen(mark_form(self.keeper, selected.pupa), self.kept)
+
+    def action_release(self) -> None:
+        selected = self.butterfly
+        if selected is None:
+            return
+        if adults.cannot_fly(selected.pupa, self.keeper.settings):
+            self.app.push_screen(kept_form(self.keeper, selected.pupa), self.kept)
+            return
+
+        def remember(place: str, weather: Weather) -> None:
+            self.release_place, self.weather = place, weather
+
+        form = release_form(self.keeper, selected.pupa, self.release_place, self.weather, remember)
+        self.app.push_screen(form, self.kept)
+
+    def action_check(self) -> None:
+        if (selected := self.butterfly) is not None:
+            check(self, selected.pupa)
+
+    def butterfly_item(self, butterfly: Butterfly, columns: str) -> Item:
+        """The line of a butterfly. columns: what stands between how long it is out and what to do."""
+        sign, word = PHASE_SIGNS[butterfly.phase]
+        line = Content.assemble(
+            (f" {sign} {word:<6}", STYLES[butterfly.phase]),
+            (f"{shown(butterfly.pupa.label):<7}", "bold" if butterfly.phase in ("floor", "expanding", "judge") else ""),
+            f"{age_words(butterfly.pupa, self.keeper.clock()):>13}  {shown(columns)} ",
+            (shown(butterfly.do), STYLES[butterfly.phase]),
+        )
+        return Item(butterfly.pupa.id, line, butterfly)
+
+    def butterfly_story(self, butterfly: Butterfly) -> Content:
+        """What is to be told of a butterfly: what to do, its clocks, and whether to let it fly now."""
+        pupa, clocks, settings, now = butterfly.pupa, butterfly.clocks, self.keeper.settings, self.keeper.clock()
+        zone, profile = settings.zone, settings.profile(pupa.species)
+        assert pupa.emerged is not None
+
+        def at(moment: datetime) -> str:
+            return shown_time(moment, zone, now)
+
+        sign, word = PHASE_SIGNS[butterfly.phase]
+        lines = [
+            Content.assemble(
+                (f"{sign} {word} ", STYLES[butterfly.phase]), (f"{shown(pupa.label)}: {butterfly.do}", "bold")
+            )
+        ]
+        if butterfly.alarm:
+            floor = settings.care.floor
+            lines += [Content.styled(f"{n}. {step}", "bold") for n, step in enumerate(floor.steps, start=1)]
+            lines += [Content(f"⚠ {caution} Then press h (or c, if it climbed).") for caution in floor.cautions]
+        if butterfly.phase in ("mark", "ready"):
+            advice = adults.release_advice(pupa, now, self.weather, settings)
+            lines.append(Content.styled(adults.advice_words(advice, zone, now), "bold"))
+            lines.append(Content.styled(f"⚠ {settings.care.release.cautions[0]}", "$text-warning"))
+        lines.append(Content(f"{profile.name} in {shown(pupa.place)}, out {entry_time(pupa.emerged, zone, now)}"))
+        if now < clocks.hard.until:
+            lines.append(
+                Content(
+                    f"hang by {at(clocks.hang_by)} · full by {at(clocks.wings_full.until)} · "
+                    f"hard by {at(clocks.hard.until)}"
+                )
+            )
+        ready = max(clocks.judge_from, clocks.handle_from)
+        lines.append(
+            Content(
+                f"judge, handle from {at(ready)} · mark from {at(clocks.mark_from)} · "
+                f"let fly from {at(clocks.release_from)} (sources: species.toml)"
+            )
+        )
+        if pupa.wings:
+            lines.append(Content(f"wings {pupa.wings.condition}: {settings.care.wings.get(pupa.wings.condition, '')}"))
+        if not pupa.sex:
+            lines += [Content(f"{sex}: {words}") for sex, words in profile.adult.sexes.items()]
+        lines += [
+            Content.assemble((f"{entry_time(entry, zone, now):<16} ", "$text-muted"), shown(entry_words(entry)))
+            for entry in reversed(pupa.entries)
+        ]
+        return Content("\n").join(lines)
+
+
+def wings_dialog(pupa: Pupa, settings: Settings) -> Pick:
+    """Judge the wings: each condition in words, which count as deformed, and which do not carry."""
+    choices = [Choice(name, f"{name:<11} {words}") for name, words in settings.care.wings.items()]
+    deformed, grounded = ", ".join(settings.care.review.deformed), ", ".join(settings.care.cannot_fly)
+    below = f"Deformed, in the rates, are: {deformed}. Kept, as they cannot fly: {grounded}. (care.toml)"
+    return Pick(f"The wings of {pupa.label}", choices, below=below)

@@ -1,0 +1,155 @@
+"""A second look at a pupa or an adult: the signs to look for at its stage, in one short window."""
+
+from typing import ClassVar, NamedTuple
+
+import msgspec.structs
+from textual import events, on
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Vertical
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Input, Label, OptionList, Static
+from textual.widgets.option_list import Option
+
+from pupawatch.care import health
+from pupawatch.keeper import Keeper
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.settings import Health
+from pupawatch.model.text import shown, shown_lines
+from pupawatch.tui.screens.dialogs import Choice, Pick
+from pupawatch.tui.screens.listing import ListScreen
+
+
+class Looked(NamedTuple):
+    """What was seen: signs by name, and the keeper's own words."""
+
+    signs: list[str]
+    text: str
+
+
+class Check(ModalScreen[Looked | None]):
+    """The signs of one stage. A number (or space) ticks one, enter keeps what is ticked; nothing is a finding too."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        ("escape", "dismiss(None)", "Back"),
+        ("space", "tick", "Tick"),
+        ("tab", "app.focus_next", ""),
+    ]
+
+    def __init__(self, label: str, stage: str, words: Health) -> None:
+        super().__init__()
+        self.label = label
+        self.stage = stage
+        self.words = words
+        self.signs = list(health.signs_at(stage, words))
+        self.ticked: set[str] = set()
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            title = f"Look at {self.label} in good light ({self.stage}). Which of these do you see?"
+            yield Label(shown(title), classes="title", markup=False)
+            yield OptionList(*(Option(self._line(number)) for number in range(len(self.signs))))
+            yield Static("", id="means", markup=False)
+            yield Input(placeholder="your own words (tab)", id="text", compact=True)
+            yield Label(
+                "a number ticks it · enter keeps it, none ticked: nothing unusual · esc goes back",
+                classes="foot",
+                markup=False,
+            )
+
+    def _line(self, number: int) -> Content:
+        name = self.signs[number]
+        box = "[x]" if name in self.ticked else "[ ]"
+        key = str(number + 1) if number < 9 else " "
+        return Content.assemble((f"{key} {box} ", "bold $text-accent"), shown(self.words.signs[name].words))
+
+    @on(OptionList.OptionHighlighted)
+    def explain(self, event: OptionList.OptionHighlighted) -> None:
+        sign = self.words.signs[self.signs[event.option_index]]
+        self.query_one("#means", Static).update(shown_lines(f"Often: {sign.means}. {sign.do}\n{self.words.disclaimer}"))
+
+    def on_key(self, event: events.Key) -> None:
+        number = event.character or ""
+        if number.isdecimal() and 0 < int(number) <= len(self.signs) and not isinstance(self.focused, Input):
+            event.stop()
+            self.query_one(OptionList).highlighted = int(number) - 1
+            self.action_tick()
+
+    def action_tick(self) -> None:
+        options = self.query_one(OptionList)
+        if options.highlighted is not None:
+            self.ticked ^= {self.signs[options.highlighted]}
+            options.replace_option_prompt_at_index(options.highlighted, self._line(options.highlighted))
+
+    @on(OptionList.OptionSelected)
+    @on(Input.Submitted)
+    def keep(self, event: OptionList.OptionSelected | Input.Submitted) -> None:
+        event.stop()
+        seen = [sign for sign in self.signs if sign in self.ticked]
+        self.dismiss(Looked(seen, self.query_one("#text", Input).value))
+
+
+def check(screen: ListScreen, pupa: Pupa) -> None:
+    """Let the keeper look at one individual, write down what was seen, and propose what to set apart."""
+    keeper = screen.keeper
+    words = keeper.settings.health
+
+    def looked(seen: Looked | None) -> None:
+        if seen is None:
+            return
+        if "spores" in seen.signs:
+            # The number in front of a class is the class: none seen comes last.
+            order = [*range(1, len(words.loads)), 0]
+            choices = [Choice(str(number), f"class {number}: {_load_words(words, number)}") for number in order]
+            screen.app.push_screen(Pick("How many spores on the tape print?", choices), lambda load: write(seen, load))
+        else:
+            write(seen, None)
+
+    def write(seen: Looked, load: str | None) -> None:
+        count = int(load) if load is not None else None
+        if screen.act(lambda: keeper.check_health(pupa.id, seen.signs, seen.text, count)) is not None:
+            propose_quarantine(screen, keeper.pupa(pupa.id))
+
+    stage = health.stage_of(pupa, keeper.clock(), keeper.settings)
+    screen.app.push_screen(Check(pupa.label, stage, words), looked)
+
+
+def propose_quarantine(screen: ListScreen, pupa: Pupa) -> None:
+    """Offer to set a place apart where the findings ask for it and it is not yet."""
+    keeper = screen.keeper
+    proposal = health.proposal(pupa, keeper.state, keeper.settings)
+    if proposal is None or keeper.settings.place(proposal.place).quarantined:
+        return
+    beside = ", ".join(other.label for other in proposal.beside) or "nothing"
+    choices = [Choice(proposal.place, f"Yes, {proposal.place}")]
+    if proposal.next_to:
+        both = [proposal.place, *proposal.next_to]
+        choices.append(
+            Choice("\n".join(both), f"Yes, and what is next to it on the walk: {', '.join(proposal.next_to)}")
+        )
+    choices.append(Choice("", "Not now"))
+
+    def picked(answer: str | None) -> None:
+        if answer:
+            for name in answer.split("\n"):
+                set_apart(keeper, name, True)
+            screen.refill()
+            screen.say(
+                f"✓ In quarantine: {', '.join(answer.split(chr(10)))}. Hang nothing new there until it is cleaned."
+            )
+
+    above = f"{proposal.why}. Beside it there: {beside}. {keeper.settings.health.disclaimer}"
+    screen.app.push_screen(Pick(f"Set {proposal.place} apart?", choices, above=above), picked)
+
+
+def set_apart(keeper: Keeper, place: str, begin: bool) -> None:
+    """Put a place into quarantine, or end that."""
+    keeper.describe_place(msgspec.structs.replace(keeper.settings.place(place), quarantined=begin))
+
+
+def _load_words(words: Health, number: int) -> str:
+    load = words.loads[number]
+    upper = f"-{load.spores_to}" if load.spores_to and load.spores_to != load.spores_from else ""
+    counted = f"{load.spores_from}{upper}" if load.spores_to is not None else f"{load.spores_from} or more"
+    return f"{load.words} ({counted})"

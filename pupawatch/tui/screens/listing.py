@@ -1,0 +1,208 @@
+"""A screen that lists things and tells more of the one under the cursor; the watch, the adults and health are such."""
+
+from collections.abc import Callable
+from typing import ClassVar, NamedTuple
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Container, VerticalScroll
+from textual.content import Content
+from textual.screen import Screen
+from textual.timer import Timer
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from pupawatch.desk import Done
+from pupawatch.errors import PupawatchError
+from pupawatch.keeper import Keeper
+from pupawatch.model.text import shown
+from pupawatch.tui.acts import key_words
+from pupawatch.tui.screens.page import Page
+
+_POLL_SECONDS = 1.0
+_TICK_SECONDS = 20.0
+_SAID_SECONDS = 12.0
+
+
+class Item(NamedTuple):
+    """A line of the list. key: stays the same while the line stays; about: what the screen's acts need of it."""
+
+    key: str
+    line: Content
+    about: object = None
+
+
+class ListScreen(Screen[None]):
+    """A headline, a list, what is to be told of the selected line, an answer, and the keys.
+
+    A screen of this kind says what stands in it: ``items``, ``headline`` and ``tell``.
+    """
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("u", "undo", "Undo", tooltip="take the last act back"),
+        Binding("ctrl+r", "redo", tooltip="do it again after all"),
+        Binding("question_mark,f1", "help", "Help", tooltip="the keys of this screen"),
+        Binding("escape,q", "leave", "Back", tooltip="back to the screen before"),
+        Binding("j", "list('down')", tooltip="down one line (or the arrow)"),
+        Binding("k", "list('up')", tooltip="up one line (or the arrow)"),
+    ]
+    FOOT: ClassVar[tuple[str, ...]] = ()
+    """The acts that stand at the foot of the screen, in that order; help and the way back come after them."""
+
+    caption = ""
+    """What stands over the columns of the list."""
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.listed: list[Item] = []
+        self._hush: Timer | None = None
+
+    def items(self) -> list[Item]:
+        """The lines of the list, as things are now."""
+        raise NotImplementedError
+
+    def headline(self) -> str:
+        """The line at the top."""
+        raise NotImplementedError
+
+    def tell(self, item: Item | None) -> Content:
+        """What is to be told of the selected line."""
+        raise NotImplementedError
+
+    def compose(self) -> ComposeResult:
+        yield Static("", id="headline", markup=False)
+        if self.caption:
+            yield Static(self.caption, id="caption", markup=False)
+        with Container(id="body"):
+            yield OptionList(id="shelf")
+            with VerticalScroll(id="story", can_focus=False):
+                yield Static("", id="told", markup=False)
+        yield Static("", id="said", markup=False)
+        yield Static(self._foot(), id="keys")
+
+    def on_mount(self) -> None:
+        self.query_one("#shelf").focus()
+        self.refill()
+        self.set_interval(_POLL_SECONDS, self.poll)
+        self.set_interval(_TICK_SECONDS, self.refill)
+
+    # -- showing
+
+    def poll(self) -> None:
+        """Show what a command or another device wrote."""
+        try:
+            if self.keeper.refresh():
+                self.refill()
+        except PupawatchError as error:
+            self.say(str(error), "-refused")
+
+    def refill(self) -> None:
+        """Show everything as it is now, the cursor where it was."""
+        here, options = self.item, self.query_one("#shelf", OptionList)
+        at = options.highlighted or 0
+        self.listed = self.items()
+        options.clear_options()
+        options.add_options([Option(item.line, id=item.key) for item in self.listed])
+        keys = [item.key for item in self.listed]
+        kept = here is not None and here.key in keys
+        options.highlighted = keys.index(here.key) if here and kept else min(at, len(keys) - 1) if keys else None
+        self.query_one("#headline", Static).update(shown(self.headline()))
+        self._retell()
+
+    @property
+    def item(self) -> Item | None:
+        """The selected line."""
+        at = self.query_one("#shelf", OptionList).highlighted
+        return self.listed[at] if at is not None and at < len(self.listed) else None
+
+    def go_to(self, key: str) -> None:
+        """Put the cursor on the line of that key, where there is one."""
+        keys = [item.key for item in self.listed]
+        if key in keys:
+            self.query_one("#shelf", OptionList).highlighted = keys.index(key)
+
+    @on(OptionList.OptionHighlighted, "#shelf")
+    def _retell(self) -> None:
+        self.query_one("#told", Static).update(self.tell(self.item))
+        self.query_one("#story", VerticalScroll).scroll_home(animate=False)
+
+    def say(self, words: str, kind: str = "") -> None:
+        """One line of answer above the keys."""
+        said = self.query_one("#said", Static)
+        said.set_classes(kind)
+        said.update(shown(words.replace("\n", " · ")))
+        if self._hush is not None:
+            self._hush.stop()
+        self._hush = self.set_timer(_SAID_SECONDS, lambda: said.update(""))
+
+    # -- acting
+
+    def act(self, do: Callable[[], Done]) -> Done | None:
+        """Do it, and say what was done or why not."""
+        try:
+            done = do()
+        except PupawatchError as error:
+            self.say(f"✗ {error}", "-refused")
+            return None
+        self.kept(done)
+        return done
+
+    def kept(self, done: Done | None) -> None:
+        """Show the list after something was done, and say what."""
+        self.refill()
+        if done is not None:
+            self.say(" · ".join([f"✓ {done.words}", *done.warnings]), "-warning" if done.warnings else "")
+
+    def action_undo(self) -> None:
+        done = self.act(self.keeper.undo)
+        if done is not None:
+            self.go_to(done.about)
+
+    def action_redo(self) -> None:
+        self.act(self.keeper.redo)
+
+    def action_list(self, way: str) -> None:
+        options = self.query_one("#shelf", OptionList)
+        options.action_cursor_down() if way == "down" else options.action_cursor_up()
+
+    def action_leave(self) -> None:
+        self.dismiss()
+
+    def action_back(self) -> None:
+        self.action_leave()
+
+    def action_help(self) -> None:
+        lines = [
+            Content.assemble((f"{key_words(bound.key):<10} ", "bold $text-accent"), bound.tooltip)
+            for bound in self._bound().values()
+        ]
+        self.app.push_screen(Page("Keys", Content("\n").join(lines)))
+
+    def _bound(self) -> dict[str, Binding]:
+        """What this screen can do, by the name of the act: its own first, then what all such screens can do."""
+        found: dict[str, Binding] = {}
+        for kind in type(self).__mro__:
+            for bound in vars(kind).get("BINDINGS", ()):
+                if isinstance(bound, Binding) and bound.tooltip:
+                    found.setdefault(bound.action, bound)
+        return found
+
+    def _foot(self) -> Content:
+        bound = self._bound()
+        shown_there = [bound[act] for act in (*self.FOOT, "help", "leave")]
+        return Content("  ").join(
+            Content.from_markup(
+                f"[@click=screen.{one.action}][b $text-accent]$key[/] $word[/]",
+                key=key_words(one.key).split(" ")[0],
+                word=one.description,
+            )
+            for one in shown_there
+        )
+
+    @on(OptionList.OptionSelected, "#shelf")
+    def open_item(self) -> None:
+        """All that is told of the selected line, where the pane is too low for it."""
+        if self.item is not None:
+            self.app.push_screen(Page("", self.tell(self.item)))

@@ -1,0 +1,120 @@
+"""Mark an adult, let it fly, or say where it is kept: short forms, with the cautions where the hand is about to act."""
+
+from collections.abc import Callable
+
+from textual import on
+from textual.widgets import Input, Static
+
+from pupawatch.care import adults
+from pupawatch.care.adults import Weather
+from pupawatch.desk import Done
+from pupawatch.errors import NotUnderstood
+from pupawatch.keeper import Keeper
+from pupawatch.model.entries import ORIGINS, SEXES, SKIES
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.text import quoted, shown_lines
+from pupawatch.tui.screens.dialogs import Field, Form
+
+
+def mark_form(keeper: Keeper, pupa: Pupa) -> Form:
+    """A form that proposes the next code of the series; sex and origin are asked where nobody said them."""
+    sexes = keeper.settings.profile(pupa.species).adult.sexes
+    pattern = keeper.settings.keeper.marks.pattern
+    fields = [
+        Field("code", "Mark", keeper.proposed_mark(), f"fits {pattern}" if pattern else "as your programme has it")
+    ]
+    if not pupa.sex:
+        fields.append(Field("sex", f"Sex (f: {sexes['female']}; m: {sexes['male']})", known=SEXES))
+    if not pupa.origin:
+        fields.append(
+            Field("origin", f"Origin ({', '.join(ORIGINS)})", keeper.settings.keeper.sheet.origin, "not known", ORIGINS)
+        )
+
+    def keep(values: dict[str, str]) -> Done:
+        if not values["code"].strip():
+            raise NotUnderstood("The mark is empty; type its code.")
+        sex, origin = _of(values.get("sex", ""), SEXES, "sex"), _of(values.get("origin", ""), ORIGINS, "origin")
+        return keeper.mark(pupa.id, values["code"], sex, origin)
+
+    return Form(f"Mark {pupa.label}", fields, keep, above=f"⚠ {keeper.settings.care.release.cautions[0]}")
+
+
+def kept_form(keeper: Keeper, pupa: Pupa) -> Form:
+    """For an adult that cannot fly: where it is kept."""
+    assert pupa.wings is not None
+    fields = [Field("kept", "Where is it kept?", pupa.place, known=keeper.round_places())]
+    title = f"{pupa.label} will not fly: its wings are {pupa.wings.condition}"
+    return Form(title, fields, lambda values: keeper.release(pupa.id, kept=_named(values["kept"])))
+
+
+class ReleaseForm(Form):
+    """Where from and in which weather; the advice above changes with what is typed."""
+
+    def __init__(self, keeper: Keeper, pupa: Pupa, fields: list[Field], keep: Callable[[dict[str, str]], Done]) -> None:
+        self.keeper = keeper
+        self.individual = pupa
+        super().__init__(f"Let {pupa.label} fly", fields, keep, above=" ")
+
+    @on(Input.Changed)
+    def advise(self) -> None:
+        """Say whether it should fly now, by what is typed so far."""
+        values = {field.name: self.query_one(f"#{field.name}", Input).value for field in self.fields}
+        settings, now = self.keeper.settings, self.keeper.clock()
+        try:
+            advice = adults.release_advice(self.individual, now, weather_of(values), settings)
+        except NotUnderstood:
+            return
+        sign = "✓" if advice.now else "✗"
+        told = [f"{sign} {adults.advice_words(advice, settings.zone, now)}"]
+        told += [f"⚠ {caution}" for caution in settings.care.release.cautions]
+        self.query_one("#above", Static).update(shown_lines("\n".join(told)))
+
+    def on_mount(self) -> None:
+        self.advise()
+
+
+def release_form(
+    keeper: Keeper, pupa: Pupa, place: str, weather: Weather, remember: Callable[[str, Weather], None]
+) -> Form:
+    """A form that proposes where and in which weather the last one was let fly. remember: told what was typed."""
+    warm = "" if weather.temperature_c is None else f"{weather.temperature_c:g}"
+    fields = [
+        Field("sky", "Sky (sun, cloud, rain)", weather.sky, "not said", SKIES),
+        Field("temperature", "°C in the shade, now", warm, "not said"),
+        Field("place", "Where", place, "garden, meadow …"),
+    ]
+
+    def keep(values: dict[str, str]) -> Done:
+        told = weather_of(values)
+        done = keeper.release(pupa.id, values["place"], weather=told)
+        remember(values["place"].strip(), told)
+        return done
+
+    return ReleaseForm(keeper, pupa, fields, keep)
+
+
+def weather_of(values: dict[str, str]) -> Weather:
+    """The weather as it was typed; NotUnderstood where it makes none."""
+    text = values["temperature"].strip().replace(",", ".").removesuffix("°C").removesuffix("C").strip()
+    try:
+        warm = float(text) if text else None
+    except ValueError:
+        raise NotUnderstood(f"{quoted(text)} is no temperature; write degrees Celsius, as in 21.5") from None
+    return Weather(warm, _of(values["sky"], SKIES, "sky"))
+
+
+def _of(text: str, allowed: tuple[str, ...], what: str) -> str:
+    """The allowed word that begins with what was typed; "" where nothing was."""
+    word = text.strip().casefold()
+    if not word:
+        return ""
+    fitting = [one for one in allowed if one == word] or [one for one in allowed if one.startswith(word)]
+    if len(fitting) != 1:
+        raise NotUnderstood(f"{quoted(text)} is no {what}; it is one of {', '.join(allowed)}")
+    return fitting[0]
+
+
+def _named(text: str) -> str:
+    if not text.strip():
+        raise NotUnderstood("Say where it is kept.")
+    return text

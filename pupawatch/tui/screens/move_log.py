@@ -1,0 +1,132 @@
+"""The move log: every move so far, and how each ended."""
+
+from typing import ClassVar
+
+from textual import work
+from textual.binding import Binding, BindingType
+from textual.content import Content
+
+from pupawatch.care.moves import PastMove, only, past_moves
+from pupawatch.desk import Desk
+from pupawatch.errors import PupawatchError
+from pupawatch.journal.file import Journal
+from pupawatch.keeper import Keeper
+from pupawatch.model.text import shown
+from pupawatch.tui.screens.dialogs import Choice, Pick
+from pupawatch.tui.screens.listing import Item, ListScreen
+from pupawatch.words import entry_time, hang_words, past_move_line
+
+
+class MoveLogScreen(ListScreen):
+    """The newest move first. Letters narrow it down; what holds is written down here."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("h", "held(True)", "Holds", tooltip="it holds where it was hung"),
+        Binding("H", "held(False)", "Came down", tooltip="it did not hold: it needs rescue"),
+        Binding("p", "place", "Place", tooltip="only from or to one place"),
+        Binding("m", "method", "Method", tooltip="only by one method"),
+        Binding("e", "early", "Early", tooltip="only those that came too early"),
+        Binding("x", "emergency", "Emergency", tooltip="only emergencies"),
+        Binding("y", "leave", "", show=False, tooltip="back"),
+    ]
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__(keeper)
+        self.moves: list[PastMove] | None = None
+        self.place = self.method = ""
+        self.early = self.emergency = False
+        self._read_to = -1
+
+    def refill(self) -> None:
+        """Show the moves; read the journal anew where it has grown."""
+        super().refill()
+        last = self.keeper.journal.last()
+        if last != self._read_to:
+            self._read_to = last
+            self.read()
+
+    @work(thread=True, exclusive=True, group="moves")
+    def read(self) -> None:
+        """Read every season, on a connection of its own."""
+        mine = self.keeper
+        try:
+            journal = Journal(mine.journal.path)
+            try:
+                state = Desk(journal, mine.settings, mine.clock, mine.folder).whole_state()
+            finally:
+                journal.close()
+        except PupawatchError as error:
+            self.app.call_from_thread(self.say, f"✗ {error}", "-refused")
+            return
+        self.app.call_from_thread(self.came, past_moves(state.pupae.values(), mine.settings))
+
+    def came(self, moves: list[PastMove]) -> None:
+        """Show moves that were read."""
+        if self.is_attached:
+            self.moves = moves
+            super().refill()
+
+    def items(self) -> list[Item]:
+        zone, now = self.keeper.settings.zone, self.keeper.clock()
+        found = only(self.moves or [], self.place, self.method, self.early, self.emergency)
+        return [
+            Item(
+                one.move.entry.id,
+                Content.assemble((f" {entry_time(one.move.entry, zone, now):<17} ", "$text-muted"),
+                                 shown(past_move_line(one))),
+                one,
+            )
+            for one in found
+        ]  # fmt: skip
+
+    def headline(self) -> str:
+        if self.moves is None:
+            return "Moves: reading …"
+        asked = [self.place, self.method, "too early" if self.early else "", "emergencies" if self.emergency else ""]
+        told = ", ".join(word for word in asked if word)
+        return f"Moves: {len(self.listed)} of {len(self.moves)}{f' ({told})' if told else ''}"
+
+    def tell(self, item: Item | None) -> Content:
+        if item is None or not isinstance(item.about, PastMove):
+            return Content("Nothing was moved yet, or nothing matches.")
+        one, entry = item.about, item.about.move.entry
+        held = {True: "seen to hold", False: "did not hold", None: "nobody wrote down whether it held"}[one.move.held]
+        lines = [
+            past_move_line(one),
+            f"Hung {hang_words(one.hang)} then, {one.stage}; the rule said {entry.advice or 'nothing, it is history'}.",
+            f"Why: {entry.reason or entry.emergency.replace('-', ' ') or 'not written down'}.",
+            f"Afterwards: {held}; {one.ended}{f', wings {one.wings}' if one.wings else ''}.",
+        ]
+        return Content("\n").join(Content(shown(line)) for line in lines)
+
+    def action_held(self, held: bool) -> None:
+        one = self.item.about if self.item is not None else None
+        if not isinstance(one, PastMove):
+            return
+        if one.move != one.pupa.relocations[-1]:
+            self.say(f"✗ {one.pupa.label} was moved again since; judge its newest move.", "-refused")
+        else:
+            self.act(lambda: self.keeper.held(one.pupa.id, held))
+
+    def action_place(self) -> None:
+        names = {name: None for one in self.moves or [] for name in (one.move.origin, one.move.entry.to) if name}
+        self._pick("Moves from or to", list(names), "place")
+
+    def action_method(self) -> None:
+        self._pick("Moves by", list(self.keeper.settings.care.methods), "method")
+
+    def action_early(self) -> None:
+        self.early = not self.early
+        self.refill()
+
+    def action_emergency(self) -> None:
+        self.emergency = not self.emergency
+        self.refill()
+
+    def _pick(self, title: str, names: list[str], what: str) -> None:
+        def picked(answer: str | None) -> None:
+            if answer is not None:
+                setattr(self, what, answer)
+                self.refill()
+
+        self.app.push_screen(Pick(title, [Choice("", "all of them"), *(Choice(n, n) for n in names)]), picked)

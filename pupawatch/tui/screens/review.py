@@ -1,0 +1,145 @@
+"""What the season taught: the review by one factor after another, and the score of the forecasts."""
+
+from typing import ClassVar
+
+from textual import work
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import Footer, Label, Static
+
+from pupawatch.desk import Desk
+from pupawatch.errors import PupawatchError
+from pupawatch.journal.file import Journal
+from pupawatch.keeper import Keeper
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.text import shown
+from pupawatch.review.compare import ranking
+from pupawatch.review.factors import FACTORS, Season
+from pupawatch.review.pictures import interval_rows
+
+SCORE = "forecast score"
+_NARROWEST = 60
+_WIDEST = 110
+
+
+class ReviewScreen(Screen[None]):
+    """A page of the review. The first picture stands at once; what needs statistics follows from a worker thread."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        ("right,l", "turn(1)", "Next question"),
+        ("left,h", "turn(-1)", "Before"),
+        ("x", "cross", "× moved"),
+        ("w", "write", "Write report"),
+        ("escape,q,S", "dismiss", "Back"),
+        ("down,j", "scroll(1)", ""),
+        ("up,k", "scroll(-1)", ""),
+        ("pagedown,space", "scroll(15)", ""),
+        ("pageup", "scroll(-15)", ""),
+    ]
+
+    def __init__(self, keeper: Keeper) -> None:
+        super().__init__()
+        self.keeper = keeper
+        self.questions = [*FACTORS, SCORE]
+        self.at = 0
+        self.crossed = False
+        self.pupae: list[Pupa] = []
+
+    def compose(self) -> ComposeResult:
+        yield Label("", classes="title", markup=False)
+        with VerticalScroll(id="page", can_focus=False):
+            yield Static("", id="lines", markup=False)
+        yield Label("", id="answer", markup=False)
+        yield Footer(compact=True, show_command_palette=False)
+
+    def on_mount(self) -> None:
+        self.pupae = list(self.keeper.whole_state().pupae.values())
+        self.turn_to(0)
+
+    @property
+    def by(self) -> str:
+        """The question on the screen, as ``review --by`` takes it."""
+        question = self.questions[self.at]
+        return f"{question},moved" if self.crossed and question not in ("moved", SCORE) else question
+
+    def turn_to(self, at: int) -> None:
+        """Show another question."""
+        self.at = at % len(self.questions)
+        self.query_one(".title", Label).update(shown(f"◂ {self.by.replace(',', ' × ')} ▸   what the season taught"))
+        page = self.query_one("#page", VerticalScroll)
+        page.scroll_home(animate=False)
+        if self.by == SCORE:
+            self.show_lines(["Living through every past morning again …"])
+        else:
+            counts = Season(self.pupae, self.keeper.settings).counts(self.by)
+            ranked = ranking(counts, self.keeper.settings.care.review)
+            first = {one.group: one.rate for one in ranked.standings} | ranked.too_few
+            self.show_lines(["SUCCESS", *interval_rows(first, self._width()), "", "Working out the rest …"])
+        self.work_out(self.by)
+
+    def show_lines(self, lines: list[str]) -> None:
+        self.query_one("#lines", Static).update(Content("\n".join(shown(line) for line in lines)))
+
+    @work(thread=True, exclusive=True, group="review")
+    def work_out(self, by: str) -> None:
+        try:
+            lines = self._score() if by == SCORE else self._page(by)
+        except PupawatchError as error:
+            lines = [str(error)]
+        self.app.call_from_thread(self._came, by, lines)
+
+    def _came(self, by: str, lines: list[str]) -> None:
+        if by == self.by:  # the keeper may have turned on
+            self.show_lines(lines)
+
+    def _page(self, by: str) -> list[str]:
+        from pupawatch.review.page import page
+        from pupawatch.review.text import lines
+
+        return lines(page(self.pupae, self.keeper.settings, self.keeper.clock(), by), self._width())
+
+    def _score(self) -> list[str]:
+        from pupawatch.outlook import scores
+        from pupawatch.words import score_lines
+
+        keeper = self.keeper
+        desk = Desk(Journal(keeper.journal.path), keeper.settings, keeper.clock, keeper.folder)
+        try:
+            told = [line for name, score in scores(desk, keeper.clock()) for line in [*score_lines(name, score), ""]]
+        finally:
+            desk.journal.close()
+        return told or ["Nothing to score yet: no pupa has emerged whose formation was known."]
+
+    def _width(self) -> int:
+        return min(_WIDEST, max(_NARROWEST, self.size.width - 3))
+
+    def action_turn(self, step: int) -> None:
+        self.turn_to(self.at + step)
+
+    def action_cross(self) -> None:
+        self.crossed = not self.crossed
+        self.turn_to(self.at)
+
+    def action_scroll(self, lines: int) -> None:
+        self.query_one("#page", VerticalScroll).scroll_relative(y=lines, animate=False)
+
+    def action_write(self) -> None:
+        """Write the page as a report into the folder of the journal."""
+        if self.by != SCORE:
+            self.write_report(self.by)
+
+    @work(thread=True, exclusive=True, group="report")
+    def write_report(self, by: str) -> None:
+        from pupawatch.exchange import report
+        from pupawatch.review.page import page
+
+        path = self.keeper.journal.path.with_name(f"review-{by.replace(',', '-')}.html")
+        try:
+            report.write(page(self.pupae, self.keeper.settings, self.keeper.clock(), by), path)
+            said = f"✓ The report is in {path}; it opens in any browser."
+        except PupawatchError as error:
+            said = f"✗ {error}"
+        self.app.call_from_thread(self.query_one("#answer", Label).update, shown(said))

@@ -1,0 +1,124 @@
+"""The tables of temperature loggers: every maker's own, none of them guessed at twice."""
+
+from datetime import UTC, datetime
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.exchange import logger
+from pupawatch.exchange.logger import Left, Reading
+
+NOW = datetime(2026, 9, 8, 12, tzinfo=UTC)
+CHICAGO = "America/Chicago"
+
+
+def read(path: Path, zone: str = "UTC", **how: str) -> tuple[list[Reading], Left, logger.Layout]:
+    layout = logger.understand(path, zone, **how)
+    left = Left({}, {})
+    return list(logger.readings(path, layout, zone, NOW, left)), left, layout
+
+
+def table(folder: Path, text: str, encoding: str = "utf-8") -> Path:
+    path = folder / "log.csv"
+    path.write_bytes(text.encode(encoding))
+    return path
+
+
+def seconds(text: str) -> int:
+    return int(datetime.fromisoformat(text + "+00:00").timestamp())
+
+
+def test_a_plain_table_is_read(tmp_path: Path) -> None:
+    good, left, _ = read(table(tmp_path, "Time,Temp °C\n2026-08-14 06:00,21.5\n2026-08-14 06:05,21.6\n"))
+    assert good == [
+        Reading("Temp °C", seconds("2026-08-14T06:00"), 21.5),
+        Reading("Temp °C", seconds("2026-08-14T06:05"), 21.6),
+    ]
+    assert left.counts == {}
+
+
+def test_a_preamble_semicolons_decimal_commas_and_another_encoding_are_understood(tmp_path: Path) -> None:
+    text = "Gerät;Nr 7\nOrt;Küche\n\nDatum;Uhrzeit;Temperatur °C;Feuchte %\n"
+    text += "14.08.2026;06:00;21,5;60,1\n14.08.2026;06:05;21,6;60,2\n"
+    good, _, layout = read(table(tmp_path, text, "cp1252"))
+    assert [(r.at, r.celsius) for r in good] == [
+        (seconds("2026-08-14T06:00"), 21.5),
+        (seconds("2026-08-14T06:05"), 21.6),
+    ]
+    assert layout.time_layout == "%d.%m.%Y %H:%M"
+
+
+def test_fahrenheit_in_the_header_is_turned_into_celsius(tmp_path: Path) -> None:
+    """Water freezes at 32 and boils at 212 °F; 95 °F are 35 °C (definition of the scale)."""
+    good, _, _ = read(table(tmp_path, "Time,Temp °F\n2026-08-14 06:00,32\n2026-08-14 07:00,95\n"))
+    assert [r.celsius for r in good] == [0, 35]
+
+
+def test_several_sensors_keep_their_names(tmp_path: Path) -> None:
+    good, _, _ = read(table(tmp_path, "Time,roof °C,jar °C\n2026-08-14 06:00,21,25\n"))
+    assert [(r.sensor, r.celsius) for r in good] == [("roof °C", 21), ("jar °C", 25)]
+
+
+def test_humidity_and_battery_are_no_temperatures(tmp_path: Path) -> None:
+    good, _, _ = read(
+        table(tmp_path, "#,Time,Temp,RH,Battery V\n1,2026-08-14 06:00,21,65,3.0\n2,2026-08-14 06:05,22,64,3.0\n")
+    )
+    assert [r.celsius for r in good] == [21, 22]
+
+
+def test_day_and_month_are_told_apart_by_what_runs_forward(tmp_path: Path) -> None:
+    good, _, layout = read(
+        table(tmp_path, "Time,T °C\n03/05/2026 23:00,20\n04/05/2026 00:00,20\n04/05/2026 01:00,20\n")
+    )
+    assert layout.time_layout == "%d/%m/%Y %H:%M"
+    assert good[0].at == seconds("2026-05-03T23:00")
+
+
+def test_a_day_that_could_be_a_month_is_asked_about(tmp_path: Path) -> None:
+    path = table(tmp_path, "Time,T °C\n03/05/2026 06:00,20\n03/05/2026 07:00,20\n")
+    with pytest.raises(NotUnderstood, match="--layout"):
+        read(path)
+    good, _, _ = read(path, layout="%m/%d/%Y %H:%M")
+    assert good[0].at == seconds("2026-03-05T06:00")
+
+
+def test_impossible_readings_are_counted_and_left_out(tmp_path: Path) -> None:
+    lines = [
+        "Time,T °C",
+        "2026-08-14 06:00,21",
+        "2026-08-14 06:01,-127",
+        "2026-08-14 06:01,52",
+        "2026-08-14 06:03,21.2",
+    ]
+    lines += ["2026-08-14 06:04,abc", "2099-08-14 06:05,20", "soon,20"]
+    good, left, _ = read(table(tmp_path, "\n".join(lines)))
+    assert [r.celsius for r in good] == [21, 21.2]
+    assert sum(left.counts.values()) == 5
+    assert left.first_line["a temperature outside -40 to 60 °C, a fault of the sensor"] == 3
+
+
+def test_the_hour_that_comes_twice_is_told_by_its_order(tmp_path: Path) -> None:
+    """Chicago, 2 November 2025, 02:00: the clocks go back (IANA time zone database)."""
+    text = "Time,T °C\n2025-11-02 00:30,15\n2025-11-02 01:30,15\n2025-11-02 01:30,15\n2025-11-02 02:30,15\n"
+    good, _, _ = read(table(tmp_path, text), CHICAGO)
+    assert [(b.at - a.at) / 3600 for a, b in pairwise(good)] == [1, 1, 1]
+
+
+def test_a_time_that_never_was_is_left_out(tmp_path: Path) -> None:
+    _, left, _ = read(table(tmp_path, "Time,T °C\n2026-03-08 01:30,15\n2026-03-08 02:30,15\n"), CHICAGO)
+    assert sum(left.counts.values()) == 1
+
+
+@pytest.mark.parametrize("text", ["", "a,b\nc,d\n", "Time\n2026-08-14 06:00\n", "Time,RH %\n2026-08-14 06:00,60\n"])
+def test_a_table_without_times_or_temperatures_is_not_understood(tmp_path: Path, text: str) -> None:
+    with pytest.raises(NotUnderstood):
+        read(table(tmp_path, text))
+
+
+def test_a_file_that_is_no_text_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    path.write_bytes(bytes(range(256)) * 10)
+    with pytest.raises((NotUnderstood, Unusable)):
+        read(path)

@@ -1,0 +1,126 @@
+"""The forecasts of a journal: its temperatures and pupae as they stand, and only what changed worked out anew."""
+
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from pupawatch import settings as files
+from pupawatch.errors import NotUnderstood
+from pupawatch.exchange import bring
+from pupawatch.journal.file import Journal
+from pupawatch.keeper import Keeper
+from pupawatch.model.times import Span
+from pupawatch.outlook import Outlooks, conditions, scores
+
+NOW = datetime(2026, 7, 20, 12, tzinfo=UTC)
+
+
+@pytest.fixture
+def keeper(tmp_path: Path) -> Keeper:
+    (tmp_path / "keeper.toml").write_text('zone = "America/Chicago"\nlatitude = 42.0\nlongitude = -93.0\n')
+    (tmp_path / "places.toml").write_text(
+        '[[places]]\nname = "Roof"\nsurface = "mesh"\n[[places]]\nname = "Shelf"\nsurface = "wood"\n'
+    )
+    return Keeper(Journal(tmp_path / "j.db"), files.load(tmp_path), lambda: NOW, tmp_path)
+
+
+def days_ago(days: float) -> Span:
+    until = NOW - timedelta(days=days)
+    return Span(until - timedelta(hours=12), until)
+
+
+def readings(folder: Path, celsius: float, name: str = "log.csv") -> Path:
+    lines = ["Time,T °C"]
+    lines += [f"{NOW - timedelta(hours=hours):%Y-%m-%d %H:%M}+00:00,{celsius}" for hours in range(24 * 20, -1, -1)]
+    path = folder / name
+    path.write_text("\n".join(lines))
+    return path
+
+
+def test_without_temperatures_it_goes_by_the_calendar_and_says_so(keeper: Keeper) -> None:
+    keeper.found("M1", "Roof", when=days_ago(5))
+    (outlook,) = Outlooks(keeper).of(keeper.state, NOW).values()
+    assert outlook.basis == "calendar"
+    assert any("calendar" in note for note in outlook.notes)
+
+
+def test_warmth_brings_the_day_forward(keeper: Keeper, tmp_path: Path) -> None:
+    for label in ("M1", "M2"):
+        keeper.found(label, "Roof" if label == "M1" else "Shelf", when=days_ago(5))
+    bring.temperatures(keeper, readings(tmp_path, 28), "warm", ["Roof"])
+    bring.temperatures(keeper, readings(tmp_path, 19), "cool", ["Shelf"])
+    found = Outlooks(keeper).of(keeper.state, NOW)
+    warm, cool = (found[keeper.pupa(label).id].median for label in ("M1", "M2"))
+    assert warm is not None
+    assert cool is not None
+    assert warm + timedelta(days=5) < cool
+
+
+def test_readings_are_kept_once(keeper: Keeper, tmp_path: Path) -> None:
+    first = bring.temperatures(keeper, readings(tmp_path, 22), "one", ["Roof"])
+    again = bring.temperatures(keeper, readings(tmp_path, 22), "one", ["Roof"])
+    assert (first.new, again.new) == (first.good, 0)
+
+
+def test_a_dry_run_keeps_nothing(keeper: Keeper, tmp_path: Path) -> None:
+    assert bring.temperatures(keeper, readings(tmp_path, 22), "one", ["Roof"], dry_run=True).good > 0
+    assert keeper.journal.sensors() == []
+
+
+def test_minima_and_maxima_by_hand_are_used_and_can_be_undone(keeper: Keeper) -> None:
+    keeper.measured("Roof", 15, 27, date(2026, 7, 19))
+    assert [tuple(day) for day in conditions(keeper, NOW).temperatures["Roof"].days] == [(date(2026, 7, 19), 15, 27)]
+    keeper.undo()
+    assert conditions(keeper, NOW).temperatures["Roof"].days == []
+
+
+@pytest.mark.parametrize(("low", "high"), [(27, 15), (-127, 20), (10, 80)])
+def test_impossible_minima_and_maxima_are_not_understood(keeper: Keeper, low: float, high: float) -> None:
+    with pytest.raises(NotUnderstood):
+        keeper.measured("Roof", low, high, date(2026, 7, 19))
+
+
+def test_a_file_of_expected_temperatures_is_taken_in_and_its_faults_are_named(keeper: Keeper, tmp_path: Path) -> None:
+    path = tmp_path / "expected.csv"
+    path.write_text("day,low_c,high_c,place\n2026-07-21,14,25,\n2026-07-21,18,22,Shelf\n")
+    known = conditions(keeper, NOW).temperatures
+    assert (known["Roof"].expected[0].high_c, known["Shelf"].expected[0].high_c) == (25, 22)
+    path.write_text("day,low_c,high_c\n2026-07-21,14,\n")
+    with pytest.raises(NotUnderstood, match="line 2"):
+        conditions(keeper, NOW)
+
+
+def test_only_what_an_entry_touches_is_worked_out_anew(keeper: Keeper, monkeypatch: pytest.MonkeyPatch) -> None:
+    from pupawatch.care.forecast.engine import Forecaster
+
+    for number in range(6):
+        keeper.found(f"M{number}", "Roof", when=days_ago(5 + number / 10))
+    outlooks = Outlooks(keeper)
+    outlooks.of(keeper.state, NOW)
+    asked: list[int] = []
+    real = Forecaster.outlooks
+    monkeypatch.setattr(Forecaster, "outlooks", lambda self, pupae: (asked.append(len(pupae)), real(self, pupae))[1])
+    outlooks.of(keeper.state, NOW)
+    keeper.saw("M3", "darkening")
+    outlooks.of(keeper.state, NOW)
+    assert asked == [1]
+
+
+def test_heat_that_spoils_wings_is_warned_of_with_what_to_do(keeper: Keeper, tmp_path: Path) -> None:
+    """79 % of the adults scored at a constant 34 °C had deformed wings: Ragonese et al., experiment 2019."""
+    keeper.found("M1", "Roof", when=days_ago(5))
+    bring.temperatures(keeper, readings(tmp_path, 34), "hot", ["Roof"])
+    (warning,) = Outlooks(keeper).heat_warnings(NOW)
+    assert warning.startswith("Roof")
+    assert "shade" in warning
+
+
+def test_past_forecasts_are_scored(keeper: Keeper, tmp_path: Path) -> None:
+    for number in range(8):
+        keeper.found(f"M{number}", "Roof", when=days_ago(16 + number / 8))
+        keeper.emerged(f"M{number}", when=days_ago(3 + number / 8))
+    ((name, score),) = scores(keeper, NOW)
+    assert name == "Monarch"
+    assert score.n > 50
+    assert 0 <= score.coverage <= 1
