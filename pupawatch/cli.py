@@ -114,8 +114,8 @@ def _parser() -> _Parser:
         "--by",
         metavar="FACTOR",
         default="site",
-        help="site, place, surface, moved, method, hang, emergency, season, week, species, sex, finding or temperature; "
-        "two at once with a comma",
+        help="site, place, surface, moved, method, hang, emergency, season, week, species, sex, finding or "
+        "temperature; two at once with a comma",
     )
     review.add_argument("--only", metavar="FACTOR=GROUP", action="append", default=[], help="only pupae of that group")
     review.add_argument("--report", type=Path, metavar="FILE", help="write a page to print or to open in a browser")
@@ -197,8 +197,11 @@ def _parser() -> _Parser:
     command("check", "look for damage in the journal", everywhere)
     backup = command("backup", "write a checked copy of the journal", everywhere)
     backup.add_argument("file", type=Path, nargs="?", metavar="FILE")
-    restore = command("restore", "put a copy in the stead of the journal; the old file is kept", everywhere)
-    restore.add_argument("file", type=Path, metavar="FILE")
+    restore = command("restore", "put a copy in the stead of the journal; a damaged one is salvaged", everywhere)
+    restore.add_argument("file", type=Path, nargs="?", metavar="FILE", help="left out: the newest good copy")
+    unite = command("merge", "take in all that stands in another journal and not in this one", everywhere)
+    unite.add_argument("file", type=Path, metavar="OTHER")
+    unite.add_argument("--dry-run", action="store_true", help="say what it would bring, write nothing")
     return parser
 
 

@@ -13,7 +13,7 @@ from pupawatch import settings as files
 from pupawatch import words
 from pupawatch.care import round as rounds
 from pupawatch.desk import Done
-from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.errors import NotUnderstood
 from pupawatch.journal import file as journals
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
@@ -27,12 +27,14 @@ def run(options: argparse.Namespace) -> int:
     folder: Path | None = getattr(options, "config", None)
     path: Path = getattr(options, "journal", None) or journals.default_path()
     if options.command == "restore":
-        return _restore(options.file, path)
+        return int(keeping().restore(options.file, path, _say))
+    if options.command == "check":
+        return int(keeping().check(path, folder, _say))
     settings = files.load(folder)
     journal = journals.Journal(path)
     try:
-        if options.command == "check":
-            return _check(journal)
+        if options.command is not None or not journal.is_large:  # the dashboard of a large one looks while it is open
+            journal.verify()
         keeper = Keeper(journal, settings, folder=folder)
         return _dashboard(keeper) if options.command is None else _COMMANDS[options.command](keeper, options)
     finally:
@@ -155,12 +157,12 @@ def _forecast(keeper: Keeper, options: argparse.Namespace) -> int:
     if options.score:
         from pupawatch.outlook import scores
 
-        told = scores(keeper, now)
+        scored = scores(keeper, now)
         if options.json:
-            return _print_json({"as_of": records().iso(now), "species": [records().score_record(*s) for s in told]})
-        for line in (line for name, score in told for line in words.score_lines(name, score)):
+            return _print_json({"as_of": records().iso(now), "species": [records().score_record(*s) for s in scored]})
+        for line in (line for name, score in scored for line in words.score_lines(name, score)):
             _say(line)
-        if not told:
+        if not scored:
             _say("Nothing to score yet: no pupa has emerged whose formation was known.")
         return 0
     outlooks = Outlooks(keeper).of(state, now)
@@ -241,7 +243,7 @@ def _place(keeper: Keeper, options: argparse.Namespace) -> int:
         answer = getattr(options, name)
         given[name] = None if answer is None else answer == "yes"
     changes = {name: value for name, value in given.items() if value is not None}
-    return _done(keeper.describe_place(replace(keeper.settings.place(options.name), **changes)))
+    return _done(keeper.describe_place(replace(keeper.settings.place_like(options.name), **changes)))
 
 
 def _recorded(act: Callable[[Keeper, argparse.Namespace, Span | None], Done]) -> Callable[[Keeper, Any], int]:
@@ -251,122 +253,15 @@ def _recorded(act: Callable[[Keeper, argparse.Namespace, Span | None], Done]) ->
     return command
 
 
-# -- keeping
-
-
-def _import(keeper: Keeper, options: argparse.Namespace) -> int:
-    from pupawatch.exchange import bring
-
-    if options.kind == "temperatures":
-        return _import_temperatures(keeper, options)
-    if options.dry_run:
-        preview, written = bring.notebook_preview(keeper, options.file), 0
-    else:
-        preview, written = bring.notebook_in(keeper, options.file)
-    for line in preview.lines():
-        _say(line)
-    _say("Nothing was written (--dry-run)." if options.dry_run else f"{written} entries brought in.")
-    return 0
-
-
-def _import_temperatures(keeper: Keeper, options: argparse.Namespace) -> int:
-    from rich.console import Console
-    from rich.progress import Progress
-
-    from pupawatch.exchange import bring
-
-    size = options.file.stat().st_size if options.file.exists() else None
-    with Progress(console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as bar:
-        task = bar.add_task("readings", total=size)
-        told = bring.temperatures(
-            keeper,
-            options.file,
-            options.sensor,
-            options.places,
-            options.layout,
-            options.dry_run,
-            lambda characters: bar.advance(task, characters),
-        )
-    for line in told.lines():
-        _say(line)
-    if options.dry_run:
-        _say("Nothing was written (--dry-run).")
-    elif not options.places:
-        _say("To use them for a place, import again with --for PLACE; readings already there are passed over.")
-    return 0
-
-
-def _export(keeper: Keeper, options: argparse.Namespace) -> int:
-    import csv
-    import io
-
-    from pupawatch.exchange import notebook_out
-
-    pupae = keeper.whole_state().pupae.values()
-    text = io.StringIO()
-    csv.writer(text).writerows(notebook_out.rows(pupae, keeper.settings.zone))
-    try:
-        with options.file.open("xb") as out:
-            try:
-                out.write(text.getvalue().encode())
-                out.flush()
-            except OSError:
-                options.file.unlink()  # a part of a notebook would pass for the whole
-                raise
-    except FileExistsError:
-        raise NotUnderstood(f"{options.file} exists already; name a new file.") from None
-    except OSError as error:
-        raise Unusable(f"{options.file} cannot be written: {error.strerror}.") from None
-    _say(f"{len(pupae)} pupae written to {options.file}.")
-    return 0
-
-
-def _check(journal: journals.Journal) -> int:
-    from pupawatch.journal import backup
-
-    problems = journal.problems()
-    for problem in problems:
-        _say(problem)
-    if problems:
-        newest = next(backup.good_copies(journal.path), None)
-        way = f"The newest good copy is {newest}: pupawatch restore “{newest}”" if newest else "There is no good copy."
-        raise Unusable(f"{journal.path} is damaged. {way}")
-    _say(f"{journal.path}: {journal.last()} entries, all of them whole.")
-    return 0
-
-
-def _backup(keeper: Keeper, options: argparse.Namespace) -> int:
-    from pupawatch.journal import backup
-
-    stamp = keeper.clock().strftime("%Y-%m-%dT%H%M%SZ")
-    path = keeper.journal.path
-    target = options.file or backup.folder_of(path) / f"{path.stem}-{stamp}{path.suffix}"
-    if target.exists():
-        raise NotUnderstood(f"{target} exists already; name a new file.")
-    _say(f"A checked copy of the journal is in {keeper.journal.copy_to(target)}.")
-    return 0
-
-
-def _restore(copy: Path, path: Path) -> int:
-    from pupawatch.clock import system_clock
-    from pupawatch.journal import backup
-
-    aside = backup.restore(copy, path, system_clock().strftime("%Y-%m-%dT%H%M%S.%fZ"))
-    kept = f" The file that was there before is kept as {aside}." if aside else ""
-    _say(f"{path} is now {copy} again.{kept}")
-    return 0
-
-
 # -- what came out
 
 
 def _health(keeper: Keeper, options: argparse.Namespace) -> int:
     def told(say: Callable[[str], None]) -> Any:
-        return (
-            about_adults().look_at(keeper, options.label, say)
-            if options.label
-            else about_adults().overview(keeper, say)
-        )
+        moment, about = _as_of(keeper, options), about_adults()
+        if options.label:
+            return about.look_at(keeper, options.label, moment, say)
+        return about.overview(keeper, moment, say)
 
     return _answered(options, told)
 
@@ -418,12 +313,13 @@ _COMMANDS: dict[str, Callable[[Keeper, argparse.Namespace], int]] = {
     "finding": _recorded(lambda k, o, when: about_adults().finding(k, o, when)),
     "cleaned": _recorded(lambda k, o, when: k.cleaned(o.place, o.how, o.minutes, when)),
     "quarantine": lambda k, o: _done(about_adults().quarantine(k, o.place, not o.end)),
-    "sheet": lambda k, o: _answered(o, lambda say: about_adults().sheet(k, o, say)),
+    "sheet": lambda k, o: _answered(o, lambda say: about_adults().sheet(k, o, _as_of(k, o), say)),
     "undo": lambda keeper, _: _done(keeper.undo()),
     "redo": lambda keeper, _: _done(keeper.redo()),
-    "import": _import,
-    "export": _export,
-    "backup": _backup,
+    "import": lambda k, o: keeping().bring(k, o, _say),
+    "export": lambda k, o: keeping().export(k, o, _say),
+    "backup": lambda k, o: keeping().copy_of(k, o, _say),
+    "merge": lambda k, o: keeping().merge(k, o, _say),
 }
 
 
@@ -433,6 +329,13 @@ _COMMANDS: dict[str, Callable[[Keeper, argparse.Namespace], int]] = {
 def records() -> Any:
     """The records for other programs, loaded where they are asked for."""
     from pupawatch.exchange import records as module
+
+    return module
+
+
+def keeping() -> Any:
+    """The commands that keep a journal, loaded where they are asked for."""
+    from pupawatch import commands_keep as module
 
     return module
 

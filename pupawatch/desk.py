@@ -2,7 +2,8 @@
 
 import difflib
 import os
-from collections.abc import Callable
+import unicodedata
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -12,6 +13,7 @@ import msgspec.structs
 
 from pupawatch.clock import Clock, system_clock
 from pupawatch.errors import NotUnderstood
+from pupawatch.journal import merge
 from pupawatch.journal.file import Journal
 from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, in_order, kind_of
 from pupawatch.model.ids import digest, entry_id, moment_of
@@ -27,6 +29,8 @@ _REMEMBERED = timedelta(days=30)
 
 
 _TICK = timedelta(microseconds=1)
+_CLOCK_SLACK = timedelta(minutes=5)
+"""By so much two computers' clocks may differ before a keeper is told."""
 
 
 class Done(NamedTuple):
@@ -105,6 +109,7 @@ class Desk:
 
         In place of a label it takes the id of a pupa of ``state`` too, which no label is long enough to be.
         """
+        label = unicodedata.normalize("NFC", label.strip())
         if label in (state or self.state).pupae:
             return (state or self.state).pupae[label]
         found = (state or self.state).labelled(label)
@@ -175,8 +180,20 @@ class Desk:
         self._take_in(entries)
         touched = {entry.about for entry in entries} if not draft.about else {draft.about}
         about = touched.pop() if len(touched) == 1 else ""
-        warnings = [*draft.warnings, *([self.journal.copy_problem] if self.journal.copy_problem else [])]
+        warnings = [*draft.warnings, *self._clock_doubts(now, newest)]
+        warnings += [self.journal.copy_problem] if self.journal.copy_problem else []
         return Done(draft.words, warnings, entries, about)
+
+    def _clock_doubts(self, now: datetime, newest: str) -> list[str]:
+        """What to tell where the clock shows a time before that of the newest entry."""
+        if not newest or moment_of(newest) <= now + _CLOCK_SLACK:
+            return []
+        local = ZoneInfo(self.settings.zone)
+        written, shows = (f"{at.astimezone(local):%Y-%m-%d %H:%M}" for at in (moment_of(newest), now))
+        return [
+            f"The clock shows {shows}, but the newest entry was written at {written}. If the clock is wrong, undo this, "
+            "set the clock, and write it down again."
+        ]
 
     def _take_in(self, entries: list[Entry]) -> None:
         """Bring the state up to date with what was just written, without reading the journal again."""
@@ -244,36 +261,50 @@ class Desk:
             f"{verb}: {told}.", [], [(Retraction, None, {"target": target})], about.pop() if len(about) == 1 else ""
         )
 
-    def unknown(self, drafts: list[Entry]) -> list[Entry]:
-        """Those of the drafts that do not count in the journal yet.
+    def unknown(self, batches: Iterable[list[Entry]]) -> Iterator[list[Entry]]:
+        """Those of the drafts that do not count in the journal yet, batch by batch.
 
         An entry that was brought in before and then undone comes in under its next id: the old one stays retracted.
         """
         taken_back = self._taken_back()
-        fresh, asked = [], drafts
-        while asked:
-            known = self.journal.known(entry.id for entry in asked)
-            fresh += [entry for entry in asked if entry.id not in known]
-            undone = [entry for entry in asked if known.get(entry.id) in taken_back]
-            asked = [msgspec.structs.replace(entry, id=_next_id(entry)) for entry in undone]
-        return fresh
+        for asked in batches:
+            fresh = []
+            while asked:
+                known = self.journal.known(entry.id for entry in asked)
+                fresh += [entry for entry in asked if entry.id not in known]
+                undone = [e for e in asked if known.get(e.id) in taken_back and not self._counts(e, taken_back)]
+                asked = [msgspec.structs.replace(entry, id=_next_id(entry)) for entry in undone]
+            yield fresh
 
-    def bring_in(self, drafts: list[Entry]) -> Done:
-        """Take in history as it was, as one act: those of ``drafts`` the journal does not hold yet, all or none.
+    def _counts(self, entry: Entry, taken_back: frozenset[str]) -> bool:
+        """Whether another journal's telling of an entry, taken in by uniting them, still counts."""
+        told = (one for some in self.journal.read("about = ?", (entry.about,)) for one in some)
+        return any(one.id == entry.id and one.act not in taken_back for one in told)
 
-        History is not judged by the move rule; early moves in it stay and are flagged.
+    def merge(self, other: Path) -> merge.Merged:
+        """Take in all that stands in another journal and not in this one; that file is left as it is."""
+        now = self.clock()
+        with merge.opened(other) as theirs, self.journal.writing(self._today(now)):
+            merged = merge.unite(self.journal, theirs)
+        self._read_anew()
+        return merged
+
+    def bring_in(self, batches: Iterable[list[Entry]]) -> int:
+        """Take in history as it was, as one act: those of the drafts the journal does not hold yet, all or none.
+
+        Gives how many they were. History is not judged by the move rule; early moves in it stay and are flagged.
         """
         now = self.clock()
+        act, count = entry_id(now, os.urandom(8)), 0
         with self.journal.writing(self._today(now)) as append:
-            self.refresh()
-            act = entry_id(now, os.urandom(8))
-            entries = [
-                msgspec.structs.replace(entry, act=act, recorded=now, zone=self.settings.zone, history=True)
-                for entry in self.unknown(drafts)
-            ]
-            append(entries)
+            for fresh in self.unknown(batches):
+                append(
+                    msgspec.structs.replace(entry, act=act, recorded=now, zone=self.settings.zone, history=True)
+                    for entry in fresh
+                )
+                count += len(fresh)
         self._read_anew()
-        return Done(f"{len(entries)} entries brought in.", [], entries)
+        return count
 
 
 def _next_id(entry: Entry) -> str:

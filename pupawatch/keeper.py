@@ -1,17 +1,16 @@
 """The keeper's acts. Every change goes through here: it is checked against the rule, written, and answered."""
 
-import difflib
 import os
 from collections.abc import Callable, Iterable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 import msgspec.structs
 
 from pupawatch import settings as files
-from pupawatch.care import hang, spots
-from pupawatch.desk import Desk, Done, Draft
-from pupawatch.errors import NotUnderstood, Refused
+from pupawatch.adult_acts import AdultActs
+from pupawatch.desk import Done, Draft
+from pupawatch.errors import NotUnderstood
 from pupawatch.model.entries import (
     STAGES,
     Emerged,
@@ -21,21 +20,25 @@ from pupawatch.model.entries import (
     Hanging,
     Looked,
     Lost,
-    Moved,
+    Measured,
     Note,
     Seen,
+    Tied,
     Wings,
     kind_of,
 )
 from pupawatch.model.ids import entry_id
-from pupawatch.model.pupa import Pupa, fold
+from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import State
-from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, not_among, quoted
+from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, not_among
 from pupawatch.model.times import Span, hours_between, shown_time
+from pupawatch.move_acts import MoveActs
+
+_COLDEST_C, _HOTTEST_C = -40, 60
 
 
-class Keeper(Desk):
+class Keeper(AdultActs, MoveActs):
     """One keeper at work. Acts without a time happen now; a time in the future is not understood.
 
     Every act raises NotUnderstood where it makes no sense, Refused where a care rule stands against it, and Unusable
@@ -114,54 +117,6 @@ class Keeper(Desk):
             reason=reason,
         )
 
-    def move(self, label: str, to: str, method: str = "", emergency: str = "", when: Span | None = None) -> Done:
-        """Hang the pupa elsewhere, if the move rule allows it at that time.
-
-        Raises Refused, with the instant from which it may be moved, where the rule stands against it and no
-        emergency with a named reason waives it. The rule's advice is written with the move.
-        """
-        if method:
-            self._one_of("method", method, self.settings.care.methods)
-        if emergency:
-            self._one_of("emergency reason", emergency, self.settings.care.emergencies)
-
-        def plan(now: datetime) -> Draft:
-            pupa = self.pupa(label)
-            where, warnings = self._place(to)
-            at = when.since or when.until if when else now
-            then = _as_of(pupa, at)
-            if then.place == where:
-                raise NotUnderstood(f"{pupa.label} hangs in {where} already.")
-            reason = emergency or then.danger
-            verdict = self._allowed(then, at, reason)
-            warnings += self._doubts(then, verdict, where)
-            fields = {
-                "pupa": pupa.id,
-                "to": where,
-                "method": method,
-                "emergency": reason,
-                "advice": verdict.kind,
-            }
-            noted = f" (emergency: {reason.replace('-', ' ')})" if reason else ""
-            return Draft(
-                f"{pupa.label} moved from {then.place or '?'} to {where}{noted}.",
-                warnings,
-                [(Moved, when, fields)],
-            )
-
-        return self.write(when, plan)
-
-    def may_move(self, label: str) -> hang.Verdict:
-        """What the move rule says of this pupa now. Raises Refused where it stands against a move."""
-        pupa = self.pupa(label)
-        return self._allowed(pupa, self.clock(), pupa.danger)
-
-    def _allowed(self, pupa: Pupa, at: datetime, emergency: str) -> hang.Verdict:
-        verdict = hang.judge(pupa, at, self.settings)
-        if verdict.kind == "none" or (verdict.kind == "wait" and not emergency):
-            raise Refused(self._refusal(pupa, verdict), verdict.movable_from)
-        return verdict
-
     def emerged(self, label: str, place: str = "", when: Span | None = None) -> Done:
         """The adult is out: after the pupa was last seen (or within ``when``), and by now."""
 
@@ -220,10 +175,56 @@ class Keeper(Desk):
 
     def describe_place(self, place: Place) -> Done:
         """Add a place at the end of the walk, or put this description in the stead of the old one."""
-        known = self.settings.knows_place(place.name)
-        checked(place.name, "the place's name", LONGEST_NAME)
-        self._keep_places(files.with_place(self.settings, place))
-        return Done(f"{place.name} {'changed' if known else 'added'}.", [], [], place.name)
+        name = checked(place.name, "the place's name", LONGEST_NAME)
+        name = self.settings.place_like(name).name  # there is never a roof beside a Roof
+        known = self.settings.knows_place(name)
+        self._keep_places(files.with_place(self.settings, msgspec.structs.replace(place, name=name)))
+        return Done(f"{name} {'changed' if known else 'added'}.", [], [], name)
+
+    def add_unknown_places(self, names: Iterable[str]) -> None:
+        """Add places that a notebook named to the end of the walk, with the surface ``unknown``."""
+        new = [Place(name=name) for name in names if not self.settings.knows_place(name)]
+        if new:
+            self._keep_places(msgspec.structs.replace(self.settings, places=[*self.settings.places, *new]))
+
+    def measured(self, place: str, low_c: float, high_c: float, day: date) -> Done:
+        """The lowest and highest temperature of a day in a place, in °C, as read off by hand."""
+        if not (_COLDEST_C <= low_c <= high_c <= _HOTTEST_C):
+            raise NotUnderstood(
+                f"{low_c:g} to {high_c:g} °C cannot be a day's lowest and highest; the lower comes first, both lie "
+                f"between {_COLDEST_C} and {_HOTTEST_C} °C."
+            )
+
+        def plan(now: datetime) -> Draft:
+            where, warnings = self._place(place)
+            if day > self._today(now):
+                raise NotUnderstood(f"{day} lies in the future; what is expected goes into expected.csv.")
+            fields = {"place": where, "day": day.isoformat(), "low_c": low_c, "high_c": high_c}
+            words = f"{where}, {day}: {low_c:g} to {high_c:g} °C."
+            return Draft(words, warnings, [(Measured, None, fields)])
+
+        return self.write(None, plan)
+
+    def log(self, readings: Iterable[tuple[str, int, float]], sensors: list[str], places: list[str]) -> int:
+        """Keep a logger's readings, and tie its sensors to places where any are named; how many readings were new."""
+        now = self.clock()
+        where = [self._place(place)[0] for place in places]
+        with self.journal.writing(self._today(now)) as append:
+            new = self.journal.add_readings(readings)
+            act = entry_id(now, os.urandom(8))
+            append(
+                Tied(
+                    id=entry_id(now + timedelta(microseconds=number), os.urandom(8)),
+                    act=act,
+                    happened=now,
+                    recorded=now,
+                    zone=self.settings.zone,
+                    sensor=sensor,
+                    places=where,
+                )
+                for number, sensor in enumerate(sensors if where else ())
+            )
+        return new
 
     def walk_place(self, name: str, at: int) -> Done:
         """Give a described place another turn in the walk; ``at`` counts from 0 and is kept within the walk."""
@@ -270,33 +271,6 @@ class Keeper(Desk):
             raise NotUnderstood(f"{pupa.label} is no longer a pupa in your care: {kind_of(ended)} {told}.")
         return pupa
 
-    def _place(self, name: str) -> tuple[str, list[str]]:
-        """The place meant by ``name``; one that nobody described is taken as it is, unless it looks like a slip."""
-        name = checked(name, "the place's name", LONGEST_NAME)
-        known = [place.name for place in self.settings.places]
-        known += [pupa.place for pupa in self.state.pupae.values() if pupa.place not in known]
-        by_case = {place.casefold(): place for place in known}
-        if name in known or name.casefold() in by_case:
-            return (name if name in known else by_case[name.casefold()]), []
-        near = difflib.get_close_matches(name.casefold(), by_case, 1, cutoff=0.75)
-        if near:
-            raise NotUnderstood(
-                f"There is no place {quoted(name)}; did you mean {by_case[near[0]]}? "
-                f"If it is new, describe it first: pupawatch place {quoted(name)} --surface …"
-            )
-        return name, [
-            f"{name} is not described yet, so nobody knows whether it can be climbed; "
-            f"describe it: pupawatch place {quoted(name)} --surface …"
-        ]
-
-    def _species(self, name: str) -> str:
-        self._one_of("species", name, self.settings.species)
-        return name
-
-    def _one_of(self, what: str, found: str, allowed: Iterable[str]) -> None:
-        if found not in allowed:
-            raise NotUnderstood(not_among(what, found, allowed))
-
     def _looks(self, place: str, everything: bool) -> State:
         """A state that knows the looks at ``place``: all of them, or as the round remembers them the newest."""
         if not everything:
@@ -318,37 +292,6 @@ class Keeper(Desk):
         known = [self.state.last_look(pupa.place, before)]
         known += [entry.happened for entry in pupa.entries if entry.happened <= before]
         return max((at for at in known if at is not None), default=None)
-
-    def _refusal(self, pupa: Pupa, verdict: hang.Verdict) -> str:
-        if verdict.kind == "none":
-            return f"{pupa.label} cannot be moved: {verdict.why}."
-        if verdict.movable_from is None:
-            return f"{pupa.label} must not be moved: {verdict.why}. Touch nothing."
-        from_then = shown_time(verdict.movable_from, self.settings.zone, self.clock())
-        return (
-            f"{pupa.label} must not be moved yet: {verdict.why}. It may be moved from {from_then}. "
-            "If it is in danger, name the emergency."
-        )
-
-    def _doubts(self, pupa: Pupa, verdict: hang.Verdict, to: str) -> list[str]:
-        """What speaks against an allowed move: the rule's advice, and what is wrong with the new place."""
-        profile = self.settings.profile(pupa.species)
-        unsafe = spots.shortfalls(self.settings.place(pupa.place), profile, self.settings)
-        doubts = []
-        if verdict.kind == "leave":
-            doubts.append(f"{pupa.label} is clear: better bring a climb to it than move it.")
-        elif verdict.kind in ("care", "soon") and not unsafe:
-            doubts.append(f"{pupa.label} hangs safely in {pupa.place}; it was better left alone ({verdict.why}).")
-        target = self.settings.place(to)
-        doubts += [f"{to} {fault}." for fault in spots.shortfalls(target, profile, self.settings)]
-        if spots.room_left(target, self.state.living_by_place()) == 0:
-            doubts.append(f"{to} is full ({target.capacity}).")
-        return doubts
-
-
-def _as_of(pupa: Pupa, at: datetime) -> Pupa:
-    """The pupa as it stood at ``at``, with all that is known of how it formed."""
-    return fold(pupa.id, [e for e in pupa.entries if e.happened <= at or isinstance(e, Found | Hanging)])
 
 
 def _what(pupa: Pupa) -> str:

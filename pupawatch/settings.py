@@ -16,7 +16,7 @@ from msgspec import Meta, Struct
 
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.model.entries import STAGES
-from pupawatch.model.settings import Care, Keeper, Place, Profile, Settings
+from pupawatch.model.settings import Care, Health, Keeper, Place, Profile, Settings
 
 
 class _PlacesFile(Struct, forbid_unknown_fields=True):
@@ -33,6 +33,7 @@ _FILES: dict[str, Any] = {
     "places.toml": _PlacesFile,
     "keys.toml": _KeysFile,
     "keeper.toml": Keeper,
+    "health.toml": Health,
 }
 
 _PLACES_HEADER = (
@@ -86,6 +87,7 @@ def load(folder: Path | None = None) -> Settings:
         places=read["places.toml"].places,
         keys=read["keys.toml"].keys,
         keeper=read["keeper.toml"],
+        health=read["health.toml"],
     )
     return msgspec.structs.replace(settings, zone=settings.keeper.zone or _machine_zone())
 
@@ -99,7 +101,8 @@ def save_places(places: list[Place], folder: Path | None = None) -> Path:
     draft = path.with_suffix(".toml.new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with draft.open("w", encoding="utf-8") as out:
+        draft.unlink(missing_ok=True)
+        with draft.open("x", encoding="utf-8") as out:  # never through a link that lies there under this name
             out.write(_PLACES_HEADER + text)
             out.flush()
             os.fsync(out.fileno())

@@ -130,7 +130,8 @@ def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
     if outlook.basis == "rest" or outlook.low is None or outlook.median is None:
         return f"{due_words(outlook, now, zone).capitalize()}."
     high = f"{outlook.high.astimezone(ZoneInfo(zone)):%a} {_day(outlook.high, zone).day}" if outlook.high else "later"
-    told = f"Due {_day_words(_day(outlook.median, zone))}; four in five from {_day_words(_day(outlook.low, zone))} to {high}."
+    likeliest, low = (_day_words(_day(at, zone)) for at in (outlook.median, outlook.low))
+    told = f"Due {likeliest}; four in five from {low} to {high}."
     morning = outlook.morning
     if morning is not None and morning.p >= 0.01:
         until = shown_time(morning.end, zone, now)
@@ -171,8 +172,9 @@ def score_lines(species: str, score: Score) -> list[str]:
     return [
         f"{species}: {score.n} forecasts of past mornings, lived through again with nothing known that was not then.",
         f"  inside the 80 % interval: {score.coverage:.0%}",
-        f"  median error: {score.median_error_days:.1f} days, by a fixed number of days {score.fixed_median_error_days:.1f}",
-        f"  CRPS: {score.crps_days:.2f} days, by a fixed number of days {score.fixed_crps_days:.2f}",
+        f"  median error: {score.median_error_days:.1f} days; by a fixed number of days "
+        f"{score.fixed_median_error_days:.1f}",
+        f"  CRPS: {score.crps_days:.2f} days; by a fixed number of days {score.fixed_crps_days:.2f}",
     ]
 
 
@@ -221,8 +223,8 @@ def past_move_line(one: PastMove) -> str:
     marks = [entry.method, f"{hang_words(one.hang)}, {one.stage}"]
     marks += ["too early"] if one.early else []
     marks += [f"emergency: {entry.emergency.replace('-', ' ')}"] if entry.emergency else []
-    wings = f", wings {one.wings}" if one.wings else ""
-    return f"{one.pupa.label:<8} {way} ({', '.join(mark for mark in marks if mark)}): {one.ended}{wings}"
+    ended = f"{one.ended}, {one.wings}" if one.wings else one.ended
+    return f"{one.pupa.label:<8} {ended:<19} {way} ({', '.join(mark for mark in marks if mark)})"
 
 
 def formed_words(standing: Standing, now: datetime, zone: str) -> str:
@@ -320,19 +322,19 @@ def _range(low: str, high: str) -> str:
     return low if low == high else f"{low}–{high}"
 
 
-PHASE_SIGNS = {
-    "floor": ("‼", "FLOOR"),
-    "expanding": ("◢", "WINGS"),
-    "drying": ("◣", "DRIES"),
-    "judge": ("?", "JUDGE"),
-    "flightless": ("✗", "KEEP"),
-    "kept": ("·", "KEPT"),
-    "ready": ("+", "READY"),
-    "mark": ("+", "MARK"),
-    "handle": ("△", "HAND"),
-    "resting": ("·", "RESTS"),
+PHASES = {
+    "floor": ("‼", "FLOOR", "on the floor with soft wings: act now"),
+    "expanding": ("◢", "WINGS", "its wings fill; it must hang free"),
+    "drying": ("◣", "DRIES", "its wings are full and still soft: hands off"),
+    "judge": ("?", "JUDGE", "its wings should be hard: judge them"),
+    "flightless": ("✗", "KEEP", "it cannot fly: say where it is kept"),
+    "kept": ("·", "KEPT", "it cannot fly and is kept"),
+    "ready": ("+", "READY", "it may be let fly"),
+    "mark": ("+", "MARK", "it may be marked, and is let fly later"),
+    "handle": ("△", "HAND", "it may be taken in the hand, and is marked later"),
+    "resting": ("·", "RESTS", "its wings are hard; leave it in peace"),
 }
-"""What an adult waits for, as a sign that needs no colour and a word."""
+"""What an adult waits for: a sign that needs no colour, a word, and what that means."""
 
 
 def age_words(pupa: Pupa, now: datetime) -> str:
@@ -346,7 +348,7 @@ def age_words(pupa: Pupa, now: datetime) -> str:
 def adult_line(butterfly: Butterfly, now: datetime) -> str:
     """One living adult in one line."""
     pupa = butterfly.pupa
-    sign, word = PHASE_SIGNS[butterfly.phase]
+    sign, word, _ = PHASES[butterfly.phase]
     wings = pupa.wings.condition if pupa.wings else ""
     mark = pupa.marked.code if pupa.marked else ""
     told = f"{sign} {word:<5} {pupa.label:<7} {age_words(pupa, now):>12}  {pupa.sex or '?':<6} {wings or '?':<8}"

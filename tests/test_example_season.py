@@ -33,7 +33,7 @@ def settings() -> Settings:
 
 @pytest.fixture(scope="module")
 def season(settings: Settings) -> Notebook:
-    return notebook.read(EXAMPLES / "season.csv", settings, NOW, holder=lambda label: None)
+    return notebook.read(EXAMPLES / "season.csv", settings, NOW, known=lambda label: ())
 
 
 @pytest.fixture(scope="module")

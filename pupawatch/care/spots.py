@@ -1,8 +1,27 @@
-"""Emergence spots: is a place good enough to emerge from, and what speaks against it?"""
+"""Places as spots to emerge from: what speaks against one, and how many more pupae find room there."""
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from math import floor
 
+from msgspec.structs import replace
+
+from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Profile, Settings
+
+_HAIR = 1e-9
+
+
+def hangs_in(pupa: Pupa, settings: Settings) -> Place:
+    """The place as this pupa has it: one that was brought a climb can climb there."""
+    place = settings.place(pupa.place)
+    return with_climb(place) if pupa.climb else place
+
+
+def with_climb(place: Place) -> Place:
+    """The place for a pupa that a climb was brought to."""
+    return replace(place, climbable=True)
 
 
 def shortfalls(place: Place, profile: Profile, settings: Settings) -> list[str]:
@@ -16,29 +35,71 @@ def shortfalls(place: Place, profile: Profile, settings: Settings) -> list[str]:
         faults.append(f"cannot be climbed ({surface.words if surface else place.surface})")
     if place.clearance_cm is not None and place.clearance_cm < profile.clearance_below_cm:
         faults.append(f"only {place.clearance_cm:g} cm clear below, {profile.clearance_below_cm:g} needed")
+    if place.drip:
+        faults.append("has drip or standing water")
+    if place.sun:
+        faults.append("gets direct sun")
+    if place.disturbed:
+        faults.append(f"is disturbed ({place.disturbed})")
     return faults
 
 
-def room_left(place: Place, taken: Mapping[str, int]) -> int | None:
+def capacity(place: Place, settings: Settings) -> int | None:
+    """How many pupae find room: the count the keeper set, and no more than hang apart along its length.
+
+    None where neither is known. Where the keeper set no spacing, the widest that any known species needs holds.
+    """
+    if place.length_cm is None:
+        return place.capacity
+    spacing_cm = place.spacing_cm or max(profile.spacing_cm for profile in settings.species.values())
+    along = floor(place.length_cm / spacing_cm + _HAIR)
+    return along if place.capacity is None else min(place.capacity, along)
+
+
+def room_left(place: Place, taken: Mapping[str, int], settings: Settings) -> int | None:
     """How many more pupae find room there; None where the place has no limit. Never below 0.
 
     taken: how many living pupae hang in each place by name, as ``State.living_by_place`` counts them.
     """
-    if place.capacity is None:
-        return None
-    return max(0, place.capacity - taken.get(place.name, 0))
+    most = capacity(place, settings)
+    return None if most is None else max(0, most - taken.get(place.name, 0))
 
 
-def spots(profile: Profile, taken: Mapping[str, int], settings: Settings) -> list[Place]:
-    """The places a pupa of this species can be hung to emerge from, the clearest and roomiest first."""
-    good = [
-        place
-        for place in settings.places
-        if not place.retired and not shortfalls(place, profile, settings) and room_left(place, taken) != 0
-    ]
+def room_to_plan(
+    pupae: Iterable[Pupa], taken: Mapping[str, int], day_began: datetime, settings: Settings
+) -> dict[str, int | None]:
+    """The room in each described place that this morning's moves may use.
 
-    def merit(place: Place) -> tuple[bool, float, float]:
-        room = room_left(place, taken)
-        return place.surface == "chamber", place.clearance_cm or 0.0, float("inf") if room is None else room
+    A place that a pupa was moved out of today rests until tomorrow: it is looked over and dry before another hangs
+    there (common practice), and so a plan that was carried out leaves nothing new to plan.
+    """
+    resting = taken_from(pupae, day_began) + Counter(taken)
+    return {place.name: room_left(place, resting, settings) for place in settings.places}
 
-    return sorted(good, key=merit, reverse=True)
+
+def taken_from(pupae: Iterable[Pupa], day_began: datetime) -> Counter[str]:
+    """How many pupae were moved out of each place since the keeper's day began."""
+    return Counter(
+        move.origin
+        for pupa in pupae
+        for move in pupa.relocations
+        if move.entry.happened >= day_began and move.origin != move.entry.to
+    )
+
+
+def room_ahead(room: int, most: int, emerging: Sequence[float]) -> list[int]:
+    """The room on each of the coming days, as emergences free it and nothing new is hung there.
+
+    room: left today; most: what the place holds; emerging: how many adults are expected each day, on average.
+    Only whole places that are likely free count.
+    """
+    free, left = float(room), []
+    for number in emerging:
+        free += number
+        left.append(min(most, floor(free + _HAIR)))
+    return left
+
+
+def is_offered(place: Place, profile: Profile, settings: Settings) -> bool:
+    """Whether a pupa of this species may be hung there to emerge at all, room aside."""
+    return not (place.retired or place.quarantined or shortfalls(place, profile, settings))

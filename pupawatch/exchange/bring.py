@@ -1,15 +1,22 @@
 """A notebook or a logger's readings brought into a journal: previewed, then all of it or nothing."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 from pupawatch.care import hang
 from pupawatch.errors import NotUnderstood
 from pupawatch.exchange import logger, notebook
+from pupawatch.exchange.staging import Staging
 from pupawatch.keeper import Keeper
+from pupawatch.model.entries import Entry, Found, Hanging
+from pupawatch.model.pupa import fold
 from pupawatch.model.state import State
+
+
+_NAMED = 30
+"""How many names a preview tells before it only counts."""
 
 
 class Preview(NamedTuple):
@@ -26,26 +33,48 @@ class Preview(NamedTuple):
         """The preview in words."""
         told = [f"{self.rows} rows, {self.pupae} pupae, {self.entries} entries that are new to the journal."]
         if self.unknown_places:
-            told.append(f"Places not described yet (surface unknown): {', '.join(self.unknown_places)}.")
+            told.append(f"Places not described yet (surface unknown): {_some(self.unknown_places)}.")
         if self.early:
-            told.append(f"Moved before the set hanging time, kept as it was and flagged: {', '.join(self.early)}.")
+            told.append(f"Moved before the set hanging time, kept as it was and flagged: {_some(self.early)}.")
         if self.contradictory:
-            told.append(f"Entries that cannot all be so, kept and flagged: {', '.join(self.contradictory)}.")
+            told.append(f"Entries that cannot all be so, kept and flagged: {_some(self.contradictory)}.")
         return told
 
 
-def notebook_preview(keeper: Keeper, path: Path) -> Preview:
+def _some(names: list[str]) -> str:
+    more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+    return ", ".join(names[:_NAMED]) + more
+
+
+Watch = Callable[[str, int, int], None]
+"""Is told what is being done, how much more of it is done, and how much there is to do, for a progress bar."""
+
+
+def _unwatched(what: str, more: int, of: int) -> None:
+    pass
+
+
+def notebook_preview(keeper: Keeper, path: Path, watch: Watch = _unwatched) -> Preview:
     """What the notebook at ``path`` would bring. Raises NotUnderstood with every bad cell."""
-    return _preview(keeper, _read(keeper, path))
+    with Staging() as staging:
+        rows = _lay_out(keeper, path, staging, watch)
+        return _preview(keeper, staging, rows)
 
 
-def notebook_in(keeper: Keeper, path: Path) -> tuple[Preview, int]:
-    """Bring the notebook at ``path`` in; the preview, and how many entries were written."""
-    read = _read(keeper, path)
-    preview = _preview(keeper, read)
-    written = len(keeper.bring_in(read.entries).entries)
+def notebook_in(keeper: Keeper, path: Path, watch: Watch = _unwatched) -> tuple[Preview, int]:
+    """Bring the notebook at ``path`` in; the preview, and how many entries were written. It is never held whole."""
+    with Staging() as staging:
+        rows = _lay_out(keeper, path, staging, watch)
+        preview = _preview(keeper, staging, rows)
+        written = keeper.bring_in(_watched(staging.batches(), len(staging), watch))
     keeper.add_unknown_places(preview.unknown_places)
     return preview, written
+
+
+def _watched(batches: Iterable[list[Entry]], of: int, watch: Watch) -> Iterator[list[Entry]]:
+    for batch in batches:
+        yield batch
+        watch("writing", len(batch), of)
 
 
 class Logged(NamedTuple):
@@ -68,28 +97,35 @@ def temperatures(
     places: list[str],
     layout: str = "",
     dry_run: bool = False,
-    seen: Callable[[int], None] = lambda _: None,
+    watch: Watch = _unwatched,
 ) -> Logged:
     """Bring a logger's readings in, and tie its sensors to ``places``; all of it or nothing.
 
     sensor: what to call the only sensor, "" takes the names in the file. layout: of its times, where it is not clear.
-    seen: gets the number of characters read, for a progress bar. The file is never held whole.
+    The file is never held whole.
     """
     how = logger.understand(path, keeper.settings.zone, sensor, layout)
-    left, count = logger.Left({}, {}), 0
+    left, size = logger.Left({}, {}), _size(path)
+    read = logger.readings(
+        path, how, keeper.settings.zone, keeper.clock(), left, lambda more: watch("reading", more, size)
+    )
+    # Laid out first: the journal is held only while they are written, and others may write meanwhile.
+    with Staging() as staging:
+        good = staging.put_readings(read)
+        if dry_run:
+            return Logged(how, good, 0, left)
 
-    def counted() -> Iterator[logger.Reading]:
-        nonlocal count
-        for reading in logger.readings(path, how, keeper.settings.zone, keeper.clock(), left, seen):
-            count += 1
-            yield reading
+        def watched() -> Iterator[logger.Reading]:
+            for number, reading in enumerate(staging.readings(), start=1):
+                yield logger.Reading(*reading)
+                if number % 2000 == 0:
+                    watch("writing", 2000, good)
 
-    if dry_run:
-        for _ in counted():
-            pass
-        return Logged(how, count, 0, left)
-    new = keeper.log(counted(), list(how.columns), places)
-    return Logged(how, count, new, left)
+        return Logged(how, good, keeper.log(watched(), list(how.columns), places), left)
+
+
+def _size(path: Path) -> int:
+    return path.stat().st_size if path.exists() else 0
 
 
 def holders(state: State) -> defaultdict[str, list[notebook.Holder]]:
@@ -103,24 +139,51 @@ def holders(state: State) -> defaultdict[str, list[notebook.Holder]]:
     return known
 
 
-def _read(keeper: Keeper, path: Path) -> notebook.Notebook:
-    read = notebook.read(path, keeper.settings, keeper.clock(), holders(keeper.whole_state()).__getitem__)
-    if read.problems:
-        told = [f"{path}, {problem}" for problem in read.problems]
-        raise NotUnderstood("Nothing was brought in; correct these cells first:\n" + "\n".join(told))
-    return read
-
-
-def _preview(keeper: Keeper, read: notebook.Notebook) -> Preview:
-    settings = keeper.settings
-    state = State(read.entries)
-    pupae = list(state.pupae.values())
-    places = {place for pupa in pupae for place in (pupa.site, pupa.place, *(m.entry.to for m in pupa.relocations))}
-    return Preview(
-        read.rows,
-        len(pupae),
-        len(keeper.unknown(read.entries)),
-        sorted(place for place in places if not settings.knows_place(place)),
-        sorted(pupa.label for pupa in pupae if hang.early_moves(pupa, settings)),
-        sorted(pupa.label for pupa in pupae if pupa.flags),
+def _lay_out(keeper: Keeper, path: Path, staging: Staging, watch: Watch) -> int:
+    """Lay the notebook out and count its rows. Raises NotUnderstood with every bad cell."""
+    size = _size(path)
+    problems, rows = notebook.lay_out(
+        path,
+        staging,
+        keeper.settings,
+        keeper.clock(),
+        _known(keeper, staging),
+        lambda more: watch("reading", more, size),
     )
+    if problems:
+        told = [f"{path}, {problem}" for problem in problems]
+        raise NotUnderstood("Nothing was brought in; correct these cells first:\n" + "\n".join(told))
+    return rows
+
+
+def _known(keeper: Keeper, staging: Staging) -> Callable[[str], list[notebook.Holder]]:
+    """Asks the journal for the pupae that carry a label, only when a row names it."""
+    for named in keeper.journal.read("kind IN ('found', 'hanging')"):
+        staging.hold((entry.label, entry.pupa) for entry in named if isinstance(entry, Found | Hanging))
+    retractions = [entry for some in keeper.journal.read("kind = 'retraction'") for entry in some]
+
+    def known(label: str) -> list[notebook.Holder]:
+        state = State(retractions)
+        for pupa in staging.holding(label):
+            for some in keeper.journal.read("about = ?", (pupa,)):
+                state.add(some)
+        return holders(state)[label]
+
+    return known
+
+
+def _preview(keeper: Keeper, staging: Staging, rows: int) -> Preview:
+    settings = keeper.settings
+    places: set[str] = set()
+    early, contradictory, pupae = [], [], 0
+    for identity, entries in staging.by_pupa():
+        pupa = fold(identity, entries)
+        pupae += 1
+        places.update((pupa.site, pupa.place, *(m.entry.to for m in pupa.relocations)))
+        if hang.early_moves(pupa, settings):
+            early.append(pupa.label)
+        if pupa.flags:
+            contradictory.append(pupa.label)
+    unknown_places = sorted(place for place in places if not settings.knows_place(place))
+    fresh = sum(len(batch) for batch in keeper.unknown(staging.batches()))
+    return Preview(rows, pupae, fresh, unknown_places, sorted(early), sorted(contradictory))

@@ -7,13 +7,15 @@ time and its one layout for the whole file, and the sensors. Impossible readings
 import csv
 import re
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from itertools import islice, pairwise
 from pathlib import Path
-from typing import IO, NamedTuple
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.exchange.lines import NotText, lines
 from pupawatch.model.text import LONGEST_NAME, checked, quoted, shown
 
 COLDEST_C, HOTTEST_C = -40.0, 60.0
@@ -146,42 +148,22 @@ def readings(
                 yield reading
 
 
-def _open(path: Path, encoding: str) -> IO[str]:
-    try:
-        return path.open(encoding=encoding, newline="", errors="strict")
-    except OSError as error:
-        raise Unusable(f"{path} cannot be read: {error.strerror}.") from None
-
-
 def _head(path: Path) -> tuple[str, list[str]]:
     for encoding in ("utf-8-sig", "utf-16", "cp1252"):
-        try:
-            with _open(path, encoding) as file:
-                head = list(islice(file, _HEAD_LINES + _SAMPLE_LINES))
-        except UnicodeError:
-            continue
-        if "\0" not in "".join(head):
-            break
-    else:
-        raise Unusable(f"{path} is not a text file; export the logger's readings as CSV.")
-    if not head:
-        raise NotUnderstood(f"{path} is empty.")
-    return encoding, head
+        with suppress(NotText):
+            head = list(islice(lines(path, encoding), _HEAD_LINES + _SAMPLE_LINES))
+            if not head:
+                raise NotUnderstood(f"{path} is empty.")
+            return encoding, head
+    raise Unusable(f"{path} is not a text file; export the logger's readings as CSV.")
 
 
 def _rows(path: Path, layout: Layout, seen: Callable[[int], None]) -> Iterator[tuple[int, list[str]]]:
-    with _open(path, layout.encoding) as file:
-
-        def lines() -> Iterator[str]:
-            for line in file:
-                seen(len(line))
-                yield line
-
-        reader = csv.reader(lines(), delimiter=layout.delimiter)
-        try:
-            yield from enumerate(reader, start=1)
-        except (csv.Error, UnicodeError) as error:
-            raise NotUnderstood(f"{path}, line {reader.line_num}: not a table of text ({error}).") from None
+    reader = csv.reader(lines(path, layout.encoding, seen), delimiter=layout.delimiter)
+    try:
+        yield from enumerate(reader, start=1)
+    except csv.Error as error:
+        raise NotUnderstood(f"{path}, line {reader.line_num}: not a table of text ({error}).") from None
 
 
 def _where_the_table_begins(rows: Sequence[Sequence[str]], layout: str, path: Path) -> tuple[int, tuple[int, ...]]:

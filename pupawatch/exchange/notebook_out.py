@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from pupawatch.exchange.notebook import COLUMNS
+from pupawatch.exchange.notebook_row import guarded
 from pupawatch.model.entries import (
     Emerged,
     Entry,
@@ -21,7 +22,7 @@ from pupawatch.model.entries import (
     Wings,
 )
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.times import Span, start_of_day
+from pupawatch.model.times import start_of_day
 
 
 def rows(pupae: Iterable[Pupa], zone: str) -> Iterator[list[str]]:
@@ -29,12 +30,12 @@ def rows(pupae: Iterable[Pupa], zone: str) -> Iterator[list[str]]:
     yield list(COLUMNS)
     for pupa in sorted(pupae, key=lambda p: (p.entries[0].happened, p.id)):
         for cells in _rows_of(pupa, zone):
-            yield [_as_text(cells.get(column, "")) for column in COLUMNS]
+            yield [guarded(cells.get(column, "")) for column in COLUMNS]
 
 
 def _rows_of(pupa: Pupa, zone: str) -> Iterator[dict[str, str]]:
     """One row for the pupa and as many more as it takes: each holds at most one move, stage, fall and note."""
-    rows: list[dict[str, str]] = [{"label": pupa.label}]
+    rows: list[dict[str, str]] = [{"label": pupa.label, "species": pupa.species, "site": pupa.site}]
     notes = iter(pupa.notes)
 
     def put(**cells: str) -> None:
@@ -44,13 +45,12 @@ def _rows_of(pupa: Pupa, zone: str) -> Iterator[dict[str, str]]:
             row = rows[-1]
         row.update(cells)
 
-    for entry in pupa.entries:
+    # How it began comes first: the first row of a hanging caterpillar must say that it is one.
+    for entry in sorted(pupa.entries, key=lambda entry: not isinstance(entry, Found | Hanging)):
         match entry:
             case Found():
-                rows[0].update(species=entry.species, site=entry.place)
-                rows[0].update(_interval("formed", entry, pupa, zone))
+                rows[0].update(_interval("formed", entry, zone))
             case Hanging():
-                rows[0].update(species=entry.species, site=entry.place)
                 put(stage="prepupa", stage_seen_at=_cell(entry, zone))
             case Seen():
                 put(stage=entry.stage, stage_seen_at=_cell(entry, zone))
@@ -62,15 +62,15 @@ def _rows_of(pupa: Pupa, zone: str) -> Iterator[dict[str, str]]:
                     move_reason=entry.emergency,
                 )  # fmt: skip
             case Emerged():
-                rows[0].update(_interval("emerged", entry, pupa, zone), emerged_place=entry.place)
+                rows[0].update(_interval("emerged", entry, zone), emerged_place=entry.place)
             case Wings():
                 rows[0].update(wings=entry.condition)
             case Sexed():
                 rows[0].update(sex=entry.sex)
             case Lost():
-                rows[0].update(loss=entry.cause, loss_at=_cell(entry, zone))
+                rows[0].update(loss=entry.cause, loss_at=_cell(entry, zone, pupa.emerged))
             case Marked():
-                rows[0].update(mark=entry.code, marked_at=_cell(entry, zone))
+                rows[0].update(mark=entry.code, marked_at=_cell(entry, zone, pupa.emerged))
             case Released():
                 rows[0].update(released_at=_cell(entry, zone))
             case Note():
@@ -78,32 +78,25 @@ def _rows_of(pupa: Pupa, zone: str) -> Iterator[dict[str, str]]:
     yield from rows
 
 
-def _interval(what: str, entry: Entry, pupa: Pupa, zone: str) -> dict[str, str]:
-    """The two cells of an interval. An end that reading derived is left out, so that reading derives it again."""
+def _interval(what: str, entry: Entry, zone: str) -> dict[str, str]:
+    """The two cells of an interval."""
     cells = {f"{what}_from": _exact(entry.since, zone)} if entry.since else {}
-    seen = pupa.marked or pupa.released
-    if entry.history and isinstance(entry, Emerged) and entry.since == pupa.formed_to:
-        if entry.happened == (seen.happened if seen else entry.recorded):
-            return {}
-    elif entry.history and entry.since and entry.happened == entry.recorded:
-        return cells
     return {**cells, f"{what}_to": _exact(entry.happened, zone)}
 
 
-def _cell(entry: Entry, zone: str) -> str:
-    """The time of an entry: only the date where all that is known is the day."""
+def _cell(entry: Entry, zone: str, emerged: Emerged | None = None) -> str:
+    """The time of an entry: only the date where all that is known is the day, and nothing where it is as unsure as
+    the emergence, by which reading dates what has no time of its own."""
     if entry.since is not None:
+        if emerged and (entry.since, entry.happened) == (emerged.since, emerged.happened):
+            return ""
         day = entry.since.astimezone(ZoneInfo(zone)).date()
-        whole = Span(start_of_day(day, zone), start_of_day(day + timedelta(days=1), zone))
-        if (entry.since, entry.happened) == whole:
+        begins, ends = start_of_day(day, zone), start_of_day(day + timedelta(days=1), zone)
+        # History of the day on which it was brought in ends at that instant.
+        if entry.since == begins and (entry.happened == ends or (entry.history and entry.happened < ends)):
             return day.isoformat()
     return _exact(entry.happened, zone)
 
 
 def _exact(moment: datetime, zone: str) -> str:
     return moment.astimezone(ZoneInfo(zone)).isoformat()
-
-
-def _as_text(cell: str) -> str:
-    """A cell that no spreadsheet takes for a formula; reading takes the guard off again."""
-    return f"'{cell}" if cell[:1] in ("=", "+", "-", "@", "\t", "'") else cell

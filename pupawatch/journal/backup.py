@@ -1,9 +1,11 @@
 """Dated copies of the journal, made through SQLite's backup interface and read back before they count."""
 
+import itertools
 import os
+import shutil
 import sqlite3
-from collections.abc import Iterator
-from contextlib import closing
+from collections.abc import Callable, Iterator
+from contextlib import closing, suppress
 from datetime import date
 from pathlib import Path
 
@@ -35,18 +37,34 @@ def copy(source: sqlite3.Connection, target: Path) -> Path:
             source.backup(out)
             # A copy is a single file: no write-ahead log beside it that could be forgotten when it is carried away.
             out.execute("PRAGMA journal_mode = DELETE")
-            problems = schema.problems(out)
-        if problems:
-            raise Unusable("No copy of the journal was made, for it would be damaged; run `pupawatch check`.")
         with draft.open("rb+") as file:
             os.fsync(file.fileno())
+            if hasattr(os, "posix_fadvise"):  # so that it is read back from the disk, not from memory
+                os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
+        if not is_whole(draft):
+            raise Unusable("No copy of the journal was made, for it would be damaged; run `pupawatch check`.")
         draft.replace(target)
+        _sync_folder(target.parent)
     except (OSError, sqlite3.Error) as error:
         raise Unusable(f"No copy of the journal could be written to {target}: {error}.") from None
     finally:
         if draft.exists():
             draft.unlink()
     return target
+
+
+def copy_closed(path: Path, target: Path) -> Path:
+    """The same of a journal that is not open here."""
+    with closing(_only_read(path)) as source:
+        return copy(source, target)
+
+
+def copy_beside(source: sqlite3.Connection | None, journal: Path, word: str) -> Path:
+    """Write a checked copy of an open journal beside its file, under a name with ``word`` that is still free."""
+    if source is None:
+        raise Unusable("There is nothing in it yet.")
+    numbers = (journal.with_name(f"{journal.stem}-{word}-{number}{journal.suffix}") for number in itertools.count(1))
+    return copy(source, next(path for path in numbers if not path.exists()))
 
 
 def good_copies(journal: Path) -> Iterator[Path]:
@@ -67,31 +85,59 @@ def is_whole(path: Path) -> bool:
         return False
 
 
-def restore(chosen: Path, journal: Path, stamp: str) -> Path | None:
+def restore(
+    chosen: Path | None, journal: Path, stamp: str, add: Callable[[Path], None] = lambda _: None
+) -> Path | None:
     """Put a checked copy in the stead of the journal; the file that was there is kept aside and returned.
 
-    stamp: a word for the name of the file kept aside. Raises Unusable, with nothing changed, where the copy is not
-    a whole journal.
+    chosen: None for an empty one. stamp: a word for the name of the file kept aside. add: what more to write into the
+    copy before it is put in place. Raises Unusable, with nothing changed, where the copy is not a whole journal. At no
+    instant is there no journal.
     """
-    if not is_whole(chosen):
+    if chosen is not None and not is_whole(chosen):
         raise Unusable(f"{chosen} is not a whole journal, so nothing was changed; name another copy.")
     aside = None
+    draft = journal.with_name(journal.name + ".restored")
     try:
-        draft = journal.with_name(journal.name + ".restored")
         # Through SQLite, for what is put back may be a journal whose newest entries still stand in its log.
-        with closing(_only_read(chosen)) as source:
-            copy(source, draft)
+        if chosen is not None:
+            copy_closed(chosen, draft)
+        add(draft)
         if journal.exists():
-            # Its write-ahead log goes with it: the log belongs to that file and would damage the new one.
             aside = journal.with_name(f"{journal.stem}-replaced-{stamp}{journal.suffix}")
+            # Its write-ahead log goes with it: the log belongs to that file and would damage the new one.
             for tail in ("-wal", "-shm", ""):
-                part = journal.with_name(journal.name + tail)
+                part, kept = journal.with_name(journal.name + tail), aside.with_name(aside.name + tail)
                 if part.exists():
-                    part.rename(aside.with_name(aside.name + tail))
+                    _same_under(part, kept)
+            for tail in ("-wal", "-shm"):
+                journal.with_name(journal.name + tail).unlink(missing_ok=True)
         draft.replace(journal)
+        _sync_folder(journal.parent)
     except OSError as error:
         raise Unusable(f"The copy could not be put in place: {error}.") from None
+    finally:
+        with suppress(OSError):
+            draft.unlink(missing_ok=True)
     return aside
+
+
+def _same_under(part: Path, kept: Path) -> None:
+    """Give a file a second name; where the disk knows no such thing, copy it."""
+    try:
+        os.link(part, kept)
+    except OSError:
+        shutil.copy2(part, kept)
+
+
+def _sync_folder(folder: Path) -> None:
+    """Have the names in a folder on disk too, where the platform can."""
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def _only_read(path: Path) -> sqlite3.Connection:

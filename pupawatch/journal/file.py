@@ -1,20 +1,26 @@
 """The SQLite file in which the journal is kept. It only grows, and a written entry survives a kill at any instant."""
 
+import json
 import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
 
 from msgspec import DecodeError
 
 from pupawatch.errors import PupawatchError, Unusable
-from pupawatch.journal import backup, schema
-from pupawatch.model.entries import Entry, decode_many, encode, kind_of
+from pupawatch.journal import backup, log, schema, tiers
+from pupawatch.model.entries import Entry, Found, Hanging, decode_many, encode, kind_of
 from pupawatch.model.times import iso_exact
 
 _WAIT_SECONDS = 10.0
+_LARGE_BYTES = 16_000_000
+"""About five seasons; to look through as much takes some 50 ms."""
+
+Row = tuple[str, str, str, str, str, str]
+"""An entry as it lies in the file: id, act, kind, about, happened, body (see ``schema``)."""
 
 # The acts somebody took back. An act counts as perhaps alive again where the retraction was itself taken back, so
 # queries that leave something out only ever leave out what nobody ever doubted.
@@ -39,6 +45,7 @@ class Journal:
         self.copy_problem = ""
         """Why today's copy could not be made, "" where it was; shown, but no reason not to write."""
         self._connection: sqlite3.Connection | None = None
+        self._file = (0, 0)
         if schema.read_header(path).version:
             self._open()
 
@@ -52,6 +59,14 @@ class Journal:
 
     def read(self, where: str = "1", values: Iterable[object] = ()) -> Iterator[Sequence[Entry]]:
         """Every entry that fits an SQL condition, in the order of writing, a few thousand at a time."""
+        for rows in self.rows(where, values):
+            try:
+                yield decode_many("[" + ",".join([row[5] for row in rows]) + "]")
+            except DecodeError as error:
+                raise Unusable(f"An entry of {self.path} cannot be read ({error}); run `pupawatch check`.") from None
+
+    def rows(self, where: str = "1", values: Iterable[object] = ()) -> Iterator[Sequence[Row]]:
+        """The same entries as they lie in the file."""
         if self._connection is None:
             return
         with self._reported():
@@ -60,28 +75,27 @@ class Journal:
             cursor = self._connection.execute(query, tuple(values))
             while rows := cursor.fetchmany(5000):
                 for seq, *columns, crc in rows:
-                    if schema.checksum(*columns) != crc:
+                    if not schema.adds_up(columns, crc):
                         raise Unusable(f"Entry {seq} of {self.path} is damaged; run `pupawatch check`.")
-                try:
-                    yield decode_many("[" + ",".join([row[6] for row in rows]) + "]")
-                except DecodeError as error:
-                    raise Unusable(
-                        f"An entry of {self.path} cannot be read ({error}); run `pupawatch check`."
-                    ) from None
+                yield [tuple(row[1:7]) for row in rows]
 
     def read_all(self) -> Iterator[Sequence[Entry]]:
         """Every entry."""
         return self.read()
 
     def read_current(self, finished_before: datetime, by: datetime | None = None) -> Iterator[Sequence[Entry]]:
-        """What a round needs: all about the pupae not finished before that instant, the newest look at each place,
-        and every retraction. Of ten seasons this reads one morning. by: only looks until then count as newest."""
+        """What a round needs: all about the pupae not finished before that instant, and the adults kept since, the
+        newest look at each place, and every retraction. Of ten seasons this reads one morning. by: only looks until
+        then count as newest."""
         # Written so that SQLite answers from the indexes alone and fetches only the rows that are wanted.
         ended = (
             "SELECT about FROM entry WHERE kind IN ('emerged', 'lost', 'released') AND happened < ?"
             f" AND act NOT IN ({_DOUBTED})"
         )
-        current = f"SELECT about FROM entry WHERE kind IN ('found', 'hanging') EXCEPT {ended}"
+        current = (
+            f"SELECT about FROM (SELECT about FROM entry WHERE kind IN ('found', 'hanging') EXCEPT {ended})"
+            " UNION SELECT about FROM entry WHERE kind = 'kept'"
+        )
         newest = (
             "SELECT about, max(happened) FROM entry WHERE kind = 'looked' AND happened <= ?"
             f" AND act NOT IN ({_DOUBTED}) GROUP BY about"
@@ -96,13 +110,14 @@ class Journal:
 
     def read_labelled(self, label: str) -> Iterator[Sequence[Entry]]:
         """All about every pupa that ever carried this label, in any case of letters, and every retraction."""
-        named = (
-            "SELECT about FROM entry WHERE kind IN ('found', 'hanging')"
-            " AND casefold(json_extract(body, '$.label')) = casefold(?)"
-        )
-        # What came from a command line may hold bytes that are no text, and no label either.
-        text = label.encode(errors="replace").decode()
-        return self.read(f"about IN ({named}) OR kind = 'retraction'", (text,))
+        # Asked of the entries as they are read, not of SQLite: damage in one must not pass for a label nobody has.
+        named = {
+            entry.pupa
+            for entries in self.read("kind IN ('found', 'hanging')")
+            for entry in entries
+            if isinstance(entry, Found | Hanging) and entry.label.casefold() == label.casefold()
+        }
+        return self.read("about IN (SELECT value FROM json_each(?)) OR kind = 'retraction'", (json.dumps([*named]),))
 
     def read_looks(self, places: Iterable[str], since: datetime | None = None) -> Iterator[Sequence[Entry]]:
         """Every look at these places, from ``since`` on."""
@@ -125,6 +140,16 @@ class Journal:
                 held.update(self._connection.execute(query, some))
         return held
 
+    def bodies(self, ids: Iterable[str]) -> dict[str, str]:
+        """Those of these entry ids that the journal already holds, with the entry as it lies there."""
+        held: dict[str, str] = {}
+        if self._connection is None:
+            return held
+        wanted = json.dumps(list(ids))
+        for rows in self.rows("id IN (SELECT value FROM json_each(?))", (wanted,)):
+            held.update((row[0], row[5]) for row in rows)
+        return held
+
     def newest_first(self) -> Iterator[tuple[str, bool]]:
         """The acts, the newest written first: the id, and whether it is a retraction. An act may come repeatedly."""
         if self._connection is None:
@@ -142,9 +167,10 @@ class Journal:
         return self.read("seq > ?", (seq,))
 
     def changes(self) -> int:
-        """A number that is another one whenever another process has written."""
+        """A number that is another one whenever another process has written. Raises Unusable where the file is gone."""
         if self._connection is None:
             return 0
+        self._check_in_place()
         with self._reported():
             return int(self._connection.execute("PRAGMA data_version").fetchone()[0])
 
@@ -156,13 +182,38 @@ class Journal:
             return int(self._connection.execute("SELECT coalesce(max(seq), 0) FROM entry").fetchone()[0])
 
     def readings(self, sensor: str, since: float, until: float) -> tuple[list[int], list[float]]:
-        """A sensor's readings between two POSIX seconds: seconds and °C, in order of time."""
+        """A sensor's readings between two POSIX seconds: seconds and °C, in order of time.
+
+        Where files tell a second differently the lowest value counts, whichever came first.
+        """
+        read: dict[int, float] = {}
+        if self._connection is not None:
+            with self._reported():
+                query = "SELECT at, celsius, crc32 FROM reading WHERE sensor = ? AND at BETWEEN ? AND ?"
+                rows = self._connection.execute(f"{query} ORDER BY at, celsius", (sensor, int(since), int(until)))
+                for at, celsius, crc in rows:
+                    if schema.reading_checksum(sensor, at, celsius) != crc:
+                        raise Unusable(f"A reading of {self.path} is damaged; run `pupawatch check`.")
+                    read.setdefault(at, celsius)
+        return list(read), list(read.values())
+
+    def every_reading(self) -> Iterator[tuple[str, int, float]]:
+        """Every reading of every sensor, also where one second is told differently."""
         if self._connection is None:
-            return [], []
+            return
         with self._reported():
-            query = "SELECT at, celsius FROM reading WHERE sensor = ? AND at BETWEEN ? AND ? ORDER BY at"
-            rows = self._connection.execute(query, (sensor, int(since), int(until))).fetchall()
-        return [at for at, _ in rows], [celsius for _, celsius in rows]
+            for *reading, crc in self._connection.execute("SELECT sensor, at, celsius, crc32 FROM reading"):
+                if schema.reading_checksum(*reading) != crc:
+                    raise Unusable(f"A reading of {self.path} is damaged; run `pupawatch check`.")
+                yield tuple(reading)
+
+    def disputed_readings(self) -> int:
+        """How many seconds of a sensor are told differently."""
+        if self._connection is None:
+            return 0
+        with self._reported():
+            query = "SELECT count(*) FROM (SELECT 1 FROM reading GROUP BY sensor, at HAVING count(*) > 1)"
+            return int(self._connection.execute(query).fetchone()[0])
 
     def sensors(self) -> list[tuple[str, int, int, int]]:
         """Every sensor: its name, how many readings it has, the first and the last POSIX second."""
@@ -216,11 +267,11 @@ class Journal:
     # -- writing
 
     @contextmanager
-    def writing(self, today: date) -> Iterator[Callable[[Iterable[Entry]], None]]:
+    def writing(self, today: date | None) -> Iterator[Callable[[Iterable[Entry]], None]]:
         """Hold the journal alone: what is read inside is true until what is appended there is written.
 
         Gives a function that appends entries. All of them are on disk when the block is left, or none if it
-        raises. Before the first write of a day (``today``, the keeper's) a dated copy is made.
+        raises. Before the first write of a day (``today``, the keeper's; None: of none) a dated copy is made.
         """
         if self._connection is None:
             self._open()
@@ -229,10 +280,12 @@ class Journal:
         with self._reported():
             connection.execute("PRAGMA synchronous = FULL")
             _write_ahead(connection)
-            self._copy_of_the_day(connection, today)
+            if today is not None:
+                self._copy_of_the_day(connection, today)
             connection.execute("BEGIN IMMEDIATE")
             try:
-                yield lambda entries: self._append(connection, entries)
+                self._check_in_place()
+                yield lambda entries: self.append_rows(_row(entry) for entry in entries)
                 connection.execute("COMMIT")
             except BaseException:
                 if connection.in_transaction:
@@ -246,7 +299,8 @@ class Journal:
         """
         assert self._connection is not None
         before = self._connection.total_changes
-        self._connection.executemany("INSERT OR IGNORE INTO reading VALUES (?, ?, ?)", rows)
+        summed = ((*row, schema.reading_checksum(*row)) for row in rows)
+        self._connection.executemany("INSERT INTO reading VALUES (?, ?, ?, ?)", summed)
         return self._connection.total_changes - before
 
     def copy_to(self, target: Path) -> Path:
@@ -262,9 +316,29 @@ class Journal:
         with self._reported():
             return schema.problems(self._connection)
 
-    def _append(self, connection: sqlite3.Connection, entries: Iterable[Entry]) -> None:
-        connection.executemany(
-            f"INSERT INTO entry ({schema.COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)", (_row(entry) for entry in entries)
+    @property
+    def is_large(self) -> bool:
+        """Whether ``verify`` takes longer than a keeper should wait for the first screen."""
+        return self.path.exists() and self.path.stat().st_size > _LARGE_BYTES
+
+    def verify(self) -> None:
+        """Raise Unusable where the file's structure is damaged, so that a query might leave out what is there.
+
+        Reading alone finds a damaged entry, but not one that a damaged page or index hides.
+        """
+        if self._connection is None:
+            return
+        with self._reported(), closing(self._connect()) as connection:  # its own: another thread may ask
+            problems = schema.structure_problems(connection)
+        if problems:
+            raise Unusable(f"The journal {self.path} is damaged; run `pupawatch check`. {problems[0]}")
+
+    def append_rows(self, rows: Iterable[Row]) -> None:
+        """Append entries as they lie in a file, inside ``writing``; for entries use what ``writing`` gives."""
+        assert self._connection is not None
+        self._connection.executemany(
+            f"INSERT INTO entry ({schema.COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)",
+            ((*row, schema.checksum(*row)) for row in rows),
         )
 
     def _copy_of_the_day(self, connection: sqlite3.Connection, today: date) -> None:
@@ -273,6 +347,7 @@ class Journal:
             return
         try:
             backup.copy(connection, target)
+            tiers.prune(self.path)
             self.copy_problem = ""
         except PupawatchError as error:
             self.copy_problem = str(error)
@@ -283,6 +358,8 @@ class Journal:
             if version == 0:
                 self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
                 os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
+            else:
+                self._check_log()
             connection = self._connect()
             try:
                 if version < schema.VERSION:
@@ -291,18 +368,62 @@ class Journal:
                         backup.copy(connection, backup.folder_of(self.path) / older)
                     schema.migrate(connection, version)
                     connection.execute("PRAGMA wal_checkpoint")  # so that the file's own header names its version
+                self._file = _identity(self.path)
             except BaseException:
                 connection.close()
                 raise
             self._connection = connection
 
-    def _connect(self) -> sqlite3.Connection:
-        where = f"{self.path.absolute().as_uri()}?mode=rw"
-        connection = sqlite3.connect(
-            where, uri=True, timeout=_WAIT_SECONDS, isolation_level=None, check_same_thread=False
+    def _check_log(self) -> None:
+        """Raise Unusable where SQLite would pass over writes that stand in the log beside the file; nothing is touched.
+
+        Looked at through a connection that only reads: such a one leaves the log there when it is closed, and as long as
+        it is open so does any other.
+        """
+        with closing(self._connect("ro")) as reading:
+            with suppress(sqlite3.Error):  # what is wrong with the file is told where it matters
+                reading.execute("SELECT max(seq) FROM entry").fetchone()  # only now SQLite reads the log
+            if not log.problem(self.path):
+                return
+            with closing(self._connect()) as writing:
+                try:
+                    writing.execute("BEGIN IMMEDIATE")  # so that nobody is in the middle of a write
+                except sqlite3.OperationalError:
+                    return
+                except sqlite3.DatabaseError:
+                    pass
+                problem = log.problem(self.path)
+        if problem:
+            raise Unusable(
+                f"{problem} {self.path} was left untouched; `pupawatch restore` brings back all that still reads."
+            )
+
+    def _check_in_place(self) -> None:
+        """Raise Unusable where the open file is no longer the one of that name: what it would get, nobody would find.
+
+        What stands in the open file is then written to a copy first.
+        """
+        try:
+            if _identity(self.path) == self._file:
+                return
+            what = "replaced by another file"
+        except OSError:
+            what = "deleted, moved away or cut off"
+        if self._connection is not None and self._connection.in_transaction:
+            self._connection.execute("ROLLBACK")  # a copy would wait for ever for this very act to end
+        try:
+            saved = backup.copy_beside(self._connection, self.path, "rescued")
+            kept = f"All that was in it is saved in {saved}; `pupawatch restore` puts that back."
+        except (PupawatchError, sqlite3.Error) as error:
+            kept = str(error)
+        raise Unusable(
+            f"The journal {self.path} was {what} while it was open here. Nothing was written. {kept} "
+            "Leave pupawatch before you go on."
         )
-        connection.create_function("casefold", 1, str.casefold, deterministic=True)
-        return connection
+
+    def _connect(self, mode: str = "rw") -> sqlite3.Connection:
+        where = f"{self.path.absolute().as_uri()}?mode={mode}"
+        return sqlite3.connect(where, uri=True, timeout=_WAIT_SECONDS, isolation_level=None, check_same_thread=False)
 
     @contextmanager
     def _reported(self) -> Iterator[None]:
@@ -328,16 +449,13 @@ def _write_ahead(connection: sqlite3.Connection) -> None:
             connection.execute("PRAGMA journal_mode = WAL")
 
 
-def _row(entry: Entry) -> tuple[object, ...]:
-    columns = (
-        entry.id,
-        entry.act,
-        kind_of(entry),
-        entry.about,
-        iso_exact(entry.happened),
-        encode(entry).decode(),
-    )
-    return *columns, schema.checksum(*columns)
+def _identity(path: Path) -> tuple[int, int]:
+    found = path.stat()
+    return found.st_dev, found.st_ino
+
+
+def _row(entry: Entry) -> Row:
+    return entry.id, entry.act, kind_of(entry), entry.about, iso_exact(entry.happened), encode(entry).decode()
 
 
 def _worded(path: Path, error: str) -> str:
@@ -345,6 +463,8 @@ def _worded(path: Path, error: str) -> str:
         return f"The journal {path} cannot be written: the file or its folder is read-only. Nothing was written."
     if "full" in error or "disk I/O" in error:
         return f"The journal {path} cannot be written: the disk is full or failing ({error}). Nothing was written."
+    if "decode" in error:
+        return f"The journal {path} is damaged ({error}); run `pupawatch check`."
     if "locked" in error or "busy" in error:
         return (
             f"The journal {path} was held by another program for {_WAIT_SECONDS:.0f} s. Nothing was written; try again."

@@ -1,15 +1,16 @@
 """The write-ahead log beside a journal: whether SQLite passes over writes that stand in it.
 
-SQLite reads a log up to the first frame that does not add up and says nothing of what comes after it. After a kill the
-log holds the newest entries, so a flipped bit there would hide them. The layout is the one documented as "WAL-mode
-File Format" on sqlite.org.
+SQLite reads a log up to the first frame that does not add up, says nothing of what comes after it, and removes the log
+when it is closed. After a kill the log holds the newest entries, so a flipped bit there would cost them. The layout is
+the one documented as "WAL-mode File Format" on sqlite.org.
 """
 
 import struct
 import sys
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
-from typing import NamedTuple
+from typing import BinaryIO, NamedTuple
 
 _HEADER, _FRAME = 32, 24
 _MAGIC = {0x377F0682: "little", 0x377F0683: "big"}
@@ -33,48 +34,61 @@ def frames(journal: Path) -> Iterator[Frame]:
 
     Whether they add up is not looked at: what reads them checks what it finds there by itself.
     """
-    head, sizes = b"", []
-    try:
-        with of(journal).open("rb") as file:
-            head = file.read(_HEADER)
-            page_size = int.from_bytes(head[8:12], "big")
-            if len(head) < _HEADER or not 512 <= page_size <= 65536:
-                return
-            while len(frame := file.read(_FRAME + page_size)) == _FRAME + page_size:
-                sizes.append((frame[8:16], int.from_bytes(frame[4:8], "big")))
-            # Where the head is damaged its salt is lost, but that of the first frame is the same.
-            salt = head[16:24] if _adds_up(head) or not sizes else sizes[0][0]
-            last = max((n for n, (own, size) in enumerate(sizes) if own == salt and size), default=-1)
-            file.seek(_HEADER)
-            for own, size in sizes[: last + 1]:
-                page = int.from_bytes(file.read(_FRAME)[:4], "big")
-                data = file.read(page_size)
-                if own == salt:
-                    yield Frame(page, bool(size), data)
-    except OSError:
-        return
+    with suppress(OSError), of(journal).open("rb") as file:
+        head, heads = _heads(file)
+        for number, own in enumerate(heads):
+            if own:
+                file.seek(_HEADER + number * (_FRAME + head.page_size) + _FRAME)
+                yield Frame(own.page, own.commits, file.read(head.page_size))
 
 
 def problem(journal: Path) -> str:
-    """What is wrong with the log, in a sentence; "" where nothing is. To be asked once SQLite has read the log."""
+    """What is wrong with the log, in a sentence; "" where nothing is. To be asked once SQLite has read the log.
+
+    A write that another program is about to complete looks like one that was lost, until it is done.
+    """
     try:
         with of(journal).open("rb") as file:
-            head = file.read(_HEADER)
+            head, heads = _heads(file)
+        with journal.open("rb") as file:
+            beginning = file.read(20)
     except OSError:
         return ""
-    complete = sum(1 for frame in frames(journal))
-    if not complete:
+    if not heads:
         return ""
-    newest = f"The newest entries may be missing: the log beside the journal, {of(journal).name}, is damaged"
-    if not _adds_up(head):
-        return f"{newest} at its beginning."
-    with journal.open("rb") as file:
-        if file.read(20)[18:20] != b"\2\2":
-            return f"{newest} or belongs to another file."
+    damaged = f"The log beside the journal, {of(journal).name}, which holds the newest entries, is damaged"
+    if not head.adds_up:
+        return f"{damaged} at its beginning."
+    if beginning[18:20] != b"\2\2":
+        return f"{damaged} or belongs to another file."
     read = _frames_read(journal)
-    if read is not None and read < complete:
-        return f"{newest}: of its {complete} pages SQLite reads {read}."
+    if read is not None and read < len(heads):
+        return f"{damaged}: of its {len(heads)} pages only {read} add up."
     return ""
+
+
+class _Head(NamedTuple):
+    page_size: int
+    adds_up: bool
+
+
+def _heads(file: BinaryIO) -> tuple[_Head, list[Frame | None]]:
+    """The head of a log, and the heads of its frames up to the last that completes a write; None for those of before."""
+    begin = file.read(_HEADER)
+    head = _Head(int.from_bytes(begin[8:12], "big"), _adds_up(begin))
+    if len(begin) < _HEADER or not 512 <= head.page_size <= 65536:
+        head = _Head(4096, False)
+    found: list[tuple[bytes, Frame]] = []
+    end = file.seek(0, 2)
+    for at in range(_HEADER, end - _FRAME - head.page_size + 1, _FRAME + head.page_size):
+        file.seek(at)
+        frame = file.read(16)
+        found.append((frame[8:16], Frame(int.from_bytes(frame[:4], "big"), any(frame[4:8]), b"")))
+    # Where the head is damaged its salt is lost, but that of the first frame is the same.
+    salt = begin[16:24] if head.adds_up or not found else found[0][0]
+    own = [frame if salted == salt else None for salted, frame in found]
+    last = max((number for number, frame in enumerate(own) if frame and frame.commits), default=-1)
+    return head, own[: last + 1]
 
 
 def _adds_up(head: bytes) -> bool:

@@ -3,7 +3,7 @@
 import sqlite3
 import struct
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import NamedTuple
@@ -108,9 +108,18 @@ def checksum(*columns: str) -> int:
     return zlib.crc32("\x1f".join(columns).encode())
 
 
-def reading_checksum(sensor: str, at: int, celsius: float) -> int:
+def adds_up(columns: Sequence[object], crc: object) -> bool:
+    """Whether an entry's columns, as text or as its bytes, are what was written; damage may have made them anything."""
+    try:
+        return zlib.crc32(b"\x1f".join(one if isinstance(one, bytes) else one.encode() for one in columns)) == crc  # type: ignore[attr-defined]
+    except (AttributeError, UnicodeError):
+        return False
+
+
+def reading_checksum(sensor: str | bytes, at: int, celsius: float) -> int:
     """The CRC-32 of a reading: of the sensor's name, then the second and the value as they lie in memory."""
-    return zlib.crc32(struct.pack("<qd", at, celsius), zlib.crc32(sensor.encode()))
+    name = sensor if isinstance(sensor, bytes) else sensor.encode()
+    return zlib.crc32(struct.pack("<qd", at, celsius), zlib.crc32(name))
 
 
 def problems(connection: sqlite3.Connection) -> list[str]:
@@ -155,12 +164,15 @@ def _structure_problems(connection: sqlite3.Connection) -> Iterator[str]:
 
 
 def _content_problems(connection: sqlite3.Connection) -> Iterator[str]:
-    for seq, *columns, crc in connection.execute(f"SELECT seq, {COLUMNS} FROM entry ORDER BY seq"):
-        if checksum(*columns) != crc:
+    *texts, crc32 = COLUMNS.split(", ")
+    as_bytes = ", ".join(f"CAST({name} AS BLOB)" for name in texts)  # a flipped bit may leave no text
+    for seq, *columns, crc in connection.execute(f"SELECT seq, {as_bytes}, {crc32} FROM entry ORDER BY seq"):
+        if not adds_up(columns, crc):
             yield f"Entry {seq} is damaged: it does not add up to its checksum."
-    for *reading, crc in connection.execute("SELECT sensor, at, celsius, crc32 FROM reading"):
-        if reading_checksum(*reading) != crc:
-            yield f"A reading of sensor {reading[0]!r} is damaged: it does not add up to its checksum."
+    readings = connection.execute("SELECT CAST(sensor AS BLOB), at, celsius, crc32 FROM reading")
+    for sensor, at, celsius, crc in readings:
+        if reading_checksum(sensor, at, celsius) != crc:
+            yield f"A reading is damaged: that of second {at} does not add up to its checksum."
 
 
 def _shape(connection: sqlite3.Connection) -> list[tuple[str, ...]]:

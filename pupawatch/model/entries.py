@@ -126,6 +126,7 @@ class Moved(OfPupa, frozen=True, kw_only=True, tag="moved"):
 class Held(OfPupa, frozen=True, kw_only=True, tag="held"):
     """After its last move it was seen to hold where it was hung, or not to."""
 
+    rank = 4
     held: bool
 
 

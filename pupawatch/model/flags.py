@@ -26,6 +26,7 @@ WORDS = {
     "unknown-place": "its place is not among the places of the settings",
     "unknown-species": "its species has no profile; the default profile is used",
     "dark-too-long": "dark for longer than usual without turning clear: check it for signs of death or disease",
+    "told-differently": "two journals that were united tell it differently; what claims least counts",
     "same-label": "another open pupa carries the same label",
 }
 """Every flag there is. Those of this file come from the entries alone; ``care.round`` adds those that need the
@@ -49,6 +50,7 @@ def _checks(pupa: "Pupa") -> list[tuple[str, bool]]:
     colours = [STAGES.index(seen.stage) for seen in pupa.sightings if seen.stage in STAGES]
     return [
         ("never-found", not pupa.label),
+        ("told-differently", pupa.disputed),
         ("found-twice", kinds.count(Found) > 1),
         (
             "formed-backwards",

@@ -47,7 +47,7 @@ class Pupa(Struct):
     formed_from, formed_to: it became a pupa after the first and by the second (None: not known). stage_seen: the
     newest colour stage with the instant it was seen. danger: the open emergency reason, "" where there is none.
     origin: where it came from, "" where nobody said; kept: where it stays because it cannot fly. climb: whether a climb
-    was brought to it where it hangs.
+    was brought to it where it hangs. disputed: whether united journals tell one of its entries differently.
     """
 
     id: str
@@ -74,6 +74,7 @@ class Pupa(Struct):
     released: Released | None = None
     lost: Lost | None = None
     notes: list[str] = field(default_factory=list)
+    disputed: bool = False
     entries: list[Entry] = field(default_factory=list)
 
     @property
@@ -161,6 +162,7 @@ def _hanging(pupa: Pupa, entry: Hanging) -> None:
 
 def _found(pupa: Pupa, entry: Found) -> None:
     _named(pupa, entry)
+    pupa.site = pupa.place = entry.place  # a caterpillar may have moved on before it pupated
     # A prepupa seen after the stated beginning of the interval narrows it: it had not pupated by then.
     bounds = [at for at in (entry.since, pupa.hanging_at) if at is not None and at <= entry.happened]
     pupa.formed_from = max(bounds, default=None)

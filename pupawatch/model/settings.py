@@ -95,7 +95,8 @@ class Profile(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     hangs: by the tail (from a silk pad) or head up in a silk belt. soft_hours: nothing may touch the pupa before;
     firm_hours: it may be moved freely from then; the cold pair holds where it was kept below ``cold_below_c``
     degrees Celsius. pupal_days_*: the usual time from pupation to emergence at room temperature, in days.
-    clearance_below_cm: clear height an emerging adult needs under the pupa; spacing_cm: between neighbours.
+    clearance_below_cm: clear height an emerging adult needs under the pupa; spacing_cm: between neighbours;
+    climb_within_cm: so near it needs something to climb, from where it hangs down to the base.
     looks: what each colour stage looks like; heat: how warmth drives it; adult: its first hours and its flight.
     """
 
@@ -119,6 +120,7 @@ class Profile(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     release_after_hours: Hours
     clearance_below_cm: Annotated[float, Meta(ge=3, le=50)]
     spacing_cm: Annotated[float, Meta(ge=1, le=50)]
+    climb_within_cm: Annotated[float, Meta(gt=0, le=20)] = 2.0
     looks: dict[str, Words]
     heat: Heat
     adult: Adult
@@ -440,6 +442,11 @@ class Settings(Struct, frozen=True, kw_only=True):
     def place(self, name: str) -> Place:
         """The place of that name; one the settings do not know has surface ``unknown``."""
         return next((place for place in self.places if place.name == name), Place(name=name))
+
+    def place_like(self, name: str) -> Place:
+        """The place of that name in any case of letters; else a new one."""
+        wanted = name.strip().casefold()
+        return next((place for place in self.places if place.name.casefold() == wanted), Place(name=name.strip()))
 
     def knows_place(self, name: str) -> bool:
         """Whether the keeper has described that place."""

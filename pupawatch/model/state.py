@@ -3,10 +3,14 @@
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import UTC, datetime
 
-from pupawatch.model.entries import Entry, Looked, OfPupa, Retraction
+from msgspec.structs import replace
+
+from pupawatch.model.entries import Entry, Looked, OfPupa, Retraction, encode
 from pupawatch.model.pupa import Pupa, fold
+
+_NEVER = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 class State:
@@ -19,9 +23,10 @@ class State:
         self.pupae: dict[str, Pupa] = {}
         self.looks: dict[str, list[datetime]] = {}
         self.retracted: frozenset[str] = frozenset()
-        self._of_pupa: dict[str, dict[str, Entry]] = defaultdict(dict)
-        self._of_place: dict[str, dict[str, Entry]] = defaultdict(dict)
-        self._retractions: dict[str, Retraction] = {}
+        self._of_pupa: dict[str, dict[object, Entry]] = defaultdict(dict)
+        self._of_place: dict[str, dict[object, Entry]] = defaultdict(dict)
+        self._retractions: dict[object, Retraction] = {}
+        self._differing: dict[str, dict[str, set[Entry]]] = defaultdict(dict)  # by pupa and id
         self.add(entries)
 
     def add(self, entries: Iterable[Entry]) -> None:
@@ -31,31 +36,64 @@ class State:
         retractions = len(self._retractions)
         for entry in entries:
             if isinstance(entry, OfPupa):
-                self._of_pupa[entry.pupa][entry.id] = entry
+                first = self._of_pupa[entry.pupa].setdefault(entry.id, entry)
+                if first is not entry and first != entry:
+                    self._differing[entry.pupa].setdefault(entry.id, {first}).add(entry)
                 pupae.add(entry.pupa)
             elif isinstance(entry, Looked):
-                self._of_place[entry.place][entry.id] = entry
+                self._of_place[entry.place][entry.id, entry.act, entry.happened] = entry
                 places.add(entry.place)
             elif isinstance(entry, Retraction):
-                self._retractions[entry.id] = entry
+                self._retractions[entry.id, entry.act, entry.target] = entry
         if len(self._retractions) != retractions:
             before, self.retracted = self.retracted, retracted_acts(self._retractions.values())
             changed = before ^ self.retracted
+            pupae.update(
+                pupa
+                for pupa, differing in self._differing.items()
+                if any(entry.act in changed for told in differing.values() for entry in told)
+            )
             for known, touched in ((self._of_pupa, pupae), (self._of_place, places)):
                 touched.update(about for about, es in known.items() if any(e.act in changed for e in es.values()))
         for pupa_id in pupae:
-            live = self._live(self._of_pupa[pupa_id])
+            live = self._live({**self._of_pupa[pupa_id], **self._chosen(pupa_id)})
             if live:
                 self.pupae[pupa_id] = fold(pupa_id, live)
+                self.pupae[pupa_id].disputed = self._is_disputed(pupa_id)
             else:
                 self.pupae.pop(pupa_id, None)
         for place in places:
             self.looks[place] = sorted(entry.happened for entry in self._live(self._of_place[place]))
 
-    def _live(self, entries: dict[str, Entry]) -> list[Entry]:
+    def _live(self, entries: dict[object, Entry]) -> list[Entry]:
         if not self.retracted:
             return list(entries.values())
         return [entry for entry in entries.values() if entry.act not in self.retracted]
+
+    def _chosen(self, pupa_id: str) -> dict[object, Entry]:
+        """Of what united journals tell differently about one entry: of each kind the one that claims least.
+
+        What no one took back comes first; then the latest end, the earliest beginning, and at last the text, so that
+        the choice is the same on every machine.
+        """
+        if pupa_id not in self._differing:
+            return {}
+        chosen: dict[object, Entry] = {}
+        for identity, told in self._differing[pupa_id].items():
+            kinds = {type(entry): entry for entry in sorted(told, key=self._claim)}
+            chosen |= {identity if n == 0 else (identity, n): entry for n, entry in enumerate(kinds.values())}
+        return chosen
+
+    def _claim(self, entry: Entry) -> tuple[bool, datetime, bool, float, bytes]:
+        since = entry.since
+        begins = -since.timestamp() if since else 0.0
+        return entry.act not in self.retracted, entry.happened, since is None, begins, encode(entry)
+
+    def _is_disputed(self, pupa_id: str) -> bool:
+        """Whether united journals tell anything about this pupa differently, beside who wrote it down and when."""
+        differing = self._differing[pupa_id].values() if pupa_id in self._differing else ()
+        alive = [{_bare(entry) for entry in told if entry.act not in self.retracted} for told in differing]
+        return any(len(told) > 1 for told in alive)
 
     def living_by_place(self) -> Counter[str]:
         """How many living pupae hang in each place."""
@@ -70,11 +108,18 @@ class State:
         found = [p for p in self.pupae.values() if p.label == label] or [
             p for p in self.pupae.values() if p.label.casefold() == label.casefold()
         ]
-        return sorted(found, key=lambda p: (p.is_open, p.holds_label, p.entries[-1].happened), reverse=True)
+        return sorted(found, key=lambda p: (p.is_open, p.holds_label, p.entries[-1].happened, p.id), reverse=True)
 
     def last_look(self, place: str, before: datetime) -> datetime | None:
         """When ``place`` was last looked over before (or at) that instant, None if never."""
         return max((at for at in self.looks.get(place, ()) if at <= before), default=None)
+
+
+def _bare(entry: Entry) -> Entry:
+    """An entry without what two machines may tell differently of the same thing: the act, the hour and zone of writing,
+    and in history the end of an interval, which is the hour of bringing it in where the notebook names none."""
+    ends = {"since": None, "happened": _NEVER} if entry.history else {}
+    return replace(entry, act="", recorded=_NEVER, zone="", **ends)
 
 
 def retracted_acts(retractions: Iterable[Retraction]) -> frozenset[str]:
@@ -84,7 +129,7 @@ def retracted_acts(retractions: Iterable[Retraction]) -> frozenset[str]:
     first: no order of arrival, and no circle of hostile entries, can change the answer.
     """
     dead: set[str] = set()
-    for retraction in sorted(retractions, key=lambda entry: entry.id, reverse=True):
+    for retraction in sorted(retractions, key=lambda entry: (entry.id, entry.act, entry.target), reverse=True):
         if retraction.act not in dead:
             dead.add(retraction.target)
     return frozenset(dead)

@@ -51,4 +51,4 @@ def not_among(what: str, found: str, allowed: Iterable[str]) -> str:
     """A sentence for a word that is none of those allowed, with the nearest of them. what: as in "stage"."""
     near = difflib.get_close_matches(found, list(allowed), 1)
     hint = f"; did you mean {near[0]}?" if near else "."
-    return f"{quoted(found)} is not a {what}{hint} Allowed: {', '.join(allowed)}."
+    return f"{quoted(found)} is no {what}{hint} Allowed: {', '.join(allowed)}."

@@ -3,7 +3,9 @@
 from textual.app import App
 from textual.screen import Screen
 
+from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
+from pupawatch.model.text import shown
 from pupawatch.tui.screens.round import RoundScreen
 
 
@@ -25,6 +27,17 @@ class Dashboard(App[None]):
         wished = self.keeper.settings.keeper.theme
         if wished in self.available_themes:
             self.theme = wished
+        if self.keeper.journal.is_large:
+            self.run_worker(self._look_for_damage, thread=True)
+
+    def _look_for_damage(self) -> None:
+        try:
+            self.keeper.journal.verify()
+        except PupawatchError as error:
+            self.call_from_thread(self._alarm, str(error))
+
+    def _alarm(self, words: str) -> None:
+        self.notify(shown(words), severity="error", timeout=3600, markup=False)
 
     def get_default_screen(self) -> Screen[None]:
         return RoundScreen(self.keeper)

@@ -16,7 +16,7 @@ from pupawatch.tui.screens.check import check
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.tui.screens.marking import kept_form, mark_form, release_form
-from pupawatch.words import PHASE_SIGNS, age_words, entry_time, entry_words
+from pupawatch.words import PHASES, age_words, entry_time, entry_words
 
 STYLES = {
     "floor": "bold $text-error",
@@ -74,6 +74,13 @@ class ButterflyScreen(ListScreen):
             self.say("Nothing here needs you now.")
         else:
             self.go_to(urgent[(urgent.index(here) + 1) % len(urgent)] if here in urgent else urgent[0])
+
+    def legend(self) -> list[Content]:
+        lines = [
+            Content.assemble((f"{sign} {word:<9}", STYLES[phase]), meaning)
+            for phase, (sign, word, meaning) in PHASES.items()
+        ]
+        return [Content(""), *lines]
 
     def action_seen(self, what: str) -> None:
         if (selected := self.butterfly) is not None:
@@ -141,7 +148,7 @@ class ButterflyScreen(ListScreen):
 
     def butterfly_item(self, butterfly: Butterfly, columns: str) -> Item:
         """The line of a butterfly. columns: what stands between how long it is out and what to do."""
-        sign, word = PHASE_SIGNS[butterfly.phase]
+        sign, word, _ = PHASES[butterfly.phase]
         line = Content.assemble(
             (f" {sign} {word:<6}", STYLES[butterfly.phase]),
             (f"{shown(butterfly.pupa.label):<7}", "bold" if butterfly.phase in ("floor", "expanding", "judge") else ""),
@@ -159,7 +166,7 @@ class ButterflyScreen(ListScreen):
         def at(moment: datetime) -> str:
             return shown_time(moment, zone, now)
 
-        sign, word = PHASE_SIGNS[butterfly.phase]
+        sign, word, _ = PHASES[butterfly.phase]
         lines = [
             Content.assemble(
                 (f"{sign} {word} ", STYLES[butterfly.phase]), (f"{shown(pupa.label)}: {butterfly.do}", "bold")
@@ -189,7 +196,9 @@ class ButterflyScreen(ListScreen):
             )
         )
         if pupa.wings:
-            lines.append(Content(f"wings {pupa.wings.condition}: {settings.care.wings.get(pupa.wings.condition, '')}"))
+            recovered = "; it fell and recovered" if adults.recovered(pupa, settings) else ""
+            words = settings.care.wings.get(pupa.wings.condition, "")
+            lines.append(Content(f"wings {pupa.wings.condition}: {words}{recovered}"))
         if not pupa.sex:
             lines += [Content(f"{sex}: {words}") for sex, words in profile.adult.sexes.items()]
         lines += [

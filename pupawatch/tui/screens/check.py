@@ -53,7 +53,7 @@ class Check(ModalScreen[Looked | None]):
             yield Static("", id="means", markup=False)
             yield Input(placeholder="your own words (tab)", id="text", compact=True)
             yield Label(
-                "a number ticks it · enter keeps it, none ticked: nothing unusual · esc goes back",
+                "a number ticks · enter keeps (none: nothing unusual) · esc goes back",
                 classes="foot",
                 markup=False,
             )
@@ -67,7 +67,9 @@ class Check(ModalScreen[Looked | None]):
     @on(OptionList.OptionHighlighted)
     def explain(self, event: OptionList.OptionHighlighted) -> None:
         sign = self.words.signs[self.signs[event.option_index]]
-        self.query_one("#means", Static).update(shown_lines(f"Often: {sign.means}. {sign.do}\n{self.words.disclaimer}"))
+        self.query_one("#means", Static).update(
+            shown_lines(f"{sign.words}\nOften: {sign.means}. {sign.do}\n{self.words.disclaimer}")
+        )
 
     def on_key(self, event: events.Key) -> None:
         number = event.character or ""

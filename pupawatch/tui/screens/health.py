@@ -4,7 +4,6 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
-from textual.widgets import OptionList
 
 from pupawatch.care import health
 from pupawatch.errors import PupawatchError
@@ -62,9 +61,9 @@ class HealthScreen(ListScreen):
             lines += [f"{c.words}: {health.recipe(c)}" for c in words.cleanings.values()]
         return Content("\n").join(Content(shown(line)) for line in lines)
 
-    def open_item(self, event: OptionList.OptionSelected | None = None) -> None:
+    def open(self, item: Item) -> None:
         """Enter: look at the individual in the first line."""
-        if self.item is not None and isinstance(self.item.about, Pupa):
+        if isinstance(item.about, Pupa):
             self.action_check()
 
     def action_check(self) -> None:

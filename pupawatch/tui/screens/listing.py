@@ -57,6 +57,7 @@ class ListScreen(Screen[None]):
         super().__init__()
         self.keeper = keeper
         self.listed: list[Item] = []
+        self._state = keeper.state
         self._hush: Timer | None = None
 
     def items(self) -> list[Item]:
@@ -93,7 +94,8 @@ class ListScreen(Screen[None]):
     def poll(self) -> None:
         """Show what a command or another device wrote."""
         try:
-            if self.keeper.refresh():
+            self.keeper.refresh()
+            if self.keeper.state is not self._state:  # the screen below may have asked first
                 self.refill()
         except PupawatchError as error:
             self.say(str(error), "-refused")
@@ -102,6 +104,7 @@ class ListScreen(Screen[None]):
         """Show everything as it is now, the cursor where it was."""
         here, options = self.item, self.query_one("#shelf", OptionList)
         at = options.highlighted or 0
+        self._state = self.keeper.state
         self.listed = self.items()
         options.clear_options()
         options.add_options([Option(item.line, id=item.key) for item in self.listed])
@@ -178,7 +181,11 @@ class ListScreen(Screen[None]):
             Content.assemble((f"{key_words(bound.key):<10} ", "bold $text-accent"), bound.tooltip)
             for bound in self._bound().values()
         ]
-        self.app.push_screen(Page("Keys", Content("\n").join(lines)))
+        self.app.push_screen(Page("Keys and signs", Content("\n").join([*lines, *self.legend()])))
+
+    def legend(self) -> list[Content]:
+        """What the signs of this screen mean, a line each, for its help."""
+        return []
 
     def _bound(self) -> dict[str, Binding]:
         """What this screen can do, by the name of the act: its own first, then what all such screens can do."""
@@ -202,7 +209,10 @@ class ListScreen(Screen[None]):
         )
 
     @on(OptionList.OptionSelected, "#shelf")
-    def open_item(self) -> None:
-        """All that is told of the selected line, where the pane is too low for it."""
+    def _selected(self) -> None:
         if self.item is not None:
-            self.app.push_screen(Page("", self.tell(self.item)))
+            self.open(self.item)
+
+    def open(self, item: Item) -> None:
+        """Enter: all that is told of the selected line, where the pane is too low for it."""
+        self.app.push_screen(Page("", self.tell(item)))

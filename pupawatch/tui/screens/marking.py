@@ -36,7 +36,7 @@ def mark_form(keeper: Keeper, pupa: Pupa) -> Form:
         sex, origin = _of(values.get("sex", ""), SEXES, "sex"), _of(values.get("origin", ""), ORIGINS, "origin")
         return keeper.mark(pupa.id, values["code"], sex, origin)
 
-    return Form(f"Mark {pupa.label}", fields, keep, above=f"⚠ {keeper.settings.care.release.cautions[0]}")
+    return Form(f"Mark {_who(keeper, pupa)}", fields, keep, above=f"⚠ {keeper.settings.care.release.cautions[0]}")
 
 
 def kept_form(keeper: Keeper, pupa: Pupa) -> Form:
@@ -53,7 +53,7 @@ class ReleaseForm(Form):
     def __init__(self, keeper: Keeper, pupa: Pupa, fields: list[Field], keep: Callable[[dict[str, str]], Done]) -> None:
         self.keeper = keeper
         self.individual = pupa
-        super().__init__(f"Let {pupa.label} fly", fields, keep, above=" ")
+        super().__init__(f"Let {_who(keeper, pupa)} fly", fields, keep, above=" ")
 
     @on(Input.Changed)
     def advise(self) -> None:
@@ -118,3 +118,10 @@ def _named(text: str) -> str:
     if not text.strip():
         raise NotUnderstood("Say where it is kept.")
     return text
+
+
+def _who(keeper: Keeper, pupa: Pupa) -> str:
+    """The butterfly in words that stop a hand which has the wrong one."""
+    wings = pupa.wings.condition if pupa.wings else "not judged"
+    grounded = ", will not fly" if adults.cannot_fly(pupa, keeper.settings) else ""
+    return f"{pupa.label} (wings {wings}{grounded})"

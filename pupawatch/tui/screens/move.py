@@ -58,7 +58,7 @@ class MoveTo(Pick):
 
 
 def places_to_move_to(standing: Standing, morning: Round, settings: Settings) -> Sequence[Choice]:
-    """Every other place (and its own, where it should be hung up again) with its surface, the room left, and what speaks
+    """Every other place (and its own, where it should hang again) with its surface, the room left, and what speaks
     against it or the chance of a bad emergence there: the proposed one first, then in walking order."""
     profile = settings.profile(standing.pupa.species)
     best = standing.suggestion.place if standing.suggestion else ""

@@ -21,14 +21,15 @@ class MoveLogScreen(ListScreen):
     """The newest move first. Letters narrow it down; what holds is written down here."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("h", "held(True)", "Holds", tooltip="it holds where it was hung"),
-        Binding("H", "held(False)", "Came down", tooltip="it did not hold: it needs rescue"),
+        Binding("h", "holds", "Holds", tooltip="it holds where it was hung"),
+        Binding("H", "came_down", "Came down", tooltip="it did not hold: it needs rescue"),
         Binding("p", "place", "Place", tooltip="only from or to one place"),
         Binding("m", "method", "Method", tooltip="only by one method"),
         Binding("e", "early", "Early", tooltip="only those that came too early"),
         Binding("x", "emergency", "Emergency", tooltip="only emergencies"),
-        Binding("y", "leave", "", show=False, tooltip="back"),
+        Binding("y", "back", tooltip="back to the round"),
     ]
+    FOOT: ClassVar[tuple[str, ...]] = ("holds", "came_down", "place", "method", "early", "emergency", "undo")
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__(keeper)
@@ -99,7 +100,13 @@ class MoveLogScreen(ListScreen):
         ]
         return Content("\n").join(Content(shown(line)) for line in lines)
 
-    def action_held(self, held: bool) -> None:
+    def action_holds(self) -> None:
+        self._held(True)
+
+    def action_came_down(self) -> None:
+        self._held(False)
+
+    def _held(self, held: bool) -> None:
         one = self.item.about if self.item is not None else None
         if not isinstance(one, PastMove):
             return

@@ -220,9 +220,8 @@ def _read_along(values: dict[str, str]) -> tuple[float | None, float | None]:
 
 
 def _trouble(place: Place) -> str:
-    return ", ".join(
-        [*(["drip"] if place.drip else []), *(["sun"] if place.sun else []), *filter(None, [place.disturbed])]
-    )
+    told = ("drip" if place.drip else "", "sun" if place.sun else "", place.disturbed)
+    return ", ".join(word for word in told if word)
 
 
 def _yes_no(value: bool | None) -> str:

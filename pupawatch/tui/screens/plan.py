@@ -5,7 +5,6 @@ from typing import ClassVar
 from textual import work
 from textual.binding import Binding, BindingType
 from textual.content import Content
-from textual.widgets import OptionList
 
 from pupawatch.care import plan as plans
 from pupawatch.care import rescue
@@ -24,12 +23,11 @@ class PlanScreen(ListScreen):
     """Worked out beside the screen's thread, and anew after every act."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding(
-            "enter", "", "Done so", show=True, tooltip="it was done as proposed: write the move (or the climb) down"
-        ),
+        Binding("enter", "done", "Done so", tooltip="it was done as proposed: write the move (or the climb) down"),
         Binding("x", "figures", "Numbers", tooltip="the numbers behind a proposal, or without them"),
-        Binding("g", "leave", "", show=False, tooltip="back"),
+        Binding("g", "back", tooltip="back to the round"),
     ]
+    FOOT: ClassVar[tuple[str, ...]] = ("done", "figures", "undo")
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__(keeper)
@@ -41,7 +39,7 @@ class PlanScreen(ListScreen):
         """Begin to work the plan out anew; what stands there stays until it comes."""
         if self.plan is None:
             super().refill()
-        keeper = self.keeper
+        keeper, self._state = self.keeper, self.keeper.state
         self.work_out(walk(keeper.state, keeper.clock(), keeper.settings, records=keeper.place_records()))
 
     @work(thread=True, exclusive=True, group="plan")
@@ -91,11 +89,10 @@ class PlanScreen(ListScreen):
             lines += [Content(shown(f"{number}. {step}")) for number, step in enumerate(way.steps, start=1)]
         return Content("\n").join(lines)
 
-    def open_item(self, event: OptionList.OptionSelected | None = None) -> None:
+    def open(self, item: Item) -> None:
         """Enter: write down that it was done."""
-        one = self.item.about if self.item is not None else None
-        if not isinstance(one, Proposal):
-            return
+        one = item.about
+        assert isinstance(one, Proposal)
         pupa = one.standing.pupa
         if one.is_left:
             self.say(f"{pupa.label} stays: {one.why}.")
@@ -105,6 +102,10 @@ class PlanScreen(ListScreen):
             self.act(lambda: self.keeper.move(pupa.id, one.place, one.method, reason=one.why))
         else:
             self.say(f"✗ No better place is free for {pupa.label}; describe one (p on the round).", "-warning")
+
+    def action_done(self) -> None:
+        if self.item is not None:
+            self.open(self.item)
 
     def action_figures(self) -> None:
         self.with_figures = not self.with_figures

@@ -38,7 +38,7 @@ class RoundScreen(ShelfScreen):
     def after(self, done: Done, show: bool = False) -> None:
         """Show the round after something was done, and say what."""
         self.refill()
-        self.forecast()
+        self.forecast_soon()
         if show and done.about and not self._go_to(done.about):
             self.view, self.sought = VIEWS[0], ""
             self.query_one("#search", Input).value = ""

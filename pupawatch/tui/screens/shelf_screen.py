@@ -27,7 +27,7 @@ VIEWS = ("all", "needs something", "still soft", "finished lately")
 _POLL_SECONDS = 1.0
 _TICK_SECONDS = 20.0
 _SAID_SECONDS = 12.0
-_FORECAST_AFTER_SECONDS, _FORECAST_SECONDS = 0.3, 600.0
+_FORECAST_AFTER_SECONDS, _FORECAST_SECONDS = 0.7, 600.0
 
 
 class ShelfScreen(Screen[None]):
@@ -44,6 +44,7 @@ class ShelfScreen(Screen[None]):
         self.warnings: list[str] = []
         self._forecasting = Forecasting(keeper)
         self._hush: Timer | None = None
+        self._soon: Timer | None = None
 
     def compose(self) -> ComposeResult:
         yield Static("", id="headline", markup=False)
@@ -66,10 +67,16 @@ class ShelfScreen(Screen[None]):
         first = next((row for row in self.shelf.rows if row.standing), None)
         if first:
             self.shelf.go_to(first.key)
-        self.set_timer(_FORECAST_AFTER_SECONDS, self.forecast)  # the first screen stands before it
+        self.forecast_soon()
         self.set_interval(_POLL_SECONDS, self.poll)
         self.set_interval(_TICK_SECONDS, self.refill)
         self.set_interval(_FORECAST_SECONDS, self.forecast)
+
+    def forecast_soon(self) -> None:
+        """Forecast when the keys have rested for a moment: the screen stands first, and no key waits for it."""
+        if self._soon is not None:
+            self._soon.stop()
+        self._soon = self.set_timer(_FORECAST_AFTER_SECONDS, self.forecast)
 
     @work(thread=True, exclusive=True, group="forecast")
     def forecast(self) -> None:
@@ -99,7 +106,7 @@ class ShelfScreen(Screen[None]):
         try:
             if self.keeper.refresh():
                 self.refill()
-                self.forecast()
+                self.forecast_soon()
         except PupawatchError as error:
             self.say(str(error), "-refused")
 

@@ -149,7 +149,8 @@ class WatchScreen(ButterflyScreen):
         return {cause: losses[cause] for cause in [*first, *(c for c in losses if c not in first)]}
 
     def urgent(self, item: Item) -> bool:
-        fresh = isinstance(item.about, Butterfly) and item.about.phase == "expanding"
+        soft = ("expanding", "drying")
+        fresh = isinstance(item.about, Butterfly) and item.about.phase in soft and not item.about.pupa.wings_full
         return fresh or super().urgent(item) or (isinstance(item.about, Coming) and item.about.stage == "clear")
 
     def action_adults(self) -> None:

@@ -1,0 +1,252 @@
+"""The commands that keep a journal: import and export, check, backup, restore and merge."""
+
+import argparse
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from pupawatch import settings as files
+from pupawatch.clock import system_clock
+from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.journal import backup
+from pupawatch.journal.file import Journal
+from pupawatch.journal.merge import Merged
+from pupawatch.keeper import Keeper
+from pupawatch.model.ids import moment_of
+from pupawatch.model.times import shown_time
+
+Say = Callable[[str], None]
+
+
+def check(path: Path, folder: Path | None, say: Say) -> int:
+    """Tell in words all that is wrong with the journal, its copies, the settings. Raises Unusable where it is damaged."""
+    newest = next(backup.good_copies(path), None)
+    way = f"The newest good copy is {newest}: pupawatch restore “{newest}”" if newest else "There is no good copy."
+    try:
+        journal = Journal(path)
+    except Unusable as error:
+        raise Unusable(f"{error} {way}" if newest else str(error)) from None
+    try:
+        problems = _problems(journal)
+        entries = 0 if problems else journal.last()
+    finally:
+        journal.close()
+    for problem in problems:
+        say(problem)
+    if problems:
+        raise Unusable(f"{path} is damaged. {way}")
+    say(f"{path}: {entries} entries, all of them whole.")
+    for line in _beside(path, newest):
+        say(line)
+    files.load(folder)  # says itself what is wrong with the settings
+    return 0
+
+
+def _problems(journal: Journal) -> list[str]:
+    """What is wrong with a journal, a sentence each: what SQLite, the checksums and the reading of every entry find."""
+    found = journal.problems()
+    try:
+        for _ in () if found else journal.read_all():
+            pass
+    except Unusable as error:
+        return [str(error)]
+    return found
+
+
+def _is_damaged(path: Path) -> bool:
+    if not path.exists():
+        return False
+    try:
+        journal = Journal(path)
+    except Unusable:
+        return True
+    try:
+        return bool(_problems(journal))
+    finally:
+        journal.close()
+
+
+def _beside(path: Path, newest: Path | None) -> Iterator[str]:
+    """What should be known of a whole journal: its copies, who may read it, whether the clock is right."""
+    copies = list(backup.folder_of(path).glob(f"*{path.suffix}"))
+    bad = [copy.name for copy in copies if not backup.is_whole(copy)]
+    if newest:
+        yield f"{len(copies) - len(bad)} good copies, the newest is {newest}."
+    elif path.exists():
+        yield "There is no copy yet; `pupawatch backup` writes one."
+    if bad:
+        yield f"Damaged copies, to be deleted: {', '.join(sorted(bad))}."
+    if path.exists() and sys.platform != "win32":
+        open_to_all = [p for p in (path, *copies) if p.stat().st_mode & 0o077]
+        for one in open_to_all[:3]:
+            yield f"Others on this computer can read {one}; `chmod 600` makes it yours alone."
+    journal = Journal(path)
+    newest_id, disputed, zone = journal.newest_id(), journal.disputed_readings(), "UTC"
+    journal.close()
+    if newest_id and moment_of(newest_id) > (now := system_clock()):
+        written = shown_time(moment_of(newest_id), zone, now)
+        yield f"The newest entry was written {written} (UTC), later than this computer's clock shows. Is it right?"
+    if disputed:
+        yield f"{disputed} seconds of a sensor are told differently by two files; the lower value counts."
+
+
+def restore(chosen: Path | None, path: Path, say: Say) -> int:
+    """Put a copy in the stead of the journal, and into it whatever still reads in a damaged journal.
+
+    chosen: the newest good copy where it is None. The file that was there is kept. Without any good copy the journal
+    is made anew of what still reads.
+    """
+    from pupawatch.journal import salvage
+
+    damaged = _is_damaged(path)
+    if chosen is None:
+        chosen = next(backup.good_copies(path), None)
+        if chosen is None and not damaged:
+            raise NotUnderstood("There is no good copy beside the journal; name the file to put back.")
+    saved = Merged()
+
+    def add(draft: Path) -> None:
+        nonlocal saved
+        journal = Journal(draft)
+        with journal.writing(None):
+            saved = salvage.into(journal, salvage.read(path))
+        journal.close()
+
+    stamp = system_clock().strftime("%Y-%m-%dT%H%M%S.%fZ")
+    aside = backup.restore(chosen, path, stamp, add if damaged else lambda _: None)
+    kept = f" The file that was there before is kept as {aside}." if aside else ""
+    say(f"{path} is now {f'{chosen} again' if chosen else 'made anew'}.{kept}")
+    if damaged:
+        say(f"Out of the damaged file came {saved.entries} more entries and {saved.readings} readings that were whole.")
+    return 0
+
+
+def merge(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
+    """Take in what stands in another journal; with --dry-run only say what that would be."""
+    before = {pupa.id: pupa.flags for pupa in keeper.whole_state().pupae.values()}
+    with _rehearsal(keeper) if options.dry_run else _itself(keeper) as at_work:
+        merged = at_work.merge(options.file)
+        pupae = at_work.whole_state().pupae.values()
+        say(f"{merged.entries} entries and {merged.readings} readings are new.")
+        if merged.differing:
+            say(f"{merged.differing} entries stand in both and are told differently: both tellings are kept.")
+        flagged = sorted(pupa.label for pupa in pupae if set(pupa.flags) - set(before.get(pupa.id, ())))
+        if flagged:
+            say(f"They cannot all be so, and are flagged: {', '.join(flagged)}.")
+        gone = sorted(set(before) - {pupa.id for pupa in pupae})
+        if gone:
+            say(f"Taken back by the other journal: {len(gone)} pupae.")
+    if options.dry_run:
+        say("Nothing was written (--dry-run).")
+        return 0
+    places = {place for pupa in keeper.whole_state().open_pupae() for place in (pupa.site, pupa.place)}
+    keeper.add_unknown_places(sorted(places))
+    return 0
+
+
+@contextmanager
+def _itself(keeper: Keeper) -> Iterator[Keeper]:
+    yield keeper
+
+
+@contextmanager
+def _rehearsal(keeper: Keeper) -> Iterator[Keeper]:
+    """The same keeper at work on a copy of the journal that is gone afterwards."""
+    from tempfile import TemporaryDirectory
+
+    with TemporaryDirectory(prefix="pupawatch-") as folder:
+        copy = Path(folder) / "journal.db"
+        if keeper.journal.path.exists():
+            keeper.journal.copy_to(copy)
+        journal = Journal(copy)
+        try:
+            yield Keeper(journal, keeper.settings, keeper.clock, keeper.folder)
+        finally:
+            journal.close()
+
+
+def copy_of(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
+    """Write a checked copy of the journal."""
+    stamp = keeper.clock().strftime("%Y-%m-%dT%H%M%SZ")
+    path = keeper.journal.path
+    target = options.file or backup.folder_of(path) / f"{path.stem}-{stamp}{path.suffix}"
+    if target.exists() or target.is_symlink():
+        raise NotUnderstood(f"{target} exists already; name a new file.")
+    say(f"A checked copy of the journal is in {keeper.journal.copy_to(target)}.")
+    return 0
+
+
+def export(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
+    """Write every pupa into a notebook."""
+    import csv
+    import io
+
+    from pupawatch.exchange import notebook_out
+
+    pupae = keeper.whole_state().pupae.values()
+    text = io.StringIO()
+    csv.writer(text).writerows(notebook_out.rows(pupae, keeper.settings.zone))
+    try:
+        with options.file.open("xb") as out:
+            try:
+                out.write(text.getvalue().encode())
+                out.flush()
+            except OSError:
+                options.file.unlink()  # a part of a notebook would pass for the whole
+                raise
+    except FileExistsError:
+        raise NotUnderstood(f"{options.file} exists already; name a new file.") from None
+    except OSError as error:
+        raise Unusable(f"{options.file} cannot be written: {error.strerror}.") from None
+    say(f"{len(pupae)} pupae written to {options.file}.")
+    return 0
+
+
+def bring(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
+    """Bring in a notebook or a logger's readings: all of it or nothing, also where it is stopped."""
+    from pupawatch.exchange import bring as exchange
+
+    before = keeper.journal.last()
+    try:
+        with _bar() as watch:
+            if options.kind == "temperatures":
+                told = exchange.temperatures(
+                    keeper, options.file, options.sensor, options.places, options.layout, options.dry_run, watch
+                ).lines()
+            elif options.dry_run:
+                told = exchange.notebook_preview(keeper, options.file, watch).lines()
+            else:
+                preview, written = exchange.notebook_in(keeper, options.file, watch)
+                told = [*preview.lines(), f"{written} entries brought in."]
+    except KeyboardInterrupt:
+        how = "nothing was written" if keeper.journal.last() == before else "but all of it had been written already"
+        print(f"Stopped; {how}.", file=sys.stderr)
+        raise
+    for line in told:
+        say(line)
+    if options.dry_run:
+        say("Nothing was written (--dry-run).")
+    elif options.kind == "temperatures" and not options.places:
+        say("To use them for a place, import again with --for PLACE; readings already there are passed over.")
+    return 0
+
+
+@contextmanager
+def _bar() -> Iterator[Callable[[str, int, int], None]]:
+    """Progress bars where somebody watches; gives what to call with what is done, how much more, of how much."""
+    if not sys.stderr.isatty():
+        yield lambda what, more, of: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress, TaskID
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        tasks: dict[str, TaskID] = {}
+
+        def watch(what: str, more: int, of: int) -> None:
+            if what not in tasks:
+                tasks[what] = bar.add_task(what, total=of or None)
+            bar.advance(tasks[what], more)
+
+        yield watch

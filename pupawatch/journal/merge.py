@@ -1,0 +1,116 @@
+"""Two journals united: every entry and every reading that stands in either stands in the one afterwards.
+
+What stands in both is taken once. Where one entry is told differently, as by two people who brought in the same
+notebook on different days, both tellings are kept, each in a row of its own under an id made from its content. Which of
+them counts is decided when they are read (``model.state``), so it is the same on both machines and in any order.
+"""
+
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from math import isfinite
+from pathlib import Path
+from typing import NamedTuple
+from uuid import UUID
+
+import msgspec.structs
+
+from pupawatch.errors import Unusable
+from pupawatch.journal import backup
+from pupawatch.journal.file import Journal, Row
+from pupawatch.model.entries import Entry, decode
+from pupawatch.model.ids import digest, entry_id, moment_of
+from pupawatch.model.text import shown
+
+_YEARS = range(1900, 2200)
+_LONGEST_TEXT = 4000
+"""Characters in one field; no door of this program lets in as many."""
+
+
+class Merged(NamedTuple):
+    """What was new: entries, readings; and how many of the entries both journals hold, but tell differently."""
+
+    entries: int = 0
+    readings: int = 0
+    differing: int = 0
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[Journal]:
+    """Another journal to read from: a copy of it, brought to the present format, so that the file is left as it is.
+
+    Raises Unusable where it is no journal, or a damaged one.
+    """
+    if not path.exists():
+        raise Unusable(f"There is no journal at {path}.")
+    with tempfile.TemporaryDirectory(prefix="pupawatch-") as folder:
+        copy = Path(folder) / "other.db"
+        if not backup.is_whole(path):
+            raise Unusable(f"{path} is not a whole journal, so nothing was taken from it; `check` it on its machine.")
+        backup.copy_closed(path, copy)
+        journal = Journal(copy)
+        try:
+            yield journal
+        finally:
+            journal.close()
+
+
+def unite(journal: Journal, other: Journal) -> Merged:
+    """Take in what ``other`` holds, inside ``journal.writing``. Raises Unusable where an entry cannot be true."""
+    united = Merged()
+    for rows in other.rows():
+        more = take_in(journal, [(row, _believed(row)) for row in rows])
+        united = Merged(united.entries + more.entries, 0, united.differing + more.differing)
+    return united._replace(readings=journal.add_readings(_readable(other)))
+
+
+def take_in(journal: Journal, told: Sequence[tuple[Row, Entry]]) -> Merged:
+    """Take in the entries that are new, as they lie in another file and as they read, inside ``journal.writing``."""
+    held = journal.bodies(entry.id for _, entry in told)
+    fresh: dict[str, Row] = {}
+    differing: dict[str, Row] = {}
+    for row, entry in told:
+        body = row[5]
+        if entry.id not in held:
+            held[entry.id] = body
+            fresh[entry.id] = (entry.id, *row[1:])
+        elif held[entry.id] != body:
+            own = own_id(entry, body)
+            differing[own] = (own, *row[1:])
+    known = journal.bodies(differing)
+    differing = {identity: row for identity, row in differing.items() if identity not in known}
+    journal.append_rows([*fresh.values(), *differing.values()])
+    return Merged(len(fresh) + len(differing), 0, len(differing))
+
+
+def own_id(entry: Entry, body: str) -> str:
+    """The id of the row in which another telling of an entry is kept."""
+    return entry_id(moment_of(entry.id), digest(entry.id, body))
+
+
+def _believed(row: Row) -> Entry:
+    """The entry of a row; raises Unusable where no pupawatch can have written it."""
+    try:
+        entry: Entry = decode(row[5])
+        if str(UUID(entry.id)) != entry.id:
+            raise ValueError(entry.id)
+        moments = [moment_of(entry.id), entry.happened, entry.recorded, entry.since or entry.happened]
+    except (ValueError, OverflowError):  # msgspec's errors are ValueErrors
+        raise Unusable(
+            f"Entry {shown(row[0][:40])} cannot be understood, so nothing was taken in; is the other pupawatch newer?"
+        ) from None
+    texts = [value for value in msgspec.structs.astuple(entry) if isinstance(value, str)]
+    if any(moment.astimezone(UTC).year not in _YEARS for moment in moments):
+        raise Unusable(f"Entry {entry.id} has a time that cannot be, so nothing was taken in.")
+    if any(shown(text) != text or len(text) > _LONGEST_TEXT for text in texts):
+        raise Unusable(f"Entry {entry.id} holds hidden characters or endless words, so nothing was taken in.")
+    return entry
+
+
+def _readable(other: Journal) -> Iterator[tuple[str, int, float]]:
+    latest = datetime(_YEARS.stop, 1, 1, tzinfo=UTC).timestamp()
+    for sensor, at, celsius in other.every_reading():
+        if not isfinite(celsius) or abs(at) > latest or shown(sensor) != sensor:
+            raise Unusable("A reading of the other journal cannot be true, so nothing was taken in.")
+        yield sensor, at, celsius

@@ -1,0 +1,39 @@
+"""What the keeper named, taken as what is meant: a place, a species, one of a few words."""
+
+import difflib
+from collections.abc import Iterable
+
+from pupawatch.desk import Desk
+from pupawatch.errors import NotUnderstood
+from pupawatch.model.text import LONGEST_NAME, checked, not_among, quoted
+
+
+class NamingDesk(Desk):
+    """A desk that knows the names of the settings and the journal."""
+
+    def _place(self, name: str) -> tuple[str, list[str]]:
+        """The place meant by ``name``; one that nobody described is taken as it is, unless it looks like a slip."""
+        name = checked(name, "the place's name", LONGEST_NAME)
+        known = [place.name for place in self.settings.places]
+        known += [pupa.place for pupa in self.state.pupae.values() if pupa.place not in known]
+        by_case = {place.casefold(): place for place in known}
+        if name in known or name.casefold() in by_case:
+            return (name if name in known else by_case[name.casefold()]), []
+        near = difflib.get_close_matches(name.casefold(), by_case, 1, cutoff=0.75)
+        if near:
+            raise NotUnderstood(
+                f"There is no place {quoted(name)}; did you mean {by_case[near[0]]}? "
+                f"If it is new, describe it first: pupawatch place {quoted(name)} --surface …"
+            )
+        return name, [
+            f"{name} is not described yet, so nobody knows whether it can be climbed; "
+            f"describe it: pupawatch place {quoted(name)} --surface …"
+        ]
+
+    def _species(self, name: str) -> str:
+        self._one_of("species", name, self.settings.species)
+        return name
+
+    def _one_of(self, what: str, found: str, allowed: Iterable[str]) -> None:
+        if found not in allowed:
+            raise NotUnderstood(not_among(what, found, allowed))

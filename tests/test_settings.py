@@ -1,0 +1,193 @@
+"""Settings: what is shipped loads and names its sources; what a keeper writes is understood or precisely refused."""
+
+import os
+import re
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from pupawatch import settings as files
+from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.model.settings import Place
+
+SHIPPED = files.shipped("config")
+NUMBER = re.compile(r"\s*[\w-]+\s*=\s*\[?\s*[-+]?\d[\d_.]*(\s*,\s*[\d_.]+)*\s*\]?\s*(#.*)?$")
+
+
+def errors_of(folder: Path) -> list[str]:
+    """What loading complains of, a line each, without the folder before it."""
+    with pytest.raises(Unusable) as raised:
+        files.load(folder)
+    told = str(raised.value).split("\n")
+    assert told[0] == "The settings have errors; correct them and try again:"
+    return [line.removeprefix(f"{folder}/") for line in told[1:]]
+
+
+def test_what_is_shipped_loads(tmp_path: Path) -> None:
+    settings = files.load(tmp_path / "no-such-folder")
+    assert {"monarch", "queen", "painted-lady", "black-swallowtail"} <= settings.species.keys()
+    assert settings.keeper.species == "monarch"
+    assert settings.places == []
+
+
+def test_five_species_are_shipped_and_two_of_them_can_overwinter(tmp_path: Path) -> None:
+    profiles = files.load(tmp_path).species.values()
+    assert len(profiles) >= 5
+    assert sum(profile.overwinters for profile in profiles) >= 2
+
+
+@pytest.mark.parametrize("path", sorted(SHIPPED.glob("*.toml")), ids=lambda path: path.name)
+def test_every_shipped_number_names_its_source(path: Path) -> None:
+    bare = [
+        f"{path.name}:{number}: {line}"
+        for number, line in enumerate(path.read_text().splitlines(), start=1)
+        if (found := NUMBER.match(line)) and not re.search(r"source: \S|common practice", found[2] or "")
+    ]
+    assert bare == []
+
+
+def test_the_search_for_numbers_finds_those_that_are_there() -> None:
+    lines = (SHIPPED / "species.toml").read_text().splitlines()
+    assert sum(1 for line in lines if NUMBER.match(line)) > 100
+    assert NUMBER.match("soft_hours = 24")
+    assert NUMBER.match("bins = [24, 48] # x")
+    assert not NUMBER.match('words = "24 hours"')
+
+
+def test_a_keeper_writes_only_what_differs(tmp_path: Path) -> None:
+    (tmp_path / "species.toml").write_text("[monarch]\nsoft_hours = 30\n[monarch.looks]\nclear = 'glassy'\n")
+    (tmp_path / "keeper.toml").write_text('\ufeffzone = "Europe/Berlin"\n')  # as some editors begin a file
+    shipped, mine = files.load(tmp_path / "nowhere"), files.load(tmp_path)
+    monarch = shipped.species["monarch"]
+    expected = msgspec.structs.replace(monarch, soft_hours=30, looks={**monarch.looks, "clear": "glassy"})
+    assert mine.species == {**shipped.species, "monarch": expected}
+    assert (mine.zone, mine.keeper.species, mine.care) == ("Europe/Berlin", "monarch", shipped.care)
+
+
+def test_all_errors_of_all_files_are_told_at_once_with_file_line_and_key(tmp_path: Path) -> None:
+    (tmp_path / "species.toml").write_text(
+        "# mine\n[monarch]\nsoft_hours = 3\nfirm_hour = 48\n[monarch.heat]\ncap_temp_c = 'x'\n"
+    )
+    (tmp_path / "care.toml").write_text("round_starts_hour = 24\n[wings]\nsound = 5\n")
+    (tmp_path / "keys.toml").write_text("[keys]\nmove = 'd'\n")
+    (tmp_path / "keeper.toml").write_text("\nzone = 'Mars/Olympus'\n")
+    (tmp_path / "places.toml").write_text(
+        "[[places]]\nname = 'Roof'\n\n[[places]]\nname = 'Roof'\ncapacity = 0\nclimbable = 'no'\n"
+    )
+    told = [line.split(", allowed: ")[0] for line in errors_of(tmp_path)]
+    assert sorted(told) == sorted(
+        [
+            "species.toml:4: monarch.firm_hour: there is no such key; did you mean 'firm_hours'? got 'firm_hour'",
+            "species.toml:3: monarch.soft_hours: expected `float` >= 12.0, got 3",
+            "species.toml:6: monarch.heat.cap_temp_c: expected `float`, got `str`, got 'x'",
+            "care.toml:1: round_starts_hour: expected `int` <= 23, got 24",
+            "care.toml:3: wings.sound: expected `str`, got `int`, got 5",
+            "keys.toml:2: keys.move: 'd' is already the key of 'darkened'",
+            "keeper.toml:2: zone: 'Mars/Olympus' is not an IANA zone; write it like America/Chicago",
+            "places.toml:6: places[1].capacity: expected `int` >= 1, got 0",
+            "places.toml:7: places[1].climbable: expected `bool | null`, got `str`, got 'no'",
+        ]
+    )
+
+
+def test_names_are_checked_across_the_files_with_the_nearest_one_offered(tmp_path: Path) -> None:
+    (tmp_path / "keeper.toml").write_text("species = 'monarh'\n")
+    (tmp_path / "places.toml").write_text(
+        "[[places]]\nname = 'Roof'\nsurface = 'mash'\n[[places]]\nname = 'Roof'\nsurface = 'mesh'\n"
+    )
+    species, surface, name = errors_of(tmp_path)
+    assert species.startswith("keeper.toml:1: species: did you mean 'monarch'? got 'monarh', allowed: monarch, ")
+    assert surface.startswith("places.toml:3: places[0].surface: did you mean 'mesh'? got 'mash', allowed: mesh, ")
+    assert name == "places.toml:5: places[1].name: 'Roof' stands twice; each place needs its own name"
+
+
+def test_values_that_contradict_each_other_are_refused(tmp_path: Path) -> None:
+    (tmp_path / "species.toml").write_text("[monarch]\nfirm_hours = 20\n")
+    (told,) = errors_of(tmp_path)
+    assert told.startswith("species.toml:1: monarch: soft_hours must not be more than firm_hours")
+
+
+def test_a_new_species_needs_all_its_values(tmp_path: Path) -> None:
+    (tmp_path / "species.toml").write_text("[peacock]\nname = 'Peacock'\nhangs = 'upside down'\n")
+    told = errors_of(tmp_path)
+    assert "species.toml:1: peacock.soft_hours: is missing" in told
+    assert any(line.startswith("species.toml:3: peacock.hangs: invalid enum value") for line in told)
+
+
+@pytest.mark.parametrize("value", ["nan", "inf", "-inf", "-1", "1e9", "true", "'24'", "[24]"])
+def test_no_value_of_a_set_time_can_open_the_rule(tmp_path: Path, value: str) -> None:
+    (tmp_path / "species.toml").write_text(f"[monarch]\nsoft_hours = {value}\n")
+    (told,) = errors_of(tmp_path)
+    assert told.startswith("species.toml:2: monarch.soft_hours: expected `float`")
+
+
+def test_a_torn_file_is_named_with_the_line_at_which_it_tears(tmp_path: Path) -> None:
+    (tmp_path / "places.toml").write_text('[[places]]\nname = "Roof"\nsurface = "me')
+    (told,) = errors_of(tmp_path)
+    assert told.startswith("places.toml:3: not TOML: ")
+
+
+def test_a_file_in_another_encoding_is_named_with_its_line(tmp_path: Path) -> None:
+    (tmp_path / "places.toml").write_bytes('[[places]]\nname = "Dachgepäck"\n'.encode("latin-1"))
+    assert errors_of(tmp_path) == ["places.toml:2: the file is not UTF-8 text; save it as UTF-8"]
+
+
+def test_a_folder_in_place_of_a_file_and_a_file_in_place_of_the_folder_are_refused(tmp_path: Path) -> None:
+    (tmp_path / "care.toml").mkdir()
+    assert errors_of(tmp_path) == ["care.toml: cannot be read: Is a directory"]
+    file = tmp_path / "a file"
+    file.touch()
+    assert errors_of(file)[0] == "species.toml: cannot be read: Not a directory"
+
+
+# -- places are written
+
+
+def test_a_place_is_written_and_read_back(tmp_path: Path) -> None:
+    settings = files.load(tmp_path)
+    roof = Place(
+        name='Roof “[b]”, 1\\2 "x"', surface="mesh", capacity=12, clearance_cm=30.5, climbable=True, temperature_c=-2.5
+    )
+    jar = Place(name="Jar", surface="glass", retired=True)
+    for place in (jar, roof):
+        settings = files.with_place(settings, place)
+    path = files.save_places(settings.places, tmp_path / "new")
+    assert files.load(tmp_path / "new").places == [jar, roof]
+    assert path.read_text().startswith("# The places")
+    settings = files.with_place(settings, msgspec.structs.replace(jar, retired=False))
+    files.save_places(settings.places, tmp_path / "new")
+    assert [(place.name, place.retired) for place in files.load(tmp_path / "new").places] == [
+        ("Jar", False),
+        (roof.name, False),
+    ]
+
+
+def test_a_place_that_the_file_would_not_allow_is_not_understood(tmp_path: Path) -> None:
+    settings = files.load(tmp_path)
+    with pytest.raises(NotUnderstood, match="capacity: expected `int` >= 1"):
+        files.with_place(settings, Place(name="Roof", surface="mesh", capacity=0))
+    with pytest.raises(NotUnderstood, match=r"surface: did you mean 'glass'\?"):
+        files.with_place(settings, Place(name="Roof", surface="glas"))
+    with pytest.raises(NotUnderstood, match="clearance_cm: expected `float` >= 0"):
+        files.with_place(settings, Place(name="Roof", clearance_cm=float("nan")))
+
+
+def test_a_save_that_fails_leaves_the_old_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    files.save_places([Place(name="Roof")], tmp_path)
+    before = (tmp_path / "places.toml").read_bytes()
+
+    def full(handle: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(Unusable, match=r"places could not be written to .*: No space left on device\. Nothing was"):
+        files.save_places([Place(name="Jar")], tmp_path)
+    assert (tmp_path / "places.toml").read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == ["places.toml"]
+
+
+def test_a_folder_that_cannot_be_made_gives_one_sentence(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    with pytest.raises(Unusable, match="The places could not be written to"):
+        files.save_places([Place(name="Roof")], tmp_path / "file")
