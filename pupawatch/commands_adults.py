@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec.structs
 
+from pupawatch.adult_words import adult_line
 from pupawatch.care import adults, health
 from pupawatch.care.adults import Butterfly, Watch, Weather
 from pupawatch.errors import NotUnderstood
@@ -16,7 +17,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Cleaned
 from pupawatch.model.settings import Settings
 from pupawatch.model.times import Span, iso, parse_span, shown_time
-from pupawatch.words import adult_line, entry_words
+from pupawatch.words import entry_words
 
 Say = Callable[[str], None]
 

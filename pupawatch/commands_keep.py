@@ -20,7 +20,7 @@ Say = Callable[[str], None]
 
 
 def check(path: Path, folder: Path | None, say: Say) -> int:
-    """Tell in words all that is wrong with the journal, its copies, the settings. Raises Unusable where it is damaged."""
+    """Tell in words all that is wrong with the journal, its copies, the settings. Raises Unusable for damage."""
     newest = next(backup.good_copies(path), None)
     way = f"The newest good copy is {newest}: pupawatch restore “{newest}”" if newest else "There is no good copy."
     try:
@@ -55,8 +55,6 @@ def _problems(journal: Journal) -> list[str]:
 
 
 def _is_damaged(path: Path) -> bool:
-    if not path.exists():
-        return False
     try:
         journal = Journal(path)
     except Unusable:

@@ -6,14 +6,13 @@ import unicodedata
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 import msgspec.structs
 
 from pupawatch.clock import Clock, system_clock
 from pupawatch.errors import NotUnderstood
-from pupawatch.journal import merge
 from pupawatch.journal.file import Journal
 from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, in_order, kind_of
 from pupawatch.model.ids import digest, entry_id, moment_of
@@ -23,6 +22,9 @@ from pupawatch.model.state import State, retracted_acts
 from pupawatch.model.text import quoted
 from pupawatch.model.times import Span, shown_time
 from pupawatch.words import entry_words
+
+if TYPE_CHECKING:
+    from pupawatch.journal.merge import Merged
 
 _REMEMBERED = timedelta(days=30)
 """How long a finished pupa stays in ``Desk.state``; older ones are read when they are asked for."""
@@ -281,8 +283,10 @@ class Desk:
         told = (one for some in self.journal.read("about = ?", (entry.about,)) for one in some)
         return any(one.id == entry.id and one.act not in taken_back for one in told)
 
-    def merge(self, other: Path) -> merge.Merged:
+    def merge(self, other: Path) -> "Merged":
         """Take in all that stands in another journal and not in this one; that file is left as it is."""
+        from pupawatch.journal import merge
+
         now = self.clock()
         with merge.opened(other) as theirs, self.journal.writing(self._today(now)):
             merged = merge.unite(self.journal, theirs)

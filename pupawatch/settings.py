@@ -15,8 +15,9 @@ import tomli
 from msgspec import Meta, Struct
 
 from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.model.adult_settings import Health
 from pupawatch.model.entries import STAGES
-from pupawatch.model.settings import Care, Health, Keeper, Place, Profile, Settings
+from pupawatch.model.settings import Care, Keeper, Place, Profile, Settings
 
 
 class _PlacesFile(Struct, forbid_unknown_fields=True):
@@ -35,6 +36,9 @@ _FILES: dict[str, Any] = {
     "keeper.toml": Keeper,
     "health.toml": Health,
 }
+
+_DEEPEST = 20
+"""How deeply tables may be nested; no setting is nested half as deeply."""
 
 _PLACES_HEADER = (
     "# The places a pupa can hang in or on, in the order in which you walk past them.\n"
@@ -154,7 +158,12 @@ class _Source(NamedTuple):
         """The file at ``path``, None where there is none; what is wrong with it is added to ``errors``."""
         try:
             text = path.read_bytes().decode("utf-8-sig")
-            return cls(path, text, tomli.loads(text))
+            table = tomli.loads(text)
+            if _depth(table) <= _DEEPEST:
+                return cls(path, text, table)
+            errors.append(f"{path}: its tables are nested too deeply")
+        except RecursionError:
+            errors.append(f"{path}: its tables are nested too deeply")
         except FileNotFoundError:
             return None
         except UnicodeDecodeError as error:
@@ -165,6 +174,15 @@ class _Source(NamedTuple):
         except OSError as error:
             errors.append(f"{path}: cannot be read: {error.strerror}")
         return None
+
+
+def _depth(table: dict[str, Any]) -> int:
+    depth, level = 0, [table]
+    while level:
+        depth += 1
+        inner = (value for one in level for value in (one.values() if isinstance(one, dict) else one))
+        level = [value for value in inner if isinstance(value, dict | list)]
+    return depth
 
 
 def _over(below: dict[str, Any], above: dict[str, Any]) -> dict[str, Any]:

@@ -1,16 +1,12 @@
 """How pupae, hours and entries are put into words; the command line and the dashboard say the same."""
 
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from pupawatch.care.adults import Butterfly, age_hours
-from pupawatch.care.forecast.ahead import Expected, expected_by_day
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.hang import HangTime
-from pupawatch.care.moves import PastMove
-from pupawatch.care.plan import Proposal
 from pupawatch.care.round import Standing
-from pupawatch.care.scoring import Score
 from pupawatch.model.entries import (
     AdultSeen,
     Cleaned,
@@ -39,6 +35,12 @@ from pupawatch.model.entries import (
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.times import shown_time
 
+if TYPE_CHECKING:  # only named here: what starts often shall start quickly
+    from pupawatch.care.forecast.ahead import Expected
+    from pupawatch.care.moves import PastMove
+    from pupawatch.care.plan import Proposal
+    from pupawatch.care.scoring import Score
+
 _HOURS_UP_TO = 96
 """Up to four days hang times are told in hours, beyond in days: what matters there is the day."""
 
@@ -51,8 +53,8 @@ def hang_words(hang: HangTime) -> str:
     if high is None:
         return f"≥ {low:.0f} h" if low <= _HOURS_UP_TO else f"≥ {low / 24:.1f} d"
     if high <= _HOURS_UP_TO:
-        return _range(f"{low:.0f}", f"{high:.0f}") + " h"
-    return _range(f"{low / 24:.1f}", f"{high / 24:.1f}") + " d"
+        return interval(f"{low:.0f}", f"{high:.0f}") + " h"
+    return interval(f"{low / 24:.1f}", f"{high / 24:.1f}") + " d"
 
 
 def to_do(standing: Standing, now: datetime, zone: str) -> str:
@@ -139,8 +141,10 @@ def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
     return told
 
 
-def expected_days(standings: list[Standing], now: datetime, zone: str, days: int = 14) -> list[Expected]:
+def expected_days(standings: list[Standing], now: datetime, zone: str, days: int = 14) -> "list[Expected]":
     """How many adults each of the coming days may bring, today first."""
+    from pupawatch.care.forecast.ahead import expected_by_day
+
     return expected_by_day([s.outlook for s in standings if s.outlook], _day(now, zone), days)
 
 
@@ -167,7 +171,7 @@ def watch_lines(standings: list[Standing], now: datetime, zone: str) -> list[str
     return [f"Watch from {shown_time(window.start, zone, now)} to {shown_time(window.end, zone, now)}: {told}"]
 
 
-def score_lines(species: str, score: Score) -> list[str]:
+def score_lines(species: str, score: "Score") -> list[str]:
     """How good the forecasts of one species were, beside the rule of a fixed number of days."""
     return [
         f"{species}: {score.n} forecasts of past mornings, lived through again with nothing known that was not then.",
@@ -202,7 +206,7 @@ PLAN_WORDS = {
 """The kinds of ``care.plan`` in a word or two."""
 
 
-def proposal_line(one: Proposal) -> str:
+def proposal_line(one: "Proposal") -> str:
     """A proposal of the plan: what, whom, where to, and why."""
     pupa = one.standing.pupa
     method = {"climb": "", "rescue": one.method}.get(one.kind, one.method)
@@ -211,12 +215,12 @@ def proposal_line(one: Proposal) -> str:
     return f"{PLAN_WORDS[one.kind]:<9} {pupa.label:<8} {goal}; {gently}{one.why}"
 
 
-def left_line(one: Proposal) -> str:
+def left_line(one: "Proposal") -> str:
     """One that the plan leaves where it is, and why."""
     return f"leave     {one.standing.pupa.label:<8} {one.why}"
 
 
-def past_move_line(one: PastMove) -> str:
+def past_move_line(one: "PastMove") -> str:
     """A move that was made, without its time: whom, from where to where, how, and how it ended."""
     entry = one.move.entry
     way = f"again in {entry.to}" if one.move.origin == entry.to else f"{one.move.origin or '?'} → {entry.to}"
@@ -318,43 +322,6 @@ def entry_time(entry: Entry, zone: str, now: datetime) -> str:
     return f"{shown_time(entry.since, zone, now)} – {by}"
 
 
-def _range(low: str, high: str) -> str:
+def interval(low: str, high: str) -> str:
+    """Two ends as one: ``12–24``, or a single one where they are alike."""
     return low if low == high else f"{low}–{high}"
-
-
-PHASES = {
-    "floor": ("‼", "FLOOR", "on the floor with soft wings: act now"),
-    "expanding": ("◢", "WINGS", "its wings fill; it must hang free"),
-    "drying": ("◣", "DRIES", "its wings are full and still soft: hands off"),
-    "judge": ("?", "JUDGE", "its wings should be hard: judge them"),
-    "flightless": ("✗", "KEEP", "it cannot fly: say where it is kept"),
-    "kept": ("·", "KEPT", "it cannot fly and is kept"),
-    "ready": ("+", "READY", "it may be let fly"),
-    "mark": ("+", "MARK", "it may be marked, and is let fly later"),
-    "handle": ("△", "HAND", "it may be taken in the hand, and is marked later"),
-    "resting": ("·", "RESTS", "its wings are hard; leave it in peace"),
-}
-"""What an adult waits for: a sign that needs no colour, a word, and what that means."""
-
-
-def age_words(pupa: Pupa, now: datetime) -> str:
-    """How long an adult has been out, as an interval: ``0:05-11:40 h``; in days after the second."""
-    low, high = (max(0.0, hours) for hours in age_hours(pupa, now))
-    if low >= 48:
-        return _range(f"{low / 24:.0f}", f"{high / 24:.0f}") + " d"
-    return _range(_hours_minutes(low), _hours_minutes(high)) + " h"
-
-
-def adult_line(butterfly: Butterfly, now: datetime) -> str:
-    """One living adult in one line."""
-    pupa = butterfly.pupa
-    sign, word, _ = PHASES[butterfly.phase]
-    wings = pupa.wings.condition if pupa.wings else ""
-    mark = pupa.marked.code if pupa.marked else ""
-    told = f"{sign} {word:<5} {pupa.label:<7} {age_words(pupa, now):>12}  {pupa.sex or '?':<6} {wings or '?':<8}"
-    return f"{told} {mark:<9} {butterfly.do}"
-
-
-def _hours_minutes(hours: float) -> str:
-    minutes = int(hours * 60)
-    return f"{minutes // 60}:{minutes % 60:02}"

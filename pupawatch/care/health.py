@@ -8,9 +8,10 @@ from datetime import datetime
 from typing import NamedTuple
 
 from pupawatch.care import hang
+from pupawatch.model.adult_settings import Cleaning, Health, Sign
 from pupawatch.model.entries import Cleaned, Finding
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.settings import Cleaning, Health, Settings, Sign
+from pupawatch.model.settings import Settings
 from pupawatch.model.state import State, by_label
 
 NOTHING = "nothing-unusual"

@@ -8,7 +8,6 @@ error.
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
-from statistics import fmean, median
 from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -161,6 +160,8 @@ def summary(marks: Sequence[Mark]) -> Score | None:
     """The marks together; None where there are none."""
     if not marks:
         return None
+    from statistics import fmean, median  # brings fractions and decimals along, so only where it is needed
+
     return Score(
         n=len(marks),
         coverage=fmean(mark.covered for mark in marks),

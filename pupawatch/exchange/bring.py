@@ -14,7 +14,6 @@ from pupawatch.model.entries import Entry, Found, Hanging
 from pupawatch.model.pupa import fold
 from pupawatch.model.state import State
 
-
 _NAMED = 30
 """How many names a preview tells before it only counts."""
 

@@ -33,6 +33,7 @@ LAYOUTS = (
 """The layouts that are tried beside ISO 8601; another one is named with --layout."""
 
 ISO = "ISO 8601"
+_YEARS = range(1900, 2200)
 _SAMPLE_LINES = 200
 _HEAD_LINES = 60
 _NUMBER = re.compile(r"[-+−]?\d+(?:[.,]\d+)?")
@@ -224,6 +225,8 @@ def _instant(text: str, layout: str, zone: ZoneInfo, previous: datetime | None) 
     """The UTC instant; of an hour that comes twice the later one where the file has passed the earlier already."""
     local = _strptime(text, layout)
     if local is None:
+        return None
+    if local.year not in _YEARS:
         return None
     if local.tzinfo is not None:
         return local.astimezone(UTC)

@@ -14,9 +14,10 @@ from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.exchange.notebook_row import guarded
+from pupawatch.model.adult_settings import SheetColumn
 from pupawatch.model.entries import Entry
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.settings import Settings, SheetColumn
+from pupawatch.model.settings import Settings
 from pupawatch.model.text import not_among, shown
 from pupawatch.words import entry_words
 

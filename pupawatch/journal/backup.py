@@ -34,7 +34,7 @@ def copy(source: sqlite3.Connection, target: Path) -> Path:
         draft.unlink(missing_ok=True)
         draft.touch(mode=0o600)
         with closing(sqlite3.connect(draft)) as out:
-            source.backup(out)
+            source.backup(out, progress=_patience())
             # A copy is a single file: no write-ahead log beside it that could be forgotten when it is carried away.
             out.execute("PRAGMA journal_mode = DELETE")
         with draft.open("rb+") as file:
@@ -51,6 +51,17 @@ def copy(source: sqlite3.Connection, target: Path) -> Path:
         if draft.exists():
             draft.unlink()
     return target
+
+
+def _patience() -> Callable[[int, int, int], None]:
+    """Gives up, where SQLite would wait forever for another program that holds the file (it waits 0.25 s a time)."""
+    waits = itertools.count(1)
+
+    def waited(status: int, remaining: int, total: int) -> None:
+        if status in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED) and next(waits) > 40:
+            raise sqlite3.OperationalError("it was held by another program for 10 s")
+
+    return waited
 
 
 def copy_closed(path: Path, target: Path) -> Path:
@@ -96,22 +107,21 @@ def restore(
     """
     if chosen is not None and not is_whole(chosen):
         raise Unusable(f"{chosen} is not a whole journal, so nothing was changed; name another copy.")
-    aside = None
+    aside = journal.with_name(f"{journal.stem}-replaced-{stamp}{journal.suffix}")
+    there = journal.exists()
     draft = journal.with_name(journal.name + ".restored")
     try:
         # Through SQLite, for what is put back may be a journal whose newest entries still stand in its log.
         if chosen is not None:
             copy_closed(chosen, draft)
         add(draft)
-        if journal.exists():
-            aside = journal.with_name(f"{journal.stem}-replaced-{stamp}{journal.suffix}")
-            # Its write-ahead log goes with it: the log belongs to that file and would damage the new one.
-            for tail in ("-wal", "-shm", ""):
-                part, kept = journal.with_name(journal.name + tail), aside.with_name(aside.name + tail)
-                if part.exists():
-                    _same_under(part, kept)
-            for tail in ("-wal", "-shm"):
-                journal.with_name(journal.name + tail).unlink(missing_ok=True)
+        # Its write-ahead log goes with it: the log belongs to that file and would damage the new one.
+        for tail in ("-wal", "-shm", ""):
+            part, kept = journal.with_name(journal.name + tail), aside.with_name(aside.name + tail)
+            if part.exists():
+                _same_under(part, kept)
+        for tail in ("-wal", "-shm"):
+            journal.with_name(journal.name + tail).unlink(missing_ok=True)
         draft.replace(journal)
         _sync_folder(journal.parent)
     except OSError as error:
@@ -119,7 +129,7 @@ def restore(
     finally:
         with suppress(OSError):
             draft.unlink(missing_ok=True)
-    return aside
+    return aside if there else None
 
 
 def _same_under(part: Path, kept: Path) -> None:

@@ -46,7 +46,7 @@ class Journal:
         """Why today's copy could not be made, "" where it was; shown, but no reason not to write."""
         self._connection: sqlite3.Connection | None = None
         self._file = (0, 0)
-        if schema.read_header(path).version:
+        if self._version():
             self._open()
 
     def close(self) -> None:
@@ -354,7 +354,7 @@ class Journal:
 
     def _open(self) -> None:
         with self._reported():
-            version = schema.read_header(self.path).version
+            version = self._version()
             if version == 0:
                 self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
                 os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
@@ -374,11 +374,23 @@ class Journal:
                 raise
             self._connection = connection
 
+    def _version(self) -> int:
+        """The format of the file, 0 where there is none yet. Raises Unusable where only its log is there."""
+        version = schema.read_header(self.path).version
+        if version == 0 and next(log.frames(self.path), None):
+            version = schema.read_header(self.path).version  # another program may just have made it
+            if version == 0:
+                raise Unusable(
+                    f"The journal {self.path} is gone, but the log beside it, {log.of(self.path).name}, still holds "
+                    "entries. Put the file back, or let `pupawatch restore` bring back a copy and what the log holds."
+                )
+        return version
+
     def _check_log(self) -> None:
         """Raise Unusable where SQLite would pass over writes that stand in the log beside the file; nothing is touched.
 
-        Looked at through a connection that only reads: such a one leaves the log there when it is closed, and as long as
-        it is open so does any other.
+        Looked at through a connection that only reads: such a one leaves the log there when it is closed, and as long
+        as it is open so does any other.
         """
         with closing(self._connect("ro")) as reading:
             with suppress(sqlite3.Error):  # what is wrong with the file is told where it matters

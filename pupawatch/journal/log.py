@@ -73,7 +73,7 @@ class _Head(NamedTuple):
 
 
 def _heads(file: BinaryIO) -> tuple[_Head, list[Frame | None]]:
-    """The head of a log, and the heads of its frames up to the last that completes a write; None for those of before."""
+    """The head of a log, and those of its frames up to the last that completes a write; None for what is left over."""
     begin = file.read(_HEADER)
     head = _Head(int.from_bytes(begin[8:12], "big"), _adds_up(begin))
     if len(begin) < _HEADER or not 512 <= head.page_size <= 65536:

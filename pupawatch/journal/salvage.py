@@ -47,8 +47,8 @@ def read(journal: Path) -> Found:
         with journal.open("rb") as file, mmap(file.fileno(), 0, access=ACCESS_READ) as data:
             for size in dict.fromkeys((_page_size(data[:100]), 4096)):
                 _read_into(found, _Pages(data, journal, size))
-    except (OSError, ValueError):  # a file of no bytes cannot be mapped
-        return found
+    except (OSError, ValueError):  # a file of no bytes cannot be mapped; the log may still be there
+        _read_into(found, _Pages(b"", journal, 4096))
     return found
 
 
@@ -79,7 +79,7 @@ def _page_size(data: bytes) -> int:
 class _Pages:
     """The pages of a file and its log, of one size."""
 
-    def __init__(self, data: mmap, journal: Path, size: int) -> None:
+    def __init__(self, data: mmap | bytes, journal: Path, size: int) -> None:
         self._data = data
         self._size = size
         self._logged: dict[int, list[bytes]] = {}

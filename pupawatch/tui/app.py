@@ -8,6 +8,8 @@ from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
 from pupawatch.tui.screens.round import RoundScreen
 
+_CHECK_AFTER_SECONDS = 20.0
+
 
 class Dashboard(App[None]):
     """One keeper's dashboard."""
@@ -28,7 +30,8 @@ class Dashboard(App[None]):
         if wished in self.available_themes:
             self.theme = wished
         if self.keeper.journal.is_large:
-            self.run_worker(self._look_for_damage, thread=True)
+            # A whole check takes a while; it begins when the first keys are through.
+            self.set_timer(_CHECK_AFTER_SECONDS, lambda: self.run_worker(self._look_for_damage, thread=True))
 
     def _look_for_damage(self) -> None:
         try:

@@ -1,7 +1,8 @@
 """What still reads out of a damaged journal, and what ``restore`` makes of it.
 
-The second opinion on what a whole file holds is SQLite itself. What a page, an overflow page and a log frame are is taken
-from sqlite.org ("Database File Format", "WAL-mode File Format"); that nothing readable is given up is this program's promise.
+The second opinion on what a whole file holds is SQLite itself. What a page, an overflow page and a log frame are is
+taken from sqlite.org ("Database File Format", "WAL-mode File Format"); that nothing readable is given up is this
+program's promise.
 """
 
 import os
@@ -220,9 +221,7 @@ def test_a_kill_leaves_a_log_that_is_read_whole(logged: Path) -> None:
 
 
 @pytest.mark.parametrize("at", [0, 9, 17, 24, 32, 33, 41, 50, 60, 3000, 30_000])
-def test_a_flipped_bit_in_the_log_is_told_and_what_follows_it_is_salvaged(
-    run: Run, logged: Path, at: int
-) -> None:
+def test_a_flipped_bit_in_the_log_is_told_and_what_follows_it_is_salvaged(run: Run, logged: Path, at: int) -> None:
     data = bytearray(log.of(logged).read_bytes())
     data[at] ^= 4
     log.of(logged).write_bytes(data)

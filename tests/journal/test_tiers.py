@@ -6,6 +6,7 @@ That a week begins on a Monday is ISO 8601; the numbers are this program's promi
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -104,10 +105,18 @@ def test_a_full_disk_costs_no_copy(keeper: Keeper, clock: Any) -> None:
 def test_a_copy_is_read_back_from_the_disk_before_it_counts(keeper: Keeper, monkeypatch: pytest.MonkeyPatch) -> None:
     keeper.found("A1", "Roof")
     done: list[str] = []
+
+    def noted(name: str, real: Callable[..., Any]) -> Callable[..., Any]:
+        def call(*given: Any) -> Any:
+            done.append(name)
+            return real(*given)
+
+        return call
+
     for name in ("fsync", "posix_fadvise"):
         real = getattr(os, name)
-        monkeypatch.setattr(os, name, lambda *given, real=real, name=name: (done.append(name), real(*given))[1])
+        monkeypatch.setattr(os, name, noted(name, real))
     whole = backup.is_whole
-    monkeypatch.setattr(backup, "is_whole", lambda path: (done.append(path.suffix), whole(path))[1])
+    monkeypatch.setattr(backup, "is_whole", lambda path: noted(path.suffix, whole)(path))
     keeper.journal.copy_to(keeper.journal.path.with_name("mine.db"))
     assert done[:3] == ["fsync", "posix_fadvise", ".new"]

@@ -72,6 +72,22 @@ def test_a_file_that_goes_while_it_is_open_is_told_at_once_and_nothing_is_lost(
     assert len(read(path)) == 2
 
 
+def test_a_log_that_is_left_without_its_journal_is_not_passed_over(run: Run, keeper: Keeper) -> None:
+    keeper.found("A1", "Roof")
+    path = keeper.journal.path
+    log = path.with_name("journal.db-wal").read_bytes()
+    keeper.journal.close()
+    path.unlink()
+    path.with_name("journal.db-wal").write_bytes(log)
+    for command in (["pupae"], ["found", "A2", "--place", "Roof"], ["check"]):
+        answer = run(*command)
+        assert (answer.code, answer.out) == (3, "")
+        assert "is gone, but the log beside it, journal.db-wal, still holds entries" in answer.err
+    assert "1 more entries" in run("restore").out
+    assert run("history", "A1").code == 0
+    assert run("check").code == 0
+
+
 def test_a_folder_that_is_gone_whole_is_told(keeper: Keeper) -> None:
     keeper.found("A1", "Roof")
     shutil.rmtree(keeper.journal.path.parent)
@@ -202,7 +218,7 @@ def test_a_reading_cannot_be_changed_and_a_flipped_bit_in_one_is_found(keeper: K
         foreign.commit()
     journal = Journal(path)
     assert "A reading is damaged: that of second 1004 does not add up to its checksum." in journal.problems()
-    with pytest.raises(Unusable, match="A reading of .* is damaged"):
+    with pytest.raises(Unusable, match=r"A reading of .* is damaged"):
         journal.readings("home", 0, 9e9)
 
 

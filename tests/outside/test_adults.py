@@ -4,7 +4,8 @@ import pytest
 
 from pupawatch import settings as files
 from pupawatch.care import health
-from pupawatch.model.settings import Adult, Settings
+from pupawatch.model.adult_settings import Adult
+from pupawatch.model.settings import Settings
 
 
 @pytest.fixture(scope="module")

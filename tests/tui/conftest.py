@@ -26,7 +26,7 @@ from pupawatch.model.entries import Entry, kind_of
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.times import Span
 from pupawatch.tui.app import Dashboard
-from pupawatch.tui.forecasting import Forecasting
+from pupawatch.tui.screens.shelf_screen import ShelfScreen
 from pupawatch.tui.widgets.shelf import Row, Shelf
 
 NOW = datetime(2026, 8, 14, 6, 40, tzinfo=UTC)
@@ -118,6 +118,11 @@ class Hand:
     def in_front(self) -> bool:
         """Whether something stands in front of the round."""
         return len(self.app.screen_stack) > 1
+
+    @property
+    def said(self) -> str:
+        """The answer above the keys, whole."""
+        return str(self.app.screen_stack[0].query_one("#said", Static).content)
 
     def seen(self) -> str:
         """All that can be read on the terminal now."""
@@ -221,15 +226,14 @@ def opened(monkeypatch: pytest.MonkeyPatch) -> Opened:
     monkeypatch.setattr("textual._wait.SLEEP_IDLE", 0.0025, raising=False)
 
     @asynccontextmanager
-    async def opened(
-        keeper: Keeper, size: tuple[int, int] = (80, 24), forecasts: bool = False
-    ) -> AsyncIterator[Hand]:
+    async def opened(keeper: Keeper, size: tuple[int, int] = (80, 24), forecasts: bool = False) -> AsyncIterator[Hand]:
         if not forecasts:
-            monkeypatch.setattr(Forecasting, "ask", lambda *_: ({}, []))
+            monkeypatch.setattr(ShelfScreen, "forecast", lambda _: None)
         app: App[None] = Dashboard(keeper)
         async with app.run_test(size=size) as pilot:
             await pilot.pause()
             assert isinstance(app, Dashboard)
             yield Hand(app, pilot)
+            app.workers.cancel_all()
 
     return opened

@@ -2,13 +2,18 @@
 
 import asyncio
 import sqlite3
+import threading
+import time
 from typing import TYPE_CHECKING
 
 import pytest
+from textual.screen import Screen
 
+from pupawatch.care.forecast.records import Outlook
 from pupawatch.journal import backup
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.tui.forecasting import Forecasting
 from pupawatch.tui.screens.round import RoundScreen
 
 if TYPE_CHECKING:
@@ -106,6 +111,28 @@ async def test_forecasts_asked_for_while_one_is_at_work_leave_the_program_runnin
         assert hand.app.is_running
 
 
+async def test_a_forecast_that_comes_while_the_program_is_being_left_is_quiet(
+    small: Keeper, opened: "Opened", monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at_work = threading.Event()
+    screens: list[Screen[object]] = []
+
+    def ask(*_: object) -> tuple[dict[str, Outlook], list[str]]:
+        at_work.set()
+        for _turn in range(10_000):
+            if screens and not screens[0].query("#headline"):
+                break
+            time.sleep(0.0005)
+        return {}, []
+
+    monkeypatch.setattr(Forecasting, "ask", ask)
+    async with opened(small, forecasts=True) as hand:
+        assert await hand.until(at_work.is_set)
+        screens.append(hand.app.screen)
+        await hand.pilot.press("q")
+    assert hand.app.return_code == 0
+
+
 async def test_a_click_selects_a_row(small: Keeper, opened: "Opened") -> None:
     async with opened(small) as hand:
         await hand.go_to("Line")
@@ -132,7 +159,7 @@ async def test_a_journal_that_breaks_while_it_is_open_is_said_in_words(small: Ke
         with sqlite3.connect(small.journal.path) as vandal:
             vandal.execute("DROP TABLE entry")
         await hand.press("d")
-        assert "cannot be used" in hand.seen()
+        assert "cannot be used" in hand.said
         assert hand.app.is_running
 
 
@@ -145,7 +172,7 @@ async def test_after_a_restore_beside_it_nothing_is_said_to_be_written_that_is_n
         await hand.go_to("A1")
         backup.restore(copy, path, "meanwhile")
         await hand.press("d")
-        assert "was replaced" in hand.seen()
-        assert "✓ A1 is darkening" not in hand.seen()
+        assert "was replaced" in hand.said
+        assert "✓" not in hand.said
         assert hand.app.is_running
         assert Keeper(Journal(path), small.settings, small.clock).pupa("A1").stage_seen == ""

@@ -14,8 +14,8 @@ from textual.widgets.option_list import Option
 
 from pupawatch.care import health
 from pupawatch.keeper import Keeper
+from pupawatch.model.adult_settings import Health
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.settings import Health
 from pupawatch.model.text import shown, shown_lines
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import ListScreen

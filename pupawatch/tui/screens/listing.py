@@ -8,8 +8,6 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Container, VerticalScroll
 from textual.content import Content
-from textual.screen import Screen
-from textual.timer import Timer
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -18,11 +16,11 @@ from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
 from pupawatch.tui.acts import key_words
+from pupawatch.tui.screens.answering import AnsweringScreen
 from pupawatch.tui.screens.page import Page
 
 _POLL_SECONDS = 1.0
 _TICK_SECONDS = 20.0
-_SAID_SECONDS = 12.0
 
 
 class Item(NamedTuple):
@@ -33,7 +31,7 @@ class Item(NamedTuple):
     about: object = None
 
 
-class ListScreen(Screen[None]):
+class ListScreen(AnsweringScreen):
     """A headline, a list, what is to be told of the selected line, an answer, and the keys.
 
     A screen of this kind says what stands in it: ``items``, ``headline`` and ``tell``.
@@ -58,7 +56,6 @@ class ListScreen(Screen[None]):
         self.keeper = keeper
         self.listed: list[Item] = []
         self._state = keeper.state
-        self._hush: Timer | None = None
 
     def items(self) -> list[Item]:
         """The lines of the list, as things are now."""
@@ -130,17 +127,6 @@ class ListScreen(Screen[None]):
     def _retell(self) -> None:
         self.query_one("#told", Static).update(self.tell(self.item))
         self.query_one("#story", VerticalScroll).scroll_home(animate=False)
-
-    def say(self, words: str, kind: str = "") -> None:
-        """One line of answer above the keys."""
-        said = self.query_one("#said", Static)
-        said.set_classes(kind)
-        said.update(shown(words.replace("\n", " · ")))
-        if self._hush is not None:
-            self._hush.stop()
-        self._hush = self.set_timer(_SAID_SECONDS, lambda: said.update(""))
-
-    # -- acting
 
     def act(self, do: Callable[[], Done]) -> Done | None:
         """Do it, and say what was done or why not."""

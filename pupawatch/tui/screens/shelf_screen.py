@@ -4,20 +4,23 @@ from collections.abc import Mapping
 
 from textual import on, work
 from textual.app import ComposeResult
-from textual.containers import Container, VerticalScroll
-from textual.screen import Screen
+from textual.containers import Container
+from textual.content import Content
 from textual.timer import Timer
 from textual.widgets import Input, OptionList, Static
 from textual.worker import get_current_worker
 
 from pupawatch.care import adults
 from pupawatch.care import round as rounds
+from pupawatch.care.choice import NO_RECORDS
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
+from pupawatch.model.state import State
 from pupawatch.model.text import shown
 from pupawatch.tui.acts import ROUND, key_line
 from pupawatch.tui.forecasting import Forecasting
+from pupawatch.tui.screens.answering import AnsweringScreen
 from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.days import day_strip
 from pupawatch.tui.widgets.shelf import Row, Shelf
@@ -26,32 +29,32 @@ from pupawatch.tui.widgets.story import story
 VIEWS = ("all", "needs something", "still soft", "finished lately")
 _POLL_SECONDS = 1.0
 _TICK_SECONDS = 20.0
-_SAID_SECONDS = 12.0
 _FORECAST_AFTER_SECONDS, _FORECAST_SECONDS = 0.7, 600.0
 
 
-class ShelfScreen(Screen[None]):
+class ShelfScreen(AnsweringScreen):
     """The headline, the shelf, the story of what is selected, and a line for the answer."""
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()
         self.keeper = keeper
-        self.morning = rounds.walk(keeper.state, keeper.clock(), keeper.settings, records=keeper.place_records())
+        self.morning = rounds.walk(State(), keeper.clock(), keeper.settings)  # refilled as soon as it is mounted
         self.view = VIEWS[0]
         self.sought = ""
         self.method = ""
         self.outlooks: Mapping[str, Outlook] = {}
         self.warnings: list[str] = []
+        self.records = NO_RECORDS
+        """How emergences went in each place. Like the forecasts it follows when the screen stands."""
         self._forecasting = Forecasting(keeper)
-        self._hush: Timer | None = None
         self._soon: Timer | None = None
 
     def compose(self) -> ComposeResult:
         yield Static("", id="headline", markup=False)
         with Container(id="body"):
             yield Shelf(id="shelf")
-            with VerticalScroll(id="story", can_focus=False):
-                yield Static("", id="told", markup=False)
+            # As tall as its room and no taller, so that a new story needs no new layout; enter opens the whole of it.
+            yield Static("", id="story", markup=False)
         yield Input(
             placeholder="show only: a label, place, species, stage or verdict · esc shows all",
             id="search",
@@ -93,6 +96,7 @@ class ShelfScreen(Screen[None]):
         if warnings and warnings != self.warnings:
             self.say(" · ".join(f"! {warning}" for warning in warnings), "-warning")
         self.outlooks, self.warnings = outlooks, warnings
+        self.records = self.keeper.place_records()
         self.refill()
 
     @property
@@ -117,7 +121,7 @@ class ShelfScreen(Screen[None]):
             self.keeper.clock(),
             self.keeper.settings,
             self.outlooks,
-            self.keeper.place_records(),
+            self.records,
         )
         rows = self._rows()
         words = rounds.headline(self.morning)
@@ -139,19 +143,10 @@ class ShelfScreen(Screen[None]):
         """Tell the story of the selected row."""
         row = self.shelf.row
         if row is None and (self.morning.stretches or self.sought):
-            self.query_one("#told", Static).update("Nothing here matches; v changes the view, esc ends the search.")
+            told = Content("Nothing here matches; v changes the view, esc ends the search.")
         else:
-            self.query_one("#told", Static).update(story(row, self.morning, self.keeper.settings))
-        self.query_one("#story", VerticalScroll).scroll_home(animate=False)
-
-    def say(self, words: str, kind: str = "") -> None:
-        """One line of answer above the keys."""
-        said = self.query_one("#said", Static)
-        said.set_classes(kind)
-        said.update(shown(words.replace("\n", " · ")))
-        if self._hush is not None:
-            self._hush.stop()
-        self._hush = self.set_timer(_SAID_SECONDS, lambda: said.update(""))
+            told = story(row, self.morning, self.keeper.settings)
+        self.query_one("#story", Static).update(told, layout=False)
 
     def _rows(self) -> list[Row]:
         if self.view == VIEWS[3]:
@@ -170,9 +165,7 @@ class ShelfScreen(Screen[None]):
         return rows
 
     def _finished(self) -> list[Row]:
-        scene = rounds.Scene.of(
-            self.keeper.state, self.morning.now, self.keeper.settings, records=self.keeper.place_records()
-        )
+        scene = rounds.Scene.of(self.keeper.state, self.morning.now, self.keeper.settings, records=self.records)
         done = [pupa for pupa in self.keeper.state.pupae.values() if not pupa.is_open]
         # By the end of its time as a pupa: judging its wings or letting it fly does not move it on the shelf.
         done.sort(key=lambda pupa: (pupa.emerged or pupa.lost or pupa.entries[-1]).happened, reverse=True)
