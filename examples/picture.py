@@ -1,11 +1,12 @@
 """Draw the round screen of the demo into round.svg, beside this script: ``python examples/picture.py``.
 
-The clock stands still at the demo's morning, so the same program draws the same picture.
+The clock stands still a minute after the demo has opened, so the same program draws the same picture.
 """
 
 import asyncio
 import os
 import re
+from datetime import timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -16,6 +17,7 @@ from pupawatch.tui.screens.round import RoundScreen
 PICTURE = Path(__file__).with_name("round.svg")
 COLUMNS, LINES = 120, 40
 LONGEST_SECONDS = 60
+NOW = MORNING + timedelta(minutes=1)
 
 # Textual names a font on another host and itself in a remark. A picture asks nobody for anything: the reader's own
 # fixed-width font serves, for the place of every word is in the picture.
@@ -31,14 +33,13 @@ async def _drawn() -> str:
     os.environ.pop("NO_COLOR", None)
     with TemporaryDirectory() as folder:
         keeper = demo_keeper(Path(folder))
-        keeper.clock = lambda: MORNING
+        keeper.clock = lambda: NOW
         app = Dashboard(keeper)
         async with asyncio.timeout(LONGEST_SECONDS), app.run_test(size=(COLUMNS, LINES)) as pilot:
             screen = app.screen
             assert isinstance(screen, RoundScreen)
             while not screen.outlooks:  # they are worked out beside the screen, and would come at any moment
                 await pilot.pause(0.05)
-            await pilot.press("tab")
             await pilot.pause()
             return _OUTSIDE.sub("", app.export_screenshot(title="pupawatch"))
 

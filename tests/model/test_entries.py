@@ -20,6 +20,8 @@ EVERY_KIND = [
     kinds.Seen(**STAMP, pupa="p", stage="clear"),
     kinds.Fell(**STAMP, pupa="p", reason="fallen"),
     kinds.Moved(**STAMP, pupa="p", to="Line", method="silk", emergency="fallen", advice="wait"),
+    kinds.Held(**STAMP, pupa="p", held=False),
+    kinds.Climb(**STAMP, pupa="p"),
     kinds.Emerged(**STAMP, since=NOON, pupa="p", place="Line"),
     kinds.Wings(**STAMP, pupa="p", condition="sound"),
     kinds.Sexed(**STAMP, pupa="p", sex="female"),

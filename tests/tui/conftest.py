@@ -209,9 +209,9 @@ def small(tmp_path: Path, shipped: Settings) -> Keeper:
 
 @pytest.fixture
 def demo(tmp_path: Path) -> Keeper:
-    """The invented season of the demo, on its morning, the clock standing still."""
+    """The invented season of the demo; the clock stands still a minute after it was opened."""
     keeper = demo_keeper(tmp_path)
-    keeper.clock = lambda: MORNING
+    keeper.clock = lambda: MORNING + timedelta(minutes=1)
     return keeper
 
 
