@@ -4,16 +4,14 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from pupawatch import settings as files
 from pupawatch import words
 from pupawatch.care import round as rounds
 from pupawatch.desk import Done
-from pupawatch.errors import NotUnderstood
 from pupawatch.journal import file as journals
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
@@ -148,83 +146,7 @@ def _places(keeper: Keeper, options: argparse.Namespace) -> int:
     return 0
 
 
-def _forecast(keeper: Keeper, options: argparse.Namespace) -> int:
-    from pupawatch.outlook import Outlooks
-
-    moment = _as_of(keeper, options)
-    now, state = moment or keeper.clock(), _state(keeper, moment)
-    zone = keeper.settings.zone
-    if options.score:
-        from pupawatch.outlook import scores
-
-        scored = scores(keeper, now)
-        if options.json:
-            return _print_json({"as_of": records().iso(now), "species": [records().score_record(*s) for s in scored]})
-        for line in (line for name, score in scored for line in words.score_lines(name, score)):
-            _say(line)
-        if not scored:
-            _say("Nothing to score yet: no pupa has emerged whose formation was known.")
-        return 0
-    outlooks = Outlooks(keeper).of(state, now)
-    asked = [keeper.pupa(label, state) for label in options.labels] or state.open_pupae()
-    scene = rounds.Scene.of(state, now, keeper.settings, outlooks, keeper.place_records(moment))
-    standings = [rounds.standing(pupa, scene) for pupa in asked if options.labels or pupa.id in outlooks]
-    standings.sort(
-        key=lambda standing: (outlooks[i].low or now).timestamp() if (i := standing.pupa.id) in outlooks else 0
-    )
-    if options.json:
-        days = words.expected_days(standings, now, zone)
-        record = records().pupae_record(now, standings)
-        return _print_json({**record, "by_day": [records().day_record(day) for day in days]})
-    for standing in standings:
-        outlook = standing.outlook
-        told = words.odds_words(outlook, now, zone) if outlook else "nothing is forecast for it."
-        _say(f"{standing.pupa.label:<8} {standing.stage:<10} {told}")
-        if options.labels and outlook:
-            for note in (*outlook.notes, *outlook.signs):
-                _say(f"         {note}")
-    for line in words.day_lines(standings, now, zone):
-        _say(line)
-    return 0
-
-
-def _review(keeper: Keeper, options: argparse.Namespace) -> int:
-    import shutil
-
-    from pupawatch.review import page as pages
-    from pupawatch.review import text
-
-    moment = _as_of(keeper, options)
-    pupae = list(keeper.whole_state(moment).pupae.values())
-    only = dict(_filter(words) for words in options.only)
-    if options.json:
-        return _print_json(pages.review_json(pupae, keeper.settings, options.by, only))
-    page = pages.page(pupae, keeper.settings, moment or keeper.clock(), options.by, only)
-    if options.report:
-        from pupawatch.exchange import report
-
-        report.write(page, options.report)
-        _say(f"The report is in {options.report}; it opens in any browser, without a network.")
-        return 0
-    for line in text.lines(page, min(120, max(60, shutil.get_terminal_size().columns))):
-        _say(line)
-    return 0
-
-
-def _filter(words: str) -> tuple[str, str]:
-    factor, equals, group = words.partition("=")
-    if not equals:
-        raise NotUnderstood(f"--only {words!r} names no group; write it like --only species=monarch")
-    return factor.strip(), group.strip()
-
-
 # -- recording
-
-
-def _measured(keeper: Keeper, options: argparse.Namespace) -> int:
-    now, zone = keeper.clock(), keeper.settings.zone
-    since = parse_span(options.day, zone, now).since if options.day else now
-    return _done(keeper.measured(options.place, options.low_c, options.high_c, _local_day(since or now, zone)))
 
 
 def _place(keeper: Keeper, options: argparse.Namespace) -> int:
@@ -299,9 +221,16 @@ _COMMANDS: dict[str, Callable[[Keeper, argparse.Namespace], int]] = {
     "wings": _recorded(lambda k, o, when: k.wings(o.label, o.condition, when)),
     "lost": _recorded(lambda k, o, when: k.lost(o.label, o.cause, when)),
     "note": _recorded(lambda k, o, when: k.note(o.label, " ".join(o.text), when)),
-    "measured": _measured,
-    "forecast": _forecast,
-    "review": _review,
+    "measured": lambda k, o: _done(about_seasons().measured(k, o)),
+    "forecast": lambda k, o: _answered(
+        o,
+        lambda say: (
+            about_seasons().score(k, _as_of(k, o), say)
+            if o.score
+            else about_seasons().forecast(k, o.labels, _as_of(k, o), say)
+        ),
+    ),
+    "review": lambda k, o: _answered(o, lambda say: about_seasons().review(k, o, _as_of(k, o), say)),
     "watch": lambda k, o: _answered(o, lambda say: about_adults().watch(k, _as_of(k, o), say)),
     "adults": lambda k, o: _answered(o, lambda say: about_adults().living(k, _as_of(k, o), _weather(o), say)),
     "adult": _recorded(lambda k, o, when: k.adult_seen(o.label, o.what, when)),
@@ -347,6 +276,13 @@ def about_adults() -> Any:
     return module
 
 
+def about_seasons() -> Any:
+    """The commands about the days ahead and the seasons behind, loaded where they are asked for."""
+    from pupawatch import commands_season as module
+
+    return module
+
+
 def about_moves() -> Any:
     """The commands about where pupae hang, loaded where they are asked for."""
     from pupawatch import commands_plan as module
@@ -359,10 +295,6 @@ def flag_words(flag: str) -> str:
     from pupawatch.model.flags import WORDS
 
     return WORDS[flag]
-
-
-def _local_day(moment: datetime, zone: str) -> date:
-    return moment.astimezone(ZoneInfo(zone)).date()
 
 
 def _line(keeper: Keeper, standing: rounds.Standing, now: datetime) -> str:

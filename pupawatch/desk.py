@@ -126,11 +126,14 @@ class Desk:
             raise NotUnderstood(f"There is no pupa labelled {quoted(label)}{hint}")
         return found[0]
 
-    def temperatures_told(self, by: datetime) -> list[Entry]:
-        """What was written down of temperatures by that instant, and which places a sensor tells of, in order."""
+    def temperatures_told(self) -> list[Entry]:
+        """What was written down of temperatures, and which places a sensor tells of, in order.
+
+        Whenever it was written down: a season that is looked back on was as warm then as is known now.
+        """
         taken_back = self._taken_back()
         told = [entry for some in self.journal.read("kind IN ('measured', 'tied')") for entry in some]
-        return sorted((e for e in told if e.act not in taken_back and e.happened <= by), key=in_order)
+        return sorted((entry for entry in told if entry.act not in taken_back), key=in_order)
 
     def next_label(self, species: str) -> str:
         """A label to propose: the newest counted one of that species counted on, P1 where there is none."""

@@ -102,13 +102,15 @@ def conditions(desk: Desk, now: datetime) -> Conditions:
     settings = desk.settings
     sensors: dict[str, str] = {}
     days: dict[str, dict[date, DayRange]] = {}
-    for entry in desk.temperatures_told(now):
+    today = now.astimezone(ZoneInfo(settings.zone)).date()
+    for entry in desk.temperatures_told():
         if isinstance(entry, Tied):
             sensors = {place: name for place, name in sensors.items() if name != entry.sensor}
             sensors |= dict.fromkeys(entry.places, entry.sensor)
         elif isinstance(entry, Measured):
             day = date.fromisoformat(entry.day)
-            days.setdefault(entry.place, {})[day] = DayRange(day, entry.low_c, entry.high_c)
+            if day <= today:
+                days.setdefault(entry.place, {})[day] = DayRange(day, entry.low_c, entry.high_c)
     expected = _expected(desk)
     read: dict[str, tuple[Sequence[float], Sequence[float]]] = {}
     for sensor in set(sensors.values()):

@@ -30,7 +30,8 @@ class Staging:
             CREATE TABLE begun (label TEXT PRIMARY KEY, what BLOB) WITHOUT ROWID;
             CREATE TABLE turn (what BLOB, content BLOB, turn INTEGER, PRIMARY KEY (what, content)) WITHOUT ROWID;
             CREATE TABLE held (label TEXT, pupa TEXT, PRIMARY KEY (label, pupa)) WITHOUT ROWID;
-            CREATE TABLE reading (sensor TEXT, at INTEGER, celsius REAL);"""
+            CREATE TABLE reading (sensor TEXT, at INTEGER, celsius REAL);
+            BEGIN"""
         )
 
     def __enter__(self) -> "Staging":

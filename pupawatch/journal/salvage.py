@@ -66,7 +66,7 @@ def _reading(sensor: object, at: object, celsius: object, crc: object) -> Iterat
     """The reading of a record, where it is one."""
     if isinstance(sensor, bytes) and isinstance(at, int) and isinstance(celsius, int | float):
         value = float(celsius)  # SQLite keeps a round number as an integer
-        if schema.reading_checksum(sensor, at, value) == crc:
+        if schema.reading_adds_up(sensor, at, value, crc):
             yield sensor.decode(), at, value
 
 

@@ -110,7 +110,7 @@ def iso(moment: datetime) -> str:
 
 def iso_exact(moment: datetime) -> str:
     """UTC to the microsecond, so that the order of the texts is the order of the instants."""
-    return f"{moment.astimezone(UTC):%Y-%m-%dT%H:%M:%S.%fZ}"
+    return moment.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
 def shown_time(moment: datetime, zone: str, now: datetime | None = None) -> str:

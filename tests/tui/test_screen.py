@@ -1,6 +1,7 @@
 """What the screen is: readable at every size and without colour, for the mouse as well, and true to the journal."""
 
 import asyncio
+import re
 import sqlite3
 import threading
 import time
@@ -57,6 +58,25 @@ async def test_without_colour_every_verdict_stays_a_sign_and_a_word(
         seen = hand.seen()
         for advice in demo.settings.care.advice.values():
             assert f"{advice.sign} {advice.word}" in seen
+
+
+async def test_without_colour_the_cursor_is_still_to_be_seen(
+    demo: Keeper, opened: "Opened", monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with opened(demo) as hand:
+        at, behind = hand.shelf.highlighted, backgrounds(hand.app.export_screenshot())
+        assert at is not None
+        line = at + hand.shelf.region.y
+        brighter, darker = sorted((behind[line], behind[line + 1]), reverse=True)
+        assert (brighter + 0.05) / (darker + 0.05) >= 1.5  # of the 3 that WCAG 2.1, 1.4.11 asks for; bold does the rest
+
+
+def backgrounds(svg: str) -> dict[int, float]:
+    """How bright each line of a picture of a terminal is behind its text: relative luminance, 0 to 1, of a grey."""
+    cells = re.findall(r'<rect fill="#(..)...." x="[\d.]+" y="([\d.]+)" width="([\d.]+)"', svg)
+    widest = sorted(cells, key=lambda cell: float(cell[2]))
+    return {int(float(y) // 24.4): (int(grey, 16) / 255) ** 2.2 for grey, y, _ in widest}
 
 
 async def test_what_to_rescue_is_readable_in_every_kind_of_theme(demo: Keeper, opened: "Opened") -> None:

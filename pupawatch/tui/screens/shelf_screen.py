@@ -93,6 +93,8 @@ class ShelfScreen(AnsweringScreen):
             self.app.call_from_thread(self._forecast_came, outlooks, warnings)
 
     def _forecast_came(self, outlooks: Mapping[str, Outlook], warnings: list[str]) -> None:
+        if not self.is_attached:  # the keeper has left meanwhile
+            return
         if warnings and warnings != self.warnings:
             self.say(" · ".join(f"! {warning}" for warning in warnings), "-warning")
         self.outlooks, self.warnings = outlooks, warnings
