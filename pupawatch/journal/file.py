@@ -46,6 +46,7 @@ class Journal:
         """Why today's copy could not be made, "" where it was; shown, but no reason not to write."""
         self._connection: sqlite3.Connection | None = None
         self._file = (0, 0)
+        self._gone = ""
         if self._version():
             self._open()
 
@@ -415,8 +416,10 @@ class Journal:
     def _check_in_place(self) -> None:
         """Raise Unusable where the open file is no longer the one of that name: what it would get, nobody would find.
 
-        What stands in the open file is then written to a copy first.
+        What stands in the open file is then written to a copy, once.
         """
+        if self._gone:
+            raise Unusable(self._gone)
         try:
             if _identity(self.path) == self._file:
                 return
@@ -426,14 +429,17 @@ class Journal:
         if self._connection is not None and self._connection.in_transaction:
             self._connection.execute("ROLLBACK")  # a copy would wait for ever for this very act to end
         try:
+            if self._connection is not None and self._connection.in_transaction:
+                self._connection.execute("ROLLBACK")  # SQLite copies nothing in the middle of a write
             saved = backup.copy_beside(self._connection, self.path, "rescued")
             kept = f"All that was in it is saved in {saved}; `pupawatch restore` puts that back."
         except (PupawatchError, sqlite3.Error) as error:
             kept = str(error)
-        raise Unusable(
+        self._gone = (
             f"The journal {self.path} was {what} while it was open here. Nothing was written. {kept} "
             "Leave pupawatch before you go on."
         )
+        raise Unusable(self._gone)
 
     def _connect(self, mode: str = "rw") -> sqlite3.Connection:
         where = f"{self.path.absolute().as_uri()}?mode={mode}"

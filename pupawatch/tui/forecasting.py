@@ -1,35 +1,49 @@
-"""The forecasts of the dashboard, worked out off the screen's thread and on a connection of their own."""
+"""What takes longer than a key may wait, worked out off the screen's thread and on a connection of its own."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from threading import Lock
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
+from pupawatch.care.forecast.ahead import Expected, expected_by_day
 from pupawatch.care.forecast.records import Outlook
-from pupawatch.desk import Desk
+from pupawatch.care.risk import Record
 from pupawatch.journal.file import Journal
+from pupawatch.keeper import Keeper
 from pupawatch.model.settings import Settings
 from pupawatch.outlook import Outlooks
+
+
+class Ahead(NamedTuple):
+    """The outlooks by pupa id, what the coming days may bring, the heat warnings, and how emergences went in each
+    place."""
+
+    outlooks: Mapping[str, Outlook]
+    days: Sequence[Expected]
+    warnings: list[str]
+    records: Mapping[str, Record]
 
 
 class Forecasting:
     """Answers in a worker thread; keeps what has not changed between two questions."""
 
-    def __init__(self, desk: Desk) -> None:
-        self._mine = desk
+    def __init__(self, keeper: Keeper) -> None:
+        self._asking = keeper
         self._turn = Lock()
-        self._desk: Desk | None = None
+        self._own: Keeper | None = None
         self._outlooks: Outlooks | None = None
 
-    def ask(self, now: datetime, settings: Settings) -> tuple[Mapping[str, Outlook], list[str]]:
-        """The outlooks by pupa id at ``now``, and the heat warnings. A thread waits until the one before is done."""
+    def ask(self, now: datetime, settings: Settings) -> Ahead:
+        """What is ahead at ``now``. A thread waits until the one before is done."""
         with self._turn:
-            return self._answer(now, settings)
-
-    def _answer(self, now: datetime, settings: Settings) -> tuple[Mapping[str, Outlook], list[str]]:
-        if self._desk is None or self._outlooks is None:
-            mine = self._mine
-            self._desk = Desk(Journal(mine.journal.path), settings, mine.clock, mine.folder)
-            self._outlooks = Outlooks(self._desk)
-        self._desk.settings = settings
-        self._desk.refresh()
-        return self._outlooks.of(self._desk.state, now), self._outlooks.heat_warnings(now)
+            if self._own is None or self._outlooks is None:
+                asking = self._asking
+                self._own = Keeper(Journal(asking.journal.path), settings, asking.clock, asking.folder)
+                self._outlooks = Outlooks(self._own)
+            self._own.settings = settings
+            self._own.refresh()
+            outlooks = self._outlooks.of(self._own.state, now)
+            today = now.astimezone(ZoneInfo(settings.zone)).date()
+            days = expected_by_day(list(outlooks.values()), today) if outlooks else ()
+            return Ahead(outlooks, days, self._outlooks.heat_warnings(now), self._own.place_records())

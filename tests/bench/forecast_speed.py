@@ -117,7 +117,7 @@ async def screen_held_up(keeper: Keeper) -> tuple[float, float]:
         idle = await beat(time.perf_counter() + 1.5)
         desk = app.screen._forecasting  # type: ignore[attr-defined]
         desk._outlooks = None
-        desk._desk = None
+        desk._own = None
         app.screen.forecast()  # type: ignore[attr-defined]
         longest = await beat(time.perf_counter() + 2.5)
     return longest, idle

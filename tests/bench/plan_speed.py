@@ -10,6 +10,7 @@ import sys
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import msgspec
@@ -40,16 +41,16 @@ def main() -> None:
             stays = [standing.choice.stays for standing in movable]
             moved = [{o.place: o.moved for o in standing.choice.options} for standing in movable]
             asked = (stays, moved, dict(morning.ground.rooms), [True] * len(stays), limit)
-            assigned = measured(lambda asked=asked: assign(*asked))
-            planned = measured(lambda morning=morning: plan(morning))
-            walked = measured(lambda s=state, st=settings, r=records: walk(s, NOW, st, records=r))
+            assigned = measured(partial(assign, *asked))
+            planned = measured(partial(plan, morning))
+            walked = measured(partial(walk, state, NOW, settings, records=records))
             pairs = sum(map(len, moved))
             print(
                 f"{len(stays)} pupae × {SPOTS} spots, {name}, {pairs} pairs, limit {limit}: "
                 f"assignment {assigned:.1f} ms, whole plan {planned:.1f} ms, goal 100 (its round {walked:.1f} ms)"
             )
     sys.path.insert(0, str(Path(__file__).parents[1] / "outside"))
-    from test_plan import Shelf, by_integer_program
+    from test_plan import Shelf, by_integer_program  # type: ignore[import-not-found]
 
     print(f"the last of these by scipy's milp: {measured(lambda: by_integer_program(Shelf(*asked)), 1):.0f} ms")
 

@@ -7,6 +7,7 @@ from collections import Counter
 from datetime import UTC, datetime, timedelta
 from itertools import count
 from pathlib import Path
+from typing import Any
 
 import msgspec
 import pytest
@@ -23,7 +24,6 @@ from pupawatch.care.risk import Record
 from pupawatch.care.round import walk
 from pupawatch.demo import MORNING, demo_keeper
 from pupawatch.model import entries as kinds
-from pupawatch.model.entries import Entry
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import State
 from pupawatch.model.times import start_of_round_day
@@ -43,7 +43,7 @@ class Shelf:
         self.records = records or {}
         self.state = State()
 
-    def tell(self, kind: type[Entry], pupa: str, hours_ago: float = 0.0, **fields: object) -> None:
+    def tell(self, kind: Any, pupa: str, hours_ago: float = 0.0, **fields: object) -> None:
         name, at = f"{next(NUMBERS):09}", NOW - timedelta(hours=hours_ago)
         self.state.add([kind(id=name, act=name, happened=at, recorded=at, zone="UTC", pupa=pupa, **fields)])
 

@@ -5,6 +5,7 @@ That smooth walls are bad and mesh is good, what a clearance or a calm hand is w
 
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import msgspec
 import pytest
@@ -110,10 +111,13 @@ def test_the_record_counts_wings_and_the_losses_that_are_the_places_doing() -> N
         found = entry(kinds.Found, number, label=f"M{number}", species="monarch", place="Jar")
         return fold(str(number), [found, *entries])
 
-    def entry(kind: type[kinds.Entry], number: int, **fields: object) -> kinds.Entry:
+    def entry(kind: Any, number: int, **fields: object) -> kinds.Entry:
         name = f"{number}-{kind.__name__}"
         later = AT + timedelta(days=0 if kind is kinds.Found else 10)
-        return kind(id=name, act=name, happened=later, recorded=later, zone="UTC", pupa=str(number), **fields)
+        told: kinds.Entry = kind(
+            id=name, act=name, happened=later, recorded=later, zone="UTC", pupa=str(number), **fields
+        )
+        return told
 
     pupae = [
         ended(1, entry(kinds.Emerged, 1), entry(kinds.Wings, 1, condition="sound")),

@@ -7,7 +7,7 @@ import shutil
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -61,12 +61,17 @@ def test_a_file_that_goes_while_it_is_open_is_told_at_once_and_nothing_is_lost(
     keeper.saw("A1", "set")
     path = keeper.journal.path
     do(path)
-    with pytest.raises(Unusable, match=r"was (deleted|replaced).*Nothing was written.*is saved in"):
-        keeper.saw("A1", "darkening")
+    with (
+        pytest.raises(Unusable, match=r"was (deleted|replaced).*Nothing was written.*is saved in"),
+        keeper.journal.writing(date(2026, 9, 8)) as append,
+    ):
+        append([])
     saved = path.with_name("journal-rescued-1.db")
     assert [entry.about for entry in read(saved)] == [keeper.pupa("A1").id] * 2
-    with pytest.raises(Unusable, match="while it was open"):  # a dashboard that only looks is told too
-        keeper.refresh()
+    for look in (keeper.refresh, lambda: keeper.saw("A1", "darkening")):  # a dashboard that only looks is told too
+        with pytest.raises(Unusable, match="while it was open"):
+            look()
+    assert not path.with_name("journal-rescued-2.db").exists()
     keeper.journal.close()
     backup.restore(saved, path, "now")
     assert len(read(path)) == 2

@@ -13,6 +13,7 @@ from pupawatch.care.round import Round, walk
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
 from pupawatch.tui.screens.listing import Item, ListScreen
+from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.shelf import STYLES
 from pupawatch.words import PLAN_WORDS
 
@@ -25,9 +26,10 @@ class PlanScreen(ListScreen):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "done", "Done so", tooltip="it was done as proposed: write the move (or the climb) down"),
         Binding("x", "figures", "Numbers", tooltip="the numbers behind a proposal, or without them"),
+        Binding("s", "steps", "Steps", tooltip="all the steps and cautions of a proposal"),
         Binding("g", "back", tooltip="back to the round"),
     ]
-    FOOT: ClassVar[tuple[str, ...]] = ("done", "figures", "undo")
+    FOOT: ClassVar[tuple[str, ...]] = ("done", "steps", "figures", "undo")
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__(keeper)
@@ -65,10 +67,10 @@ class PlanScreen(ListScreen):
             return "Plan: working it out …"
         if not plan.proposals:
             return "Plan: nothing to move this morning; leave them in peace"
-        counts = [(sum(one.kind == kind for one in plan.proposals), kind) for kind in plans.KINDS]
-        told = ", ".join(f"{number} to {kind}" for number, kind in counts if number)
+        rescues, climbs, moves = (sum(one.kind == kind for one in plan.proposals) for kind in plans.KINDS)
+        told = [_counted(rescues, "rescue"), _counted(climbs, "climb"), f"{moves} of {plan.moves_left} moves"]
         less = plan.risk_now - plan.risk_planned
-        return f"Plan: {told}; {less:.1f} bad emergences fewer; {plan.moves_left} moves left this morning"
+        return f"Plan: {', '.join(word for word in told if word)}; {less:.1f} fewer bad emergences"
 
     def tell(self, item: Item | None) -> Content:
         if item is None or not isinstance(item.about, Proposal) or self.morning is None:
@@ -107,6 +109,10 @@ class PlanScreen(ListScreen):
         if self.item is not None:
             self.open(self.item)
 
+    def action_steps(self) -> None:
+        if self.item is not None:
+            self.app.push_screen(Page("Steps and cautions", self.tell(self.item)))
+
     def action_figures(self) -> None:
         self.with_figures = not self.with_figures
         self._retell()
@@ -121,3 +127,7 @@ def _item(one: Proposal) -> Item:
         (f" {PLAN_WORDS[one.kind]:<10}", style), (f"{shown(pupa.label):<9} ", style), (shown(why), style)
     )
     return Item(pupa.id, line, one)
+
+
+def _counted(number: int, word: str) -> str:
+    return "" if not number else f"{number} {word}" if number == 1 else f"{number} {word}s"

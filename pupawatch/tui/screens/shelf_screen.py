@@ -1,6 +1,6 @@
 """What the round screen shows, and how one goes about in it. What its keys do is in ``round.py``."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from textual import on, work
 from textual.app import ComposeResult
@@ -13,13 +13,15 @@ from textual.worker import get_current_worker
 from pupawatch.care import adults
 from pupawatch.care import round as rounds
 from pupawatch.care.choice import NO_RECORDS
+from pupawatch.care.forecast.ahead import Expected
 from pupawatch.care.forecast.records import Outlook
+from pupawatch.care.risk import Record
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.model.state import State
 from pupawatch.model.text import shown
 from pupawatch.tui.acts import ROUND, key_line
-from pupawatch.tui.forecasting import Forecasting
+from pupawatch.tui.forecasting import Ahead, Forecasting
 from pupawatch.tui.screens.answering import AnsweringScreen
 from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.days import day_strip
@@ -43,8 +45,9 @@ class ShelfScreen(AnsweringScreen):
         self.sought = ""
         self.method = ""
         self.outlooks: Mapping[str, Outlook] = {}
+        self.days: Sequence[Expected] = ()
         self.warnings: list[str] = []
-        self.records = NO_RECORDS
+        self.records: Mapping[str, Record] = NO_RECORDS
         """How emergences went in each place. Like the forecasts it follows when the screen stands."""
         self._forecasting = Forecasting(keeper)
         self._soon: Timer | None = None
@@ -85,20 +88,19 @@ class ShelfScreen(AnsweringScreen):
     def forecast(self) -> None:
         """Work the forecasts out beside the screen, and show them when they are there."""
         try:
-            outlooks, warnings = self._forecasting.ask(self.keeper.clock(), self.keeper.settings)
+            ahead = self._forecasting.ask(self.keeper.clock(), self.keeper.settings)
         except PupawatchError as error:
             self.app.call_from_thread(self.say, f"✗ {error}", "-refused")
             return
         if not get_current_worker().is_cancelled:  # else a newer one is on its way
-            self.app.call_from_thread(self._forecast_came, outlooks, warnings)
+            self.app.call_from_thread(self._forecast_came, ahead)
 
-    def _forecast_came(self, outlooks: Mapping[str, Outlook], warnings: list[str]) -> None:
+    def _forecast_came(self, ahead: Ahead) -> None:
         if not self.is_attached:  # the keeper has left meanwhile
             return
-        if warnings and warnings != self.warnings:
-            self.say(" · ".join(f"! {warning}" for warning in warnings), "-warning")
-        self.outlooks, self.warnings = outlooks, warnings
-        self.records = self.keeper.place_records()
+        if ahead.warnings and ahead.warnings != self.warnings:
+            self.say(" · ".join(f"! {warning}" for warning in ahead.warnings), "-warning")
+        self.outlooks, self.days, self.warnings, self.records = ahead
         self.refill()
 
     @property
@@ -135,7 +137,7 @@ class ShelfScreen(AnsweringScreen):
         self.query_one("#headline", Static).update(
             shown(f"{words}; {rounds.unwalked_words(self.morning)}"), layout=False
         )
-        self.query_one("#days", Static).update(day_strip(self.morning, self.keeper.settings.zone), layout=False)
+        self.query_one("#days", Static).update(day_strip(self.days), layout=False)
         self.query_one("#body").set_class(not self.morning.stretches and not rows, "-empty")
         self.shelf.show(rows, self.morning, self.keeper.settings)
         self.tell()

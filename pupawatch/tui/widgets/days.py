@@ -1,24 +1,23 @@
 """Fourteen days ahead, at the foot of the screen: how many adults each may bring."""
 
+from collections.abc import Sequence
+
 from textual.content import Content
 
-from pupawatch.care.round import Round
-from pupawatch.words import expected_days
+from pupawatch.care.forecast.ahead import Expected
 
-_DAYS = 14
 _BARS = " ▁▂▃▄▅▆▇█"
 _TALLEST = 6
 """So many expected emergences fill a bar."""
 
 
-def day_strip(morning: Round, zone: str) -> Content:
+def day_strip(days: Sequence[Expected]) -> Content:
     """Two lines: the days, and under each the expected number as a bar and in figures; ! where one is likely.
 
     Empty as long as nothing is forecast.
     """
-    if not any(standing.outlook for standing in morning.standings):
+    if not days:
         return Content("")
-    days = expected_days(morning.standings, morning.now, zone, _DAYS)
     above = "".join(f"{day.day:%a}"[:2] + f"{day.day.day:>2} " for day in days)
     below = [Content.styled("Out   ", "bold")]
     for day in days:
