@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pupawatch import settings as files
 from pupawatch.clock import system_clock
-from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.errors import Damaged, NotUnderstood, Unusable
 from pupawatch.journal import backup
 from pupawatch.journal.file import Journal
 from pupawatch.journal.merge import Merged
@@ -45,11 +45,11 @@ def check(path: Path, folder: Path | None, say: Say) -> int:
 
 def _problems(journal: Journal) -> list[str]:
     """What is wrong with a journal, a sentence each: what SQLite, the checksums and the reading of every entry find."""
-    found = journal.problems()
     try:
+        found = journal.problems()
         for _ in () if found else journal.read_all():
             pass
-    except Unusable as error:
+    except Damaged as error:
         return [str(error)]
     return found
 

@@ -196,8 +196,8 @@ class Desk:
         local = ZoneInfo(self.settings.zone)
         written, shows = (f"{at.astimezone(local):%Y-%m-%d %H:%M}" for at in (moment_of(newest), now))
         return [
-            f"The clock shows {shows}, but the newest entry was written at {written}. If the clock is wrong, undo this, "
-            "set the clock, and write it down again."
+            f"The clock shows {shows}, but the newest entry was written at {written}. If the clock is wrong, undo "
+            "this, set the clock, and write it down again."
         ]
 
     def _take_in(self, entries: list[Entry]) -> None:

@@ -33,3 +33,7 @@ class Unusable(PupawatchError):
     """The journal, the settings or another file cannot be read or written."""
 
     exit_code = 3
+
+
+class Damaged(Unusable):
+    """The journal holds something that is not what was written; ``check`` tells what, ``restore`` mends it."""

@@ -177,7 +177,8 @@ class _Source(NamedTuple):
 
 
 def _depth(table: dict[str, Any]) -> int:
-    depth, level = 0, [table]
+    depth = 0
+    level: list[dict[str, Any] | list[Any]] = [table]
     while level:
         depth += 1
         inner = (value for one in level for value in (one.values() if isinstance(one, dict) else one))

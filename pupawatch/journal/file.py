@@ -1,30 +1,20 @@
 """The SQLite file in which the journal is kept. It only grows, and a written entry survives a kill at any instant."""
 
-import json
 import os
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 
-from msgspec import DecodeError
-
-from pupawatch.errors import PupawatchError, Unusable
+from pupawatch.errors import Damaged, PupawatchError, Unusable
 from pupawatch.journal import backup, log, schema, tiers
-from pupawatch.model.entries import Entry, Found, Hanging, decode_many, encode, kind_of
+from pupawatch.journal.questions import WAIT_SECONDS, Questions, Row
+from pupawatch.model.entries import Entry, encode, kind_of
 from pupawatch.model.times import iso_exact
 
-_WAIT_SECONDS = 10.0
 _LARGE_BYTES = 16_000_000
 """About five seasons; to look through as much takes some 50 ms."""
-
-Row = tuple[str, str, str, str, str, str]
-"""An entry as it lies in the file: id, act, kind, about, happened, body (see ``schema``)."""
-
-# The acts somebody took back. An act counts as perhaps alive again where the retraction was itself taken back, so
-# queries that leave something out only ever leave out what nobody ever doubted.
-_DOUBTED = "SELECT about FROM entry WHERE kind = 'retraction'"
 
 
 def default_path() -> Path:
@@ -34,7 +24,7 @@ def default_path() -> Path:
     return Path(platformdirs.user_data_dir("pupawatch", appauthor=False)) / "journal.db"
 
 
-class Journal:
+class Journal(Questions):
     """An open journal. A file that does not exist yet reads as empty and is made by the first write."""
 
     def __init__(self, path: Path) -> None:
@@ -56,117 +46,6 @@ class Journal:
             self._connection.close()
             self._connection = None
 
-    # -- reading
-
-    def read(self, where: str = "1", values: Iterable[object] = ()) -> Iterator[Sequence[Entry]]:
-        """Every entry that fits an SQL condition, in the order of writing, a few thousand at a time."""
-        for rows in self.rows(where, values):
-            try:
-                yield decode_many("[" + ",".join([row[5] for row in rows]) + "]")
-            except DecodeError as error:
-                raise Unusable(f"An entry of {self.path} cannot be read ({error}); run `pupawatch check`.") from None
-
-    def rows(self, where: str = "1", values: Iterable[object] = ()) -> Iterator[Sequence[Row]]:
-        """The same entries as they lie in the file."""
-        if self._connection is None:
-            return
-        with self._reported():
-            # No entry is trusted unread: a flipped bit is found here, not shown as an answer.
-            query = f"SELECT seq, {schema.COLUMNS} FROM entry WHERE {where} ORDER BY seq"
-            cursor = self._connection.execute(query, tuple(values))
-            while rows := cursor.fetchmany(5000):
-                for seq, *columns, crc in rows:
-                    if not schema.adds_up(columns, crc):
-                        raise Unusable(f"Entry {seq} of {self.path} is damaged; run `pupawatch check`.")
-                yield [tuple(row[1:7]) for row in rows]
-
-    def read_all(self) -> Iterator[Sequence[Entry]]:
-        """Every entry."""
-        return self.read()
-
-    def read_current(self, finished_before: datetime, by: datetime | None = None) -> Iterator[Sequence[Entry]]:
-        """What a round needs: all about the pupae not finished before that instant, and the adults kept since, the
-        newest look at each place, and every retraction. Of ten seasons this reads one morning. by: only looks until
-        then count as newest."""
-        # Written so that SQLite answers from the indexes alone and fetches only the rows that are wanted.
-        ended = (
-            "SELECT about FROM entry WHERE kind IN ('emerged', 'lost', 'released') AND happened < ?"
-            f" AND act NOT IN ({_DOUBTED})"
-        )
-        current = (
-            f"SELECT about FROM (SELECT about FROM entry WHERE kind IN ('found', 'hanging') EXCEPT {ended})"
-            " UNION SELECT about FROM entry WHERE kind = 'kept'"
-        )
-        newest = (
-            "SELECT about, max(happened) FROM entry WHERE kind = 'looked' AND happened <= ?"
-            f" AND act NOT IN ({_DOUBTED}) GROUP BY about"
-        )
-        return self.read(
-            f"seq IN (SELECT seq FROM entry WHERE kind NOT IN ('looked', 'retraction') AND about IN ({current})"
-            " UNION SELECT seq FROM entry WHERE kind = 'retraction'"
-            f" UNION SELECT seq FROM entry WHERE kind = 'looked' AND (about, happened) IN ({newest})"
-            f" UNION SELECT seq FROM entry WHERE kind = 'looked' AND act IN ({_DOUBTED}))",
-            (iso_exact(finished_before), iso_exact(by) if by else "9999"),
-        )
-
-    def read_labelled(self, label: str) -> Iterator[Sequence[Entry]]:
-        """All about every pupa that ever carried this label, in any case of letters, and every retraction."""
-        # Asked of the entries as they are read, not of SQLite: damage in one must not pass for a label nobody has.
-        named = {
-            entry.pupa
-            for entries in self.read("kind IN ('found', 'hanging')")
-            for entry in entries
-            if isinstance(entry, Found | Hanging) and entry.label.casefold() == label.casefold()
-        }
-        return self.read("about IN (SELECT value FROM json_each(?)) OR kind = 'retraction'", (json.dumps([*named]),))
-
-    def read_looks(self, places: Iterable[str], since: datetime | None = None) -> Iterator[Sequence[Entry]]:
-        """Every look at these places, from ``since`` on."""
-        names = tuple(places)
-        return self.read(
-            f"kind = 'looked' AND happened >= ? AND about IN ({', '.join('?' * len(names))})",
-            (iso_exact(since) if since else "", *names),
-        )
-
-    def known(self, ids: Iterable[str]) -> dict[str, str]:
-        """Those of these entry ids that the journal already holds, with the act each belongs to."""
-        held: dict[str, str] = {}
-        if self._connection is None:
-            return held
-        wanted = list(ids)
-        with self._reported():
-            for start in range(0, len(wanted), 900):
-                some = wanted[start : start + 900]
-                query = f"SELECT id, act FROM entry WHERE id IN ({', '.join('?' * len(some))})"
-                held.update(self._connection.execute(query, some))
-        return held
-
-    def bodies(self, ids: Iterable[str]) -> dict[str, str]:
-        """Those of these entry ids that the journal already holds, with the entry as it lies there."""
-        held: dict[str, str] = {}
-        if self._connection is None:
-            return held
-        wanted = json.dumps(list(ids))
-        for rows in self.rows("id IN (SELECT value FROM json_each(?))", (wanted,)):
-            held.update((row[0], row[5]) for row in rows)
-        return held
-
-    def newest_first(self) -> Iterator[tuple[str, bool]]:
-        """The acts, the newest written first: the id, and whether it is a retraction. An act may come repeatedly."""
-        if self._connection is None:
-            return
-        with self._reported():
-            for act, kind in self._connection.execute("SELECT act, kind FROM entry ORDER BY seq DESC"):
-                yield act, kind == "retraction"
-
-    def read_act(self, act: str) -> Iterator[Sequence[Entry]]:
-        """The entries of this act."""
-        return self.read("act = ?", (act,))
-
-    def read_since(self, seq: int) -> Iterator[Sequence[Entry]]:
-        """What was written after entry number ``seq``."""
-        return self.read("seq > ?", (seq,))
-
     def changes(self) -> int:
         """A number that is another one whenever another process has written. Raises Unusable where the file is gone."""
         if self._connection is None:
@@ -174,98 +53,6 @@ class Journal:
         self._check_in_place()
         with self._reported():
             return int(self._connection.execute("PRAGMA data_version").fetchone()[0])
-
-    def last(self) -> int:
-        """The number of the newest entry; 0 in an empty journal."""
-        if self._connection is None:
-            return 0
-        with self._reported():
-            return int(self._connection.execute("SELECT coalesce(max(seq), 0) FROM entry").fetchone()[0])
-
-    def readings(self, sensor: str, since: float, until: float) -> tuple[list[int], list[float]]:
-        """A sensor's readings between two POSIX seconds: seconds and °C, in order of time.
-
-        Where files tell a second differently the lowest value counts, whichever came first.
-        """
-        read: dict[int, float] = {}
-        if self._connection is not None:
-            with self._reported():
-                query = "SELECT at, celsius, crc32 FROM reading WHERE sensor = ? AND at BETWEEN ? AND ?"
-                rows = self._connection.execute(f"{query} ORDER BY at, celsius", (sensor, int(since), int(until)))
-                for at, celsius, crc in rows:
-                    if not schema.reading_adds_up(sensor, at, celsius, crc):
-                        raise Unusable(f"A reading of {self.path} is damaged; run `pupawatch check`.")
-                    read.setdefault(at, celsius)
-        return list(read), list(read.values())
-
-    def every_reading(self) -> Iterator[tuple[str, int, float]]:
-        """Every reading of every sensor, also where one second is told differently."""
-        if self._connection is None:
-            return
-        with self._reported():
-            for sensor, at, celsius, crc in self._connection.execute("SELECT sensor, at, celsius, crc32 FROM reading"):
-                if not schema.reading_adds_up(sensor, at, celsius, crc):
-                    raise Unusable(f"A reading of {self.path} is damaged; run `pupawatch check`.")
-                yield sensor, at, celsius
-
-    def disputed_readings(self) -> int:
-        """How many seconds of a sensor are told differently."""
-        if self._connection is None:
-            return 0
-        with self._reported():
-            query = "SELECT count(*) FROM (SELECT 1 FROM reading GROUP BY sensor, at HAVING count(*) > 1)"
-            return int(self._connection.execute(query).fetchone()[0])
-
-    def sensors(self) -> list[tuple[str, int, int, int]]:
-        """Every sensor: its name, how many readings it has, the first and the last POSIX second."""
-        if self._connection is None:
-            return []
-        with self._reported():
-            query = "SELECT sensor, count(*), min(at), max(at) FROM reading GROUP BY sensor ORDER BY sensor"
-            return self._connection.execute(query).fetchall()
-
-    def forecast_basis(self, by: datetime) -> tuple[object, ...]:
-        """What the forecasts rest on beside the pupae in care; it is another one when that has changed."""
-        if self._connection is None:
-            return ()
-        kinds = "('emerged', 'measured', 'tied', 'retraction')"
-        with self._reported():
-            query = f"SELECT count(*), max(seq) FROM entry WHERE kind IN {kinds} AND happened <= ?"
-            entries = self._connection.execute(query, (iso_exact(by),)).fetchone()
-            return (*entries, *self._connection.execute("SELECT count(*), max(at) FROM reading").fetchone())
-
-    def read_emerged(self, most: int, by: datetime) -> Iterator[Sequence[Entry]]:
-        """All about the pupae of the newest emergences by that instant, and every retraction."""
-        newest = "SELECT about FROM entry WHERE kind = 'emerged' AND happened <= ? ORDER BY happened DESC LIMIT ?"
-        return self.read(
-            f"(kind NOT IN ('looked', 'retraction') AND about IN ({newest})) OR kind = 'retraction'",
-            (iso_exact(by), most),
-        )
-
-    def read_ended(self, most: int, by: datetime) -> Iterator[Sequence[Entry]]:
-        """Where the pupae of the newest ends by that instant (wings judged, or lost) hung and how they did, and every
-        retraction."""
-        ends = " UNION ALL ".join(
-            "SELECT * FROM (SELECT about, happened FROM entry WHERE kind = ? AND happened <= ?"
-            " ORDER BY happened DESC LIMIT ?)"
-            for _ in range(2)
-        )
-        newest = f"SELECT about FROM ({ends}) ORDER BY happened DESC LIMIT ?"
-        told = "('hanging', 'found', 'moved', 'emerged', 'wings', 'lost')"
-        until = iso_exact(by)
-        return self.read(
-            # The + keeps SQLite from going through all entries of these kinds instead of those pupae's.
-            f"seq IN (SELECT seq FROM entry WHERE about IN ({newest}) AND +kind IN {told}"
-            " UNION ALL SELECT seq FROM entry WHERE kind = 'retraction')",
-            ("wings", until, most, "lost", until, most, most),
-        )
-
-    def newest_id(self) -> str:
-        """The greatest entry id; "" in an empty journal."""
-        if self._connection is None:
-            return ""
-        with self._reported():
-            return str(self._connection.execute("SELECT coalesce(max(id), '') FROM entry").fetchone()[0])
 
     # -- writing
 
@@ -334,7 +121,7 @@ class Journal:
         with self._reported(), closing(self._connect()) as connection:  # its own: another thread may ask
             problems = schema.structure_problems(connection)
         if problems:
-            raise Unusable(f"The journal {self.path} is damaged; run `pupawatch check`. {problems[0]}")
+            raise Damaged(f"The journal {self.path} is damaged; run `pupawatch check`. {problems[0]}")
 
     def append_rows(self, rows: Iterable[Row]) -> None:
         """Append entries as they lie in a file, inside ``writing``; for entries use what ``writing`` gives."""
@@ -443,19 +230,7 @@ class Journal:
 
     def _connect(self, mode: str = "rw") -> sqlite3.Connection:
         where = f"{self.path.absolute().as_uri()}?mode={mode}"
-        return sqlite3.connect(where, uri=True, timeout=_WAIT_SECONDS, isolation_level=None, check_same_thread=False)
-
-    @contextmanager
-    def _reported(self) -> Iterator[None]:
-        """Turn what SQLite and the disk report into one sentence with a way on."""
-        try:
-            yield
-        except sqlite3.OperationalError as error:
-            raise Unusable(_worded(self.path, str(error))) from None
-        except sqlite3.DatabaseError as error:
-            raise Unusable(f"The journal {self.path} is damaged ({error}); run `pupawatch check`.") from None
-        except OSError as error:
-            raise Unusable(f"The journal {self.path} cannot be used: {error.strerror}. Nothing was written.") from None
+        return sqlite3.connect(where, uri=True, timeout=WAIT_SECONDS, isolation_level=None, check_same_thread=False)
 
 
 def _write_ahead(connection: sqlite3.Connection) -> None:
@@ -476,17 +251,3 @@ def _identity(path: Path) -> tuple[int, int]:
 
 def _row(entry: Entry) -> Row:
     return entry.id, entry.act, kind_of(entry), entry.about, iso_exact(entry.happened), encode(entry).decode()
-
-
-def _worded(path: Path, error: str) -> str:
-    if "readonly" in error or "unable to open" in error:
-        return f"The journal {path} cannot be written: the file or its folder is read-only. Nothing was written."
-    if "full" in error or "disk I/O" in error:
-        return f"The journal {path} cannot be written: the disk is full or failing ({error}). Nothing was written."
-    if "decode" in error:
-        return f"The journal {path} is damaged ({error}); run `pupawatch check`."
-    if "locked" in error or "busy" in error:
-        return (
-            f"The journal {path} was held by another program for {_WAIT_SECONDS:.0f} s. Nothing was written; try again."
-        )
-    return f"The journal {path} cannot be used ({error}). Nothing was written."

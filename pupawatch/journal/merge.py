@@ -18,7 +18,8 @@ import msgspec.structs
 
 from pupawatch.errors import Unusable
 from pupawatch.journal import backup
-from pupawatch.journal.file import Journal, Row
+from pupawatch.journal.file import Journal
+from pupawatch.journal.questions import Row
 from pupawatch.model.entries import Entry, decode
 from pupawatch.model.ids import digest, entry_id, moment_of
 from pupawatch.model.text import shown

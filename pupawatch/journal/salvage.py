@@ -16,7 +16,8 @@ from typing import NamedTuple, cast
 from msgspec import DecodeError
 
 from pupawatch.journal import log, merge, schema
-from pupawatch.journal.file import Journal, Row
+from pupawatch.journal.file import Journal
+from pupawatch.journal.questions import Row
 from pupawatch.model.entries import decode
 
 _LARGEST_RECORD = 1 << 26

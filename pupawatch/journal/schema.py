@@ -155,17 +155,18 @@ def _among(
             if len(found) == most:
                 return [*found, "More is damaged than is told here."]
             found.append(problem)
-    except sqlite3.OperationalError:
-        raise
     except sqlite3.DatabaseError as error:
+        if isinstance(error, sqlite3.OperationalError) and "decode" not in str(error):
+            raise
         found.append(f"The file is damaged: {error}.")
     return found
 
 
 def _structure_problems(connection: sqlite3.Connection) -> Iterator[str]:
     for (verdict,) in connection.execute("PRAGMA integrity_check(20)"):
-        if verdict != "ok":
-            yield f"The file is damaged: {verdict}."
+        for line in verdict.splitlines():
+            if line != "ok" and not line.startswith("***"):  # a heading
+                yield f"The file is damaged: {line}."
     version = connection.execute("PRAGMA user_version").fetchone()[0]
     if _shape(connection) != _intended_shape(version):
         yield "The file is damaged: its tables, indexes and triggers are not those of a journal."

@@ -100,8 +100,8 @@ class State:
         return Counter(pupa.place for pupa in self.pupae.values() if pupa.is_living)
 
     def open_pupae(self) -> list[Pupa]:
-        """Every pupa still in care (see ``Pupa.is_open``), by label."""
-        return sorted((pupa for pupa in self.pupae.values() if pupa.is_open), key=by_label)
+        """Every pupa still in care (see ``Pupa.is_open``), by label, and by id where two carry one label."""
+        return sorted((pupa for pupa in self.pupae.values() if pupa.is_open), key=lambda p: (by_label(p), p.id))
 
     def labelled(self, label: str) -> list[Pupa]:
         """The pupae that carry this label: those that still hold it first, then the newest."""

@@ -2,11 +2,11 @@
 
     python tests/bench/flips.py [--times 1000] [--seed 1]
 
-Each time one thing is damaged in a journal of the invented season (in every second one the newest entries stand in the
-write-ahead log, as a kill leaves them): a flipped bit, a changed byte, a file cut short, a sector of noise; half of them
-aimed at the parts of a page that hold the tree together. Then every reading command must answer as it did before, or
-refuse in a sentence; what `check` finds is counted; and every fifth time `restore` must bring a whole journal back in which
-nothing stands that was not there before.
+Each time one thing is damaged in a journal of the invented season (in every second one the newest entries stand in
+the write-ahead log, as a kill leaves them): a flipped bit, a changed byte, a file cut short, a sector of noise; half of
+them aimed at the parts of a page that hold the tree together. Then every reading command must answer as it did before,
+or refuse in a sentence; what `check` finds is counted; and every fifth time `restore` must bring a whole journal back
+in which nothing stands that was not there before.
 """
 
 import argparse
@@ -78,8 +78,9 @@ def main() -> None:
             )
             counted[kind] += 1
             if number % RESTORE_EVERY == 0 and found:
-                assert answer(["restore"], journal, config).code == 0, what
-                assert answer(["check"], journal, config).code == 0, what
+                for command in ("restore", "check"):
+                    given = answer([command], journal, config)
+                    assert given.code == 0, (what, command, given)
                 left = bodies(journal)
                 assert left <= all_bodies, f"something came back that was never there after {what}"
                 restored, lost = restored + 1, lost + len(all_bodies) - len(left)

@@ -3,8 +3,8 @@
     python tests/bench/kill.py [--times 500] [--seed 1]
 
 A child records through one of four doors in turn and acknowledges each act: single commands, commands in a loop, an
-import of forty pupae at once, and the dashboard on a pseudo-terminal. It is killed (SIGKILL) at a random instant. Then the
-journal must open, be whole, hold every acknowledged act, and no act by half.
+import of forty pupae at once, and the dashboard on a pseudo-terminal. It is killed (SIGKILL) at a random instant. Then
+the journal must open, be whole, hold every acknowledged act, and no act by half.
 """
 
 import argparse

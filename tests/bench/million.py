@@ -2,9 +2,9 @@
 
     python tests/bench/million.py [--rows 1000000] [--only notebook|temperatures]
 
-Makes a notebook (two rows a pupa, half a million pupae of thirty seasons) and a logger's table, brings each in with the
-command in a process of its own, and tells time and peak memory; then begins again, interrupts it (SIGINT) while it reads
-and while it writes, and looks at what is left.
+Makes a notebook (two rows a pupa, half a million pupae of thirty seasons) and a logger's table, brings each in with
+the command in a process of its own, and tells time and peak memory; then begins again, interrupts it (SIGINT) while it
+reads and while it writes, and looks at what is left.
 """
 
 import argparse

@@ -118,7 +118,7 @@ READINGS = st.lists(
 ONE = st.tuples(st.lists(some_entry(), max_size=6), READINGS)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(first=ONE, second=ONE, third=ONE)
 def test_uniting_is_commutative_associative_and_idempotent(first: Any, second: Any, third: Any) -> None:
     with tempfile.TemporaryDirectory() as name:
@@ -153,7 +153,7 @@ def test_what_is_told_differently_amounts_to_the_same_in_any_order(entries: list
     assert portions.retracted == whole.retracted
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(entries=st.lists(some_entry(), max_size=10))
 def test_what_a_round_reads_of_a_united_journal_says_the_same_as_the_whole(entries: list[Entry]) -> None:
     found = [
