@@ -165,16 +165,27 @@ class Journal(Questions):
             self._connection = connection
 
     def _version(self) -> int:
-        """The format of the file, 0 where there is none yet. Raises Unusable where only its log is there."""
+        """The format of the file, 0 where there is none yet. Raises Unusable where there was one and it is gone."""
         version = schema.read_header(self.path).version
-        if version == 0 and next(log.frames(self.path), None):
+        held = version == 0 and self._held_elsewhere()
+        if held:
             version = schema.read_header(self.path).version  # another program may just have made it
-            if version == 0:
-                raise Unusable(
-                    f"The journal {self.path} is gone, but the log beside it, {log.of(self.path).name}, still holds "
-                    "entries. Put the file back, or let `pupawatch restore` bring back a copy and what the log holds."
-                )
+        if held and version == 0:
+            gone = "empty" if self.path.exists() else "gone"
+            raise Unusable(
+                f"The journal {self.path} is {gone}, but {held}. `pupawatch restore` brings back what they hold; to "
+                "begin a new journal, move them away first."
+            )
         return version
+
+    def _held_elsewhere(self) -> str:
+        """What is left of a journal whose file is gone, "" where nothing is."""
+        if next(log.frames(self.path), None):
+            return f"the log beside it, {log.of(self.path).name}, still holds entries"
+        copies = backup.folder_of(self.path)
+        if next(copies.glob(f"{self.path.stem}-*{self.path.suffix}"), None):
+            return f"there are copies of it in {copies}"
+        return ""
 
     def _check_log(self) -> None:
         """Raise Unusable where SQLite would pass over writes that stand in the log beside the file; nothing is touched.

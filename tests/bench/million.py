@@ -33,6 +33,7 @@ def main() -> None:
     parser.add_argument("--rows", type=int, default=1_000_000)
     parser.add_argument("--only", choices=("notebook", "temperatures"))
     options = parser.parse_args()
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # else a child of a background job ignores it
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "config").mkdir()

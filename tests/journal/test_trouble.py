@@ -3,6 +3,7 @@
 Nothing of this is published anywhere; it is what this program promises its keeper.
 """
 
+import os
 import shutil
 import sqlite3
 from collections.abc import Callable
@@ -91,6 +92,22 @@ def test_a_log_that_is_left_without_its_journal_is_not_passed_over(run: Run, kee
     assert "1 more entries" in run("restore").out
     assert run("history", "A1").code == 0
     assert run("check").code == 0
+
+
+@pytest.mark.parametrize("do", [delete, lambda path: os.truncate(path, 0)])
+def test_a_journal_that_is_gone_or_empty_but_has_copies_does_not_read_as_a_new_one(
+    run: Run, journal_path: Path, clock: Any, do: Callable[[Path], None]
+) -> None:
+    run("found", "A1", "--place", "Roof")
+    clock.on(days=1)
+    run("looked")
+    do(journal_path)
+    for command in (["pupae"], ["found", "A2", "--place", "Roof"], ["check"]):
+        answer = run(*command)
+        assert (answer.code, answer.out) == (3, "")
+        assert "but there are copies of it in" in answer.err
+    assert run("restore").code == 0
+    assert run("history", "A1").code == 0
 
 
 def test_a_folder_that_is_gone_whole_is_told(keeper: Keeper) -> None:
