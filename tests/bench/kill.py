@@ -143,7 +143,7 @@ def through_dashboard(home: Home, chance: random.Random) -> None:
                 assert terminal.ended, f"the dashboard did not answer: {terminal.shown[-300:]!r}"
         killer.join()
     finally:
-        terminal.kill()
+        terminal.close()
 
 
 def check(home: Home) -> float:

@@ -63,5 +63,8 @@ class Terminal:
             os.kill(self.pid, signal.SIGKILL)
         with suppress(ChildProcessError):
             os.waitpid(self.pid, 0)
-        with suppress(OSError):
-            os.close(self._terminal)
+
+    def close(self) -> None:
+        """End it, and let go of the terminal; to be called by the one that reads it."""
+        self.kill()
+        os.close(self._terminal)

@@ -76,7 +76,7 @@ def press_keys(home: Home, times: int, shown: list[str]) -> None:
             print(f"the dashboard did not answer: {terminal.shown[-2000:]!r}", flush=True)
             break
         shown.append(terminal.shown)
-    terminal.kill()
+    terminal.close()
 
 
 def count(home: Home, keys: int, looks: int, notebooks: int) -> None:
