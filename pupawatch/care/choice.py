@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from pupawatch.care import risk, spots
-from pupawatch.care.hang import HangTime, SetHours, Verdict, set_hours
+from pupawatch.care.hang import Hung, SetHours, Verdict
 from pupawatch.care.risk import Record
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Profile, Settings
@@ -81,7 +81,7 @@ def moves_made(state: State, day_began: datetime) -> int:
     )
 
 
-def choose(pupa: Pupa, stage: str, hang: HangTime, verdict: Verdict, unsafe: list[str], ground: Ground) -> Choice:
+def choose(pupa: Pupa, hung: Hung, verdict: Verdict, unsafe: list[str], ground: Ground) -> Choice:
     """Weigh staying against every place, within the move rule.
 
     A pupa in danger may go anywhere better, and one that fell back to where it hung. A firm one may go where the
@@ -98,11 +98,10 @@ def choose(pupa: Pupa, stage: str, hang: HangTime, verdict: Verdict, unsafe: lis
     no_climb, rescue = not settings.climbable(place), verdict.kind == "rescue"
     if not (rescue or verdict.kind == "free" or (verdict.kind in ("care", "soon") and unsafe)):
         return Choice(stays, [], no_climb)
-    limits = set_hours(pupa, settings)
-    handling = risk.of_handling(hang.at_least, stage, limits, rules)
+    handling = risk.of_handling(hung.time.at_least, hung.stage, hung.limits, rules)
     worth = stays - (0.0 if rescue else rules.worth_moving)
     options, crowded = [], False
-    for there, spot in _within_reach(pupa, place, limits, profile, ground):
+    for there, spot in _within_reach(pupa, place, hung.limits, profile, ground):
         moved = risk.any_of(there, handling)
         if moved >= worth:
             break

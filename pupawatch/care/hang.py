@@ -33,6 +33,14 @@ class SetHours(NamedTuple):
     cold: bool
 
 
+class Hung(NamedTuple):
+    """How one pupa hangs at one instant: for how long, how long it has to, and the stage to show."""
+
+    time: HangTime
+    limits: SetHours
+    stage: str
+
+
 class Verdict(NamedTuple):
     """What the move rule says of one pupa at one instant.
 
@@ -70,22 +78,30 @@ def set_hours(pupa: Pupa, settings: Settings) -> SetHours:
     return SetHours(profile.soft_hours, profile.firm_hours, cold=False)
 
 
-def stage(pupa: Pupa, now: datetime, settings: Settings) -> str:
-    """The stage to show: what was last seen, or by the certain hang time where no colour has been seen.
-
-    A pupa seen as soft turns ``set`` by time; darkening, clear and empty are only ever seen.
-    """
+def hung(pupa: Pupa, now: datetime, settings: Settings) -> Hung:
+    """How the pupa hangs at ``now``. The stage is what was last seen, or told by the certain hang time where no colour
+    has been seen: a pupa seen as soft turns ``set`` by time; darkening, clear and empty are only ever seen."""
+    time, limits = hang_time(pupa, now), set_hours(pupa, settings)
     if pupa.is_prepupa:
-        return "prepupa"
-    if pupa.emerged is not None:
-        return "empty"
-    if pupa.stage_seen in STAGES[1:]:
-        return pupa.stage_seen
-    return "set" if hang_time(pupa, now).at_least >= set_hours(pupa, settings).soft else "soft"
+        shown = "prepupa"
+    elif pupa.emerged is not None:
+        shown = "empty"
+    elif pupa.stage_seen in STAGES[1:]:
+        shown = pupa.stage_seen
+    else:
+        shown = "set" if time.at_least >= limits.soft else "soft"
+    return Hung(time, limits, shown)
+
+
+def stage(pupa: Pupa, now: datetime, settings: Settings) -> str:
+    """The stage to show (see ``hung``)."""
+    return hung(pupa, now, settings).stage
 
 
 def early_moves(pupa: Pupa, settings: Settings) -> int:
     """How many of its moves, emergencies aside, came before the set hanging time was certainly over."""
+    if not pupa.relocations:
+        return 0
     limits = set_hours(pupa, settings)
     return sum(
         1
@@ -97,7 +113,12 @@ def early_moves(pupa: Pupa, settings: Settings) -> int:
 
 def judge(pupa: Pupa, now: datetime, settings: Settings) -> Verdict:
     """What the move rule says of this pupa at ``now``, the first line of the rule that fits."""
-    shown = stage(pupa, now, settings)
+    return judged(pupa, hung(pupa, now, settings), now, settings)
+
+
+def judged(pupa: Pupa, hangs: Hung, now: datetime, settings: Settings) -> Verdict:
+    """The same, where it is known already how the pupa hangs at ``now``."""
+    hang, limits, shown = hangs
     if not pupa.is_living:
         return Verdict("none", _gone(pupa, shown))
     if pupa.danger:
@@ -106,7 +127,6 @@ def judge(pupa: Pupa, now: datetime, settings: Settings) -> Verdict:
     if pupa.formed_to is None:
         unformed = "still a hanging caterpillar; it has not shed its last skin"
         return Verdict("wait", unformed if pupa.is_prepupa else "nothing says when it formed; write that down first")
-    hang, limits = hang_time(pupa, now), set_hours(pupa, settings)
     if hours_between(pupa.formed_to, now) < limits.soft:
         kept = ", kept cold" if limits.cold else ""
         urge = "; dark or clear already, so bring a climb to it without touching it"

@@ -59,13 +59,12 @@ def _told(pupa: Pupa, number: int, settings: Settings) -> PastMove:
         pupa.id,
         [e for e in pupa.entries if e.happened < entry.happened or isinstance(e, Found | Hanging)],
     )
-    at_least = hang.hang_time(then, entry.earliest).at_least
-    limits = hang.set_hours(then, settings)
+    (at_least, _), limits, stage = hang.hung(then, entry.earliest, settings)
     return PastMove(
         pupa,
         move,
         HangTime(at_least, hang.hang_time(then, entry.happened).at_most),
-        hang.stage(then, entry.earliest, settings),
+        stage,
         not entry.emergency and (then.formed_to is None or at_least < limits.soft),
         *_ended(pupa, number),
     )

@@ -124,15 +124,15 @@ class Scene(NamedTuple):
 
 def standing(pupa: Pupa, scene: Scene) -> Standing:
     """What is to be known and done about one pupa."""
-    verdict = hang.judge(pupa, scene.now, scene.settings)
+    hung = hang.hung(pupa, scene.now, scene.settings)
+    verdict = hang.judged(pupa, hung, scene.now, scene.settings)
     profile = scene.settings.profile(pupa.species)
     unsafe = spots.shortfalls(spots.hangs_in(pupa, scene.settings), profile, scene.settings) if pupa.is_living else []
-    stage, hung = hang.stage(pupa, scene.now, scene.settings), hang.hang_time(pupa, scene.now)
-    choice = choose(pupa, stage, hung, verdict, unsafe, scene.ground)
+    choice = choose(pupa, hung, verdict, unsafe, scene.ground)
     return Standing(
         pupa,
-        stage,
-        hung,
+        hung.stage,
+        hung.time,
         verdict,
         unsafe,
         _suggestion(pupa, verdict, unsafe, choice, scene.ground),

@@ -224,11 +224,9 @@ class Journal(Questions):
             what = "replaced by another file"
         except OSError:
             what = "deleted, moved away or cut off"
-        if self._connection is not None and self._connection.in_transaction:
-            self._connection.execute("ROLLBACK")  # a copy would wait for ever for this very act to end
         try:
             if self._connection is not None and self._connection.in_transaction:
-                self._connection.execute("ROLLBACK")  # SQLite copies nothing in the middle of a write
+                self._connection.execute("ROLLBACK")  # a copy would wait for ever for this very act to end
             saved = backup.copy_beside(self._connection, self.path, "rescued")
             kept = f"All that was in it is saved in {saved}; `pupawatch restore` puts that back."
         except (PupawatchError, sqlite3.Error) as error:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 from msgspec import Struct, field
@@ -40,7 +41,7 @@ class Relocation(Struct, frozen=True):
     held: bool | None = None
 
 
-class Pupa(Struct):
+class Pupa(Struct, dict=True):
     """What is known of one individual.
 
     site: the place where it formed; place: where it hangs now (or came out). hanging_at: last seen as a prepupa.
@@ -123,9 +124,9 @@ class Pupa(Struct):
         """The death of the adult in the keeper's care."""
         return next((seen for seen in self.adult_seen if seen.what == "died"), None)
 
-    @property
+    @cached_property
     def flags(self) -> list[str]:
-        """What in its entries cannot all be so: codes of ``model.flags``."""
+        """What in its entries cannot all be so: codes of ``model.flags``. Asked for when all of them are folded in."""
         return contradictions(self)
 
     @property

@@ -1,5 +1,6 @@
 """What a keeper can set, with the ranges that are allowed. The files are read by ``pupawatch.settings``."""
 
+from functools import cached_property
 from typing import Annotated, Literal
 
 from msgspec import Meta, Struct, field
@@ -291,7 +292,7 @@ class Keeper(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     longitude: Annotated[float, Meta(ge=-180, le=180)] | None = None
 
 
-class Settings(Struct, frozen=True, kw_only=True):
+class Settings(Struct, frozen=True, kw_only=True, dict=True):
     """Everything that was set."""
 
     species: dict[str, Profile]
@@ -305,7 +306,7 @@ class Settings(Struct, frozen=True, kw_only=True):
 
     def place(self, name: str) -> Place:
         """The place of that name; one the settings do not know has surface ``unknown``."""
-        return next((place for place in self.places if place.name == name), Place(name=name))
+        return self._by_name.get(name) or Place(name=name)
 
     def place_like(self, name: str) -> Place:
         """The place of that name in any case of letters; else a new one."""
@@ -314,7 +315,11 @@ class Settings(Struct, frozen=True, kw_only=True):
 
     def knows_place(self, name: str) -> bool:
         """Whether the keeper has described that place."""
-        return any(place.name == name for place in self.places)
+        return name in self._by_name
+
+    @cached_property
+    def _by_name(self) -> dict[str, Place]:
+        return {place.name: place for place in self.places}
 
     def profile(self, species: str) -> Profile:
         """The profile of a species, the keeper's default one where there is none."""

@@ -4,6 +4,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from datetime import UTC, datetime
+from functools import lru_cache
 
 from msgspec.structs import replace
 
@@ -138,12 +139,13 @@ def retracted_acts(retractions: Iterable[Retraction]) -> frozenset[str]:
 _NUMBERS = re.compile(r"(\d+)")
 
 
-def by_label(pupa: Pupa) -> list[tuple[int, str]]:
+def by_label(pupa: Pupa) -> tuple[tuple[int, str], ...]:
     """A sorting key for pupae: by label, in natural order."""
     return natural_order(pupa.label)
 
 
-def natural_order(text: str) -> list[tuple[int, str]]:
+@lru_cache(maxsize=4096)
+def natural_order(text: str) -> tuple[tuple[int, str], ...]:
     """A sorting key that reads words with numbers as people do: A2 before A10."""
     parts = _NUMBERS.split(text.casefold())
-    return [(int(part) if part.isdecimal() else -1, part) for part in parts]
+    return tuple((int(part) if part.isdecimal() else -1, part) for part in parts)

@@ -1,5 +1,7 @@
 """The dashboard: theme, keys and the first screen."""
 
+import gc
+
 from textual.app import App
 from textual.screen import Screen
 
@@ -32,6 +34,12 @@ class Dashboard(App[None]):
         if self.keeper.journal.is_large:
             # A whole check takes a while; it begins when the first keys are through.
             self.set_timer(_CHECK_AFTER_SECONDS, lambda: self.run_worker(self._look_for_damage, thread=True))
+
+    def on_ready(self) -> None:
+        gc.freeze()  # what stands now stands until the keeper leaves: to look through it for waste holds up the keys
+
+    def on_unmount(self) -> None:
+        gc.unfreeze()
 
     def _look_for_damage(self) -> None:
         try:

@@ -9,7 +9,6 @@ forecasts of 45 pupae against starting Python with sqlite3, msgspec and argparse
 
 import asyncio
 import math
-import subprocess
 import sys
 import tempfile
 import time
@@ -37,6 +36,11 @@ def main() -> None:
         places = "".join(f'[[places]]\nname = "{place}"\nsurface = "mesh"\n' for place in big_journal.PLACES)
         (folder / "places.toml").write_text(places)
         keeper = filled(folder)
+        first, again, idle = (seconds * 1000 for seconds in asyncio.run(screen_held_up(keeper)))
+        print(
+            f"the screen's loop was held up for at most {first:.0f} ms by the first forecasts, {again:.0f} ms after an "
+            f"act, {idle:.0f} ms while nothing happened; goal 50 ms"
+        )
         outlooks = Outlooks(keeper)
         outlooks.of(keeper.state, NOW)  # numpy is loaded once a process
         all_anew = timed(lambda: Outlooks(keeper).of(keeper.state, NOW))
@@ -47,9 +51,8 @@ def main() -> None:
         print(f"{PUPAE} pupae, {readings} readings")
         print(f"all forecasts / plain cumulative sums: {all_anew:.3f} s / {plain:.4f} s = {all_anew / plain:.1f}")
         print(f"after one new entry / all of them: {one:.4f} s / {all_anew:.3f} s = {one / all_anew:.3f}")
-        held, idle = asyncio.run(screen_held_up(keeper))
-        print(f"the screen's loop was held up for at most {held * 1000:.0f} ms (idle {idle * 1000:.0f} ms), goal 50 ms")
-        today(folder)
+        ours, bare = startup.today(folder / "small.db", folder)
+        startup.report("pupawatch today with forecasts / bare Python", ours, bare, "8")
 
 
 def filled(folder: Path) -> Keeper:
@@ -98,45 +101,27 @@ def timed(act: object, rounds: int = 5) -> float:
     return sorted(times)[rounds // 2]
 
 
-async def screen_held_up(keeper: Keeper) -> tuple[float, float]:
-    """The longest pause of the loop while the forecasts are worked out, and while nothing is."""
+async def screen_held_up(keeper: Keeper) -> tuple[float, float, float]:
+    """The longest pause of the loop, in seconds: from the first screen until the first forecasts stand (numpy is loaded
+    meanwhile), from an act until its forecast stands, and while nothing happens."""
     from pupawatch.tui.app import Dashboard
 
-    app = Dashboard(keeper)
-    longest = 0.0
-
-    async def beat(until: float) -> float:
-        longest, last = 0.0, time.perf_counter()
-        while last < until:
+    async def longest_pause(seconds: float) -> float:
+        begin = last = time.perf_counter()
+        longest = 0.0
+        while last < begin + seconds:
             await asyncio.sleep(0.002)
             longest, last = max(longest, time.perf_counter() - last), time.perf_counter()
         return longest
 
+    app = Dashboard(keeper)
     async with app.run_test(size=(120, 40)) as pilot:
-        await pilot.pause(3)
-        idle = await beat(time.perf_counter() + 1.5)
-        desk = app.screen._forecasting  # type: ignore[attr-defined]
-        desk._outlooks = None
-        desk._own = None
-        app.screen.forecast()  # type: ignore[attr-defined]
-        longest = await beat(time.perf_counter() + 2.5)
-    return longest, idle
-
-
-def today(folder: Path) -> None:
-    path = folder / "small.db"
-    big_journal.fill(path, 400, datetime.now(UTC)).close()
-
-    def once(*command: str) -> float:
-        begin = time.perf_counter()
-        subprocess.run([sys.executable, *command], stdout=subprocess.DEVNULL, check=True)
-        return time.perf_counter() - begin
-
-    ours, bare = startup.alternately(
-        lambda: once("-m", "pupawatch", "--journal", str(path), "--config", str(folder), "today"),
-        lambda: once("-c", "import sqlite3, msgspec, argparse"),
-    )
-    startup.report("pupawatch today with forecasts / bare Python", ours, bare, "8")
+        await pilot.pause()
+        assert not app.screen.outlooks  # type: ignore[attr-defined]
+        first = await longest_pause(4)
+        assert len(app.screen.outlooks) == PUPAE  # type: ignore[attr-defined]
+        await pilot.press("d")
+        return first, await longest_pause(2.5), await longest_pause(1.5)
 
 
 if __name__ == "__main__":

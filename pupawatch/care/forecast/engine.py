@@ -100,9 +100,6 @@ class Forecaster:
 
     def _learn(self, own: Sequence[Finished], by_heat: bool) -> list[Lesson]:
         self._reach(min(hours_of(pupa.formed_from or pupa.formed_to) for pupa in own))
-        first = min(hours_of(pupa.emerged_from) for pupa in own)
-        last = max(hours_of(pupa.emerged_to) for pupa in own)
-        gate = Gate.between(first, last, self.conditions.sky, self.profile.heat)
         prior = self._prior(by_heat)
         curve_of = self._curve_of(prior.bases_c, by_heat)
         lessons = []
@@ -110,6 +107,9 @@ class Forecaster:
             # By the calendar nothing is known of warmth, and all pupae are alike.
             span = hours_of(pupa.formed_to), hours_of(pupa.emerged_to)
             celsius = self._mean_c(pupa.stays, *span) if by_heat else self.profile.heat.reference_temp_c
+            # A gate of its own: between two seasons lie hundreds of dawns that nobody asks for.
+            out = hours_of(pupa.emerged_from), hours_of(pupa.emerged_to)
+            gate = Gate.between(*out, self.conditions.sky, self.profile.heat)
             lessons.append(lesson(prior, pupa, celsius, curve_of, gate))
         return lessons
 

@@ -1,9 +1,11 @@
 """The shelf: the places in walking order as headings, their pupae beneath."""
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from rich.cells import cell_len, set_cell_size
 from textual.content import Content
+from textual.strip import Strip
+from textual.visual import Visual
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
@@ -46,13 +48,29 @@ class Row(NamedTuple):
         return f"place:{self.stretch.place.name}" if self.stretch else "first"
 
 
+class _Line(Visual):
+    """One line of the shelf, put into words only when it comes into view: a shelf may hold hundreds."""
+
+    def __init__(self, told: tuple[Row, int, Round, Settings]) -> None:
+        self.told = told
+
+    def render_strips(self, *how: Any) -> list[Strip]:
+        return _content(*self.told).render_strips(*how)
+
+    def get_optimal_width(self, *where: Any) -> int:
+        return _content(*self.told).get_optimal_width(*where)
+
+    def get_height(self, *where: Any) -> int:
+        return 1
+
+
 class Shelf(OptionList):
     """Shows rows; keeps the cursor on its row whatever changes around it."""
 
     def __init__(self, id: str) -> None:
         super().__init__(id=id)
         self.rows: list[Row] = []
-        self._told: list[Content] = []
+        self._told: list[_Line] = []
 
     @property
     def row(self) -> Row | None:
@@ -60,23 +78,23 @@ class Shelf(OptionList):
         return self.rows[self.highlighted] if self.highlighted is not None and self.rows else None
 
     def show(self, rows: list[Row], morning: Round, settings: Settings) -> None:
-        """Show these rows; only those whose words changed are drawn again."""
+        """Show these rows; nothing moves on the screen where they are those that stand there already."""
         labels = [cell_len(shown(row.standing.pupa.label)) for row in rows if row.standing]
         width = min(_LABEL_CELLS, max(labels, default=0))
-        contents = [_content(row, width, morning, settings) for row in rows]
-        if [row.key for row in rows] == [row.key for row in self.rows]:
-            for index, (new, old) in enumerate(zip(contents, self._told, strict=True)):
-                if (new.plain, new.spans) != (old.plain, old.spans):
-                    self.replace_option_prompt_at_index(index, new)
+        told = [(row, width, morning, settings) for row in rows]
+        here, keys = self.row, [row.key for row in rows]
+        if rows and keys == [row.key for row in self.rows]:
+            for line, anew in zip(self._told, told, strict=True):
+                line.told = anew
+            self.replace_option_prompt_at_index(0, self._told[0])  # and so every line in view is drawn again
         else:
-            here = self.row
             at = self.highlighted or 0
+            self._told = [_Line(one) for one in told]
             self.clear_options()
-            self.add_options([Option(content, id=row.key) for row, content in zip(rows, contents, strict=True)])
-            keys = [row.key for row in rows]
+            self.add_options([Option(line, id=key) for line, key in zip(self._told, keys, strict=True)])
             kept = here and here.key in keys
             self.highlighted = keys.index(here.key) if here and kept else min(at, len(rows) - 1) if rows else None
-        self.rows, self._told = rows, contents
+        self.rows = rows
 
     def go_to(self, key: str) -> bool:
         """Put the cursor on the row of that key; says whether it is there."""
