@@ -5,17 +5,22 @@ import re
 import sqlite3
 import threading
 import time
-from typing import TYPE_CHECKING
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
 
 import pytest
+from textual.content import Content
 from textual.screen import Screen
 
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.journal import backup
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.model.times import Span
 from pupawatch.tui.forecasting import Forecasting
 from pupawatch.tui.screens.round import RoundScreen
+from pupawatch.tui.widgets import shelf
+from pupawatch.tui.widgets.shelf import Row
 
 if TYPE_CHECKING:
     from conftest import Opened
@@ -196,3 +201,24 @@ async def test_after_a_restore_beside_it_nothing_is_said_to_be_written_that_is_n
         assert "✓" not in hand.said
         assert hand.app.is_running
         assert Keeper(Journal(path), small.settings, small.clock).pupa("A1").stage_seen == ""
+
+
+async def test_of_a_long_shelf_only_the_lines_in_view_are_put_into_words(
+    small: Keeper, opened: "Opened", monkeypatch: pytest.MonkeyPatch
+) -> None:
+    formed = Span(*(small.clock() - timedelta(hours=hours) for hours in (132, 120)))
+    for number in range(200):
+        small.found(f"N{number}", "Roof", when=formed)
+    worded: list[Row] = []
+
+    def counting(row: Row, *rest: Any) -> Content:
+        worded.append(row)
+        return words(row, *rest)
+
+    words = shelf._content
+    monkeypatch.setattr(shelf, "_content", counting)
+    async with opened(small) as hand:
+        assert len(hand.labels) == 205
+        assert 0 < len({row.key for row in worded}) < 50
+        await hand.press("end")
+        assert hand.here in hand.seen()
