@@ -239,7 +239,17 @@ class Journal(Questions):
 
     def _connect(self, mode: str = "rw") -> sqlite3.Connection:
         where = f"{self.path.absolute().as_uri()}?mode={mode}"
+        if self._is_shelved():
+            where = where.replace(f"mode={mode}", "mode=ro&immutable=1")
         return sqlite3.connect(where, uri=True, timeout=WAIT_SECONDS, isolation_level=None, check_same_thread=False)
+
+    def _is_shelved(self) -> bool:
+        """Whether it lies where nothing can be written and nobody has it open: SQLite reads it only if told so, because
+        it would make its lock files there."""
+        asked = {"effective_ids": True} if os.access in os.supports_effective_ids else {}
+        if os.access(self.path.parent, os.W_OK, **asked):
+            return False
+        return not any(self.path.with_name(self.path.name + end).exists() for end in ("-wal", "-shm"))
 
 
 def _write_ahead(connection: sqlite3.Connection) -> None:

@@ -378,7 +378,7 @@ def test_a_folder_that_cannot_be_made_gives_one_sentence() -> None:
         pass
 
 
-def test_a_read_only_folder_gives_one_sentence_and_changes_nothing(kept: Path) -> None:
+def test_a_journal_in_a_read_only_folder_can_be_read_but_writing_gives_one_sentence(kept: Path) -> None:
     folder = Path(tempfile.mkdtemp())
     try:
         path = shutil.copy(kept, folder / "journal.db")
@@ -392,11 +392,13 @@ def test_a_read_only_folder_gives_one_sentence_and_changes_nothing(kept: Path) -
             "if os.geteuid() == 0: os.seteuid(65534)\n"
             "try:\n"
             f"    journal = Journal(pathlib.Path({str(path)!r}))\n"
-            "    with journal.writing(None) as append: append([])\n"
+            "    print(sum(len(entries) for entries in journal.read_all()))\n"
+            "    with journal.writing(None): journal.append_rows([tuple('abcdef')])\n"
             "except Unusable as error: print(error)\n"
         )
         done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
         assert done.stdout == (
+            f"{len(read(Journal(kept)))}\n"
             f"The journal {path} cannot be written: the file or its folder is read-only. Nothing was written.\n"
         )
         assert Path(path).read_bytes() == before
