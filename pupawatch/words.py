@@ -69,7 +69,7 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
         case "leave":
             if standing.choice.no_climb:
                 return "bring a climb to it"
-            return "do not touch; clear the space below" if standing.unsafe else "do not touch; out today"
+            return "do not touch; clear below" if standing.unsafe else "do not touch; out today"
         case "wait":
             until = f" until {shown_time(verdict.movable_from, zone, now)}" if verdict.movable_from else ""
             return f"hands off{until}" if standing.stage != "prepupa" else "hanging caterpillar, hands off"
@@ -101,11 +101,13 @@ def _became(pupa: Pupa, now: datetime, zone: str) -> str:
         return f"lost {shown_time(pupa.lost.happened, zone, now)}: {pupa.lost.cause}"
     if pupa.emerged is None:
         return "let fly"
-    wings = f"wings {pupa.wings.condition}" if pupa.wings else "wings not judged"
-    flown = f", let fly {shown_time(pupa.released.happened, zone, now)}" if pupa.released else ""
+    wings = f"wings {pupa.wings.condition}" if pupa.wings else "wings unjudged"
+    last, at = "out", pupa.emerged.happened
+    if pupa.released:
+        last, at = "let fly", pupa.released.happened
     if pupa.died:
-        flown = f", died {shown_time(pupa.died.happened, zone, now)}"
-    return f"{wings}, out {shown_time(pupa.emerged.happened, zone, now)}{flown}"
+        last, at = "died", pupa.died.happened
+    return f"{wings}, {last} {shown_time(at, zone, now)}"
 
 
 def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
@@ -113,7 +115,7 @@ def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
     if outlook is None:
         return ""
     if outlook.basis == "rest":
-        return "may rest until spring"
+        return "may overwinter"
     if outlook.overdue:
         return "overdue, check it"
     if outlook.median is None or outlook.low is None:

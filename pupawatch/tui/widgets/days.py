@@ -12,19 +12,32 @@ _TALLEST = 6
 
 
 def day_strip(days: Sequence[Expected]) -> Content:
-    """Two lines: the days, and under each the expected number as a bar and in figures; ! where one is likely.
+    """Three lines: the days, under each the expected number as a bar and in figures, with ! where one is likely, and
+    below that the range it lies in with a chance of four in five. A low screen leaves the last line out.
 
     Empty as long as nothing is forecast.
     """
     if not days:
         return Content("")
-    above = "".join(f"{day.day:%a}"[:2] + f"{day.day.day:>2} " for day in days)
-    below = [Content.styled("Out   ", "bold")]
+    names = "".join(f"{day.day:%a}"[:2] + f"{day.day.day:>2} " for day in days)
+    ranges = "".join(f"{_range(day):>4} " for day in days)
+    numbers = [Content.styled("Out   ", "bold")]
     for day in days:
         bar = _BARS[min(len(_BARS) - 1, round(day.mean / _TALLEST * (len(_BARS) - 1)))]
         figure = f"{day.mean:.0f}" if day.mean >= 0.5 else "·"
         likely = day.low >= 1
-        below.append(
-            Content.styled(f"{bar}{figure:>2}{'!' if likely else ' '} ", "bold" if likely else "$foreground 70%")
-        )
-    return Content("\n").join([Content.styled(f"      {above}", "$foreground 70%"), Content("").join(below)])
+        style = "bold" if likely else "$foreground 70%"
+        numbers.append(Content.styled(f"{bar}{figure:>2}{'!' if likely else ' '} ", style))
+    return Content("\n").join(
+        [
+            Content.styled(f"      {names}", "$foreground 70%"),
+            Content("").join(numbers),
+            Content.styled(f"range {ranges}", "$foreground 70%"),
+        ]
+    )
+
+
+def _range(day: Expected) -> str:
+    if day.high == 0:
+        return "·"
+    return str(day.low) if day.low == day.high else f"{day.low}–{day.high}"
