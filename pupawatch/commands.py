@@ -142,7 +142,7 @@ def _places(keeper: Keeper, options: argparse.Namespace) -> int:
         living = sum(1 for standing in stretch.standings if standing.pupa.is_living)
         _say(f"{place.name:<24} {place.surface:<9} {climb:<18} {living:>3} living, {room:<17} looked over {looked}")
     if not morning.stretches:
-        _say("No places yet. The first one: pupawatch place “Cage roof” --surface mesh --capacity 12")
+        _say("No places yet. The first one: pupawatch place 'Cage roof' --surface mesh --capacity 12")
     return 0
 
 

@@ -1,6 +1,7 @@
 """The commands that keep a journal: import and export, check, backup, restore and merge."""
 
 import argparse
+import shlex
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -22,7 +23,9 @@ Say = Callable[[str], None]
 def check(path: Path, folder: Path | None, say: Say) -> int:
     """Tell in words all that is wrong with the journal, its copies, the settings. Raises Unusable for damage."""
     newest = next(backup.good_copies(path), None)
-    way = f"The newest good copy is {newest}: pupawatch restore “{newest}”" if newest else "There is no good copy."
+    way = "There is no good copy."
+    if newest:
+        way = f"The newest good copy is {newest}: pupawatch restore {shlex.quote(str(newest))}"
     try:
         journal = Journal(path)
     except Unusable as error:

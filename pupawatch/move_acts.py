@@ -155,7 +155,8 @@ class MoveActs(NamingDesk):
             doubts.append(f"{pupa.label} is clear: better bring a climb to it than move it.")
         elif verdict.kind in ("care", "soon") and not spots.shortfalls(origin, profile, self.settings):
             doubts.append(f"{pupa.label} hangs safely in {pupa.place}; it was better left alone ({verdict.why}).")
-        doubts += [f"{to} {fault}." for fault in spots.shortfalls(target, profile, self.settings)]
+        if self.settings.knows_place(to):
+            doubts += [f"{to} {fault}." for fault in spots.shortfalls(target, profile, self.settings)]
         if to == pupa.place:
             return doubts
         if spots.room_left(target, self.state.living_by_place(), self.settings) == 0:

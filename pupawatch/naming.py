@@ -1,6 +1,7 @@
 """What the keeper named, taken as what is meant: a place, a species, one of a few words."""
 
 import difflib
+import shlex
 from collections.abc import Iterable
 
 from pupawatch.desk import Desk
@@ -17,18 +18,17 @@ class NamingDesk(Desk):
         known = [place.name for place in self.settings.places]
         known += [pupa.place for pupa in self.state.pupae.values() if pupa.place not in known]
         by_case = {place.casefold(): place for place in known}
-        if name in known or name.casefold() in by_case:
-            return (name if name in known else by_case[name.casefold()]), []
+        where = name if name in known else by_case.get(name.casefold(), name)
+        if self.settings.knows_place(where):
+            return where, []
+        typed = f"pupawatch place {shlex.quote(where)} --surface …"
         near = difflib.get_close_matches(name.casefold(), by_case, 1, cutoff=0.75)
-        if near:
+        if near and where not in known:
             raise NotUnderstood(
                 f"There is no place {quoted(name)}; did you mean {by_case[near[0]]}? "
-                f"If it is new, describe it first: pupawatch place {quoted(name)} --surface …"
+                f"If it is new, describe it first: {typed}"
             )
-        return name, [
-            f"{name} is not described yet, so nobody knows whether it can be climbed; "
-            f"describe it: pupawatch place {quoted(name)} --surface …"
-        ]
+        return where, [f"{where} is not described yet, so nobody knows whether it can be climbed; describe it: {typed}"]
 
     def _species(self, name: str) -> str:
         self._one_of("species", name, self.settings.species)

@@ -7,6 +7,7 @@ is common practice, no source. The changes of summer time in Chicago in 2026 (fo
 
 import json
 import os
+import shlex
 import subprocess
 import sys
 from collections.abc import Callable
@@ -81,6 +82,20 @@ def test_looked_without_a_place_means_the_whole_round(run: Run) -> None:
     assert run("looked").out == "Looked over: Roof, Jar, The old oak.\n"
 
 
+def test_a_place_nobody_described_is_told_once_with_words_to_type(run: Run, clock: Any) -> None:
+    note = (
+        "note: The keeper's nail is not described yet, so nobody knows whether it can be climbed; describe it: "
+        "pupawatch place {} --surface …\n"
+    ).format(shlex.quote("The keeper's nail"))
+    run("found", "A1", "--place", "Roof")
+    clock.on(hours=30)
+    run("fell", "A1")
+    assert run("move", "A1", "The keeper's nail").err == note
+    assert run("found", "B1", "--place", "the keeper's NAIL").err == note
+    assert run("place", "The keeper's nail", "--surface", "mesh").code == 0
+    assert run("found", "C1", "--place", "The keeper's nail").err == ""
+
+
 def test_a_place_is_added_and_edited(run: Run, config: Path) -> None:
     assert run("place", "Line", "--surface", "line", "--capacity", "3", "--clearance-cm", "12.5").code == 0
     assert run("place", "Line", "--climbable", "no").out == "Line changed.\n"
@@ -129,7 +144,7 @@ def test_check_names_the_newest_good_copy(run: Run, journal_path: Path, clock: A
     assert answer.out == "Entry 2 is damaged: it does not add up to its checksum.\n"
     assert (
         answer.err
-        == f"pupawatch: {journal_path} is damaged. The newest good copy is {good}: pupawatch restore “{good}”\n"
+        == f"pupawatch: {journal_path} is damaged. The newest good copy is {good}: pupawatch restore {good}\n"
     )
     assert run("today").code == 3
     assert run("restore", good).code == 0

@@ -20,7 +20,7 @@ _MARKS = {
     "!": "something about it cannot be so, or wants a second look; its story says what",
     "12–24 h": "it has hung for at least 12 and at most 24 hours; ≥ 12 h: nobody knows the upper end",
     "– ": "not a pupa yet",
-    "▄ 3!": "so many adults may come out that day; ! be home: nine in ten that one does. Below it: four in five lie there",
+    "▄ 3!": "so many adults that day on average, and below it the range with four in five; ! be home, one is likely",
 }
 _LAW = (
     "Keeping, moving, marking and releasing butterflies is regulated in places, and may need a permit. Your local "
