@@ -65,13 +65,14 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
 
     moment = _as_of(keeper, options)
     now, state, outlooks = moment or keeper.clock(), _state(keeper, moment), Outlooks(keeper)
-    morning = rounds.walk(state, now, keeper.settings, outlooks.of(state, now), keeper.place_records(moment))
+    heat, records_of = outlooks.heat_warnings(now), keeper.place_records(moment)
+    morning = rounds.walk(state, now, keeper.settings, outlooks.of(state, now), records_of, heat)
     standings = sorted(morning.standings, key=lambda standing: standing.urgency)
     if options.json:
         return _print_json(records().pupae_record(now, standings))
     zone = keeper.settings.zone
     _say(f"{shown_time(now, zone)}: {rounds.headline(morning)}; {rounds.unwalked_words(morning)}.")
-    for warning in outlooks.heat_warnings(now):
+    for warning in heat.values():
         _say(f"! {warning}")
     for line in words.watch_lines(standings, now, zone):
         _say(line)

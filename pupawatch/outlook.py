@@ -63,16 +63,16 @@ class Outlooks:
                 found[pupa_id] = self._told[species, seen] = outlook
         return found
 
-    def heat_warnings(self, now: datetime) -> list[str]:
-        """A sentence for each place that was, or will be, hot enough to spoil wings."""
+    def heat_warnings(self, now: datetime) -> dict[str, str]:
+        """A sentence for each place, by its name, that was, or will be, hot enough to spoil wings."""
         settings = self.desk.settings
         profile = settings.profile(settings.keeper.species)
         self._renew(now)
-        told = []
+        told = {}
         for place, known in self.conditions.temperatures.items():
             warning = forecast.heat_warning(known, now, settings.zone, profile)
             if warning:
-                told.append(f"{place} {warning}.")
+                told[place] = f"{place} {warning}."
         return told
 
     def _renew(self, now: datetime) -> None:

@@ -111,7 +111,7 @@ def test_heat_that_spoils_wings_is_warned_of_with_what_to_do(keeper: Keeper, tmp
     """79 % of the adults scored at a constant 34 °C had deformed wings: Ragonese et al., experiment 2019."""
     keeper.found("M1", "Roof", when=days_ago(5))
     bring.temperatures(keeper, readings(tmp_path, 34), "hot", ["Roof"])
-    (warning,) = Outlooks(keeper).heat_warnings(NOW)
+    (warning,) = Outlooks(keeper).heat_warnings(NOW).values()
     assert warning.startswith("Roof")
     assert "shade" in warning
 

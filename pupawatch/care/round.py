@@ -18,6 +18,7 @@ from pupawatch.model.times import hours_between, start_of_round_day
 
 _REMINDED_HOURS = 72
 NO_OUTLOOKS: Mapping[str, Outlook] = {}
+NO_HEAT: Mapping[str, str] = {}
 
 
 class Suggestion(NamedTuple):
@@ -62,13 +63,15 @@ class Standing(NamedTuple):
 
 
 class Stretch(NamedTuple):
-    """One place on the round, with the pupae that hang there; room None: no limit; looked None: never."""
+    """One place on the round, with the pupae that hang there; room None: no limit; looked None: never. heat: the
+    warning where it was, or will be, hot enough to spoil wings, "" elsewhere."""
 
     place: Place
     standings: list[Standing]
     room: int | None
     looked: datetime | None
     walked: bool
+    heat: str = ""
 
 
 class Round(NamedTuple):
@@ -148,8 +151,10 @@ def walk(
     settings: Settings,
     outlooks: Mapping[str, Outlook] = NO_OUTLOOKS,
     records: Mapping[str, Record] = NO_RECORDS,
+    heat: Mapping[str, str] = NO_HEAT,
 ) -> Round:
-    """The round at ``now``: the keeper's places in walking order, then any that only the journal knows."""
+    """The round at ``now``: the keeper's places in walking order, then any that only the journal knows. heat: the
+    warnings by place; the rest as for ``Scene.of``."""
     scene = Scene.of(state, now, settings, outlooks, records)
     here: dict[str, list[Standing]] = {place.name: [] for place in settings.places if not place.retired}
     for pupa in state.open_pupae():
@@ -159,7 +164,8 @@ def walk(
     for name, standings in here.items():
         place, looked = settings.place(name), state.last_look(name, now)
         walked = looked is not None and looked >= day_began
-        stretches.append(Stretch(place, standings, spots.room_left(place, scene.taken, settings), looked, walked))
+        room = spots.room_left(place, scene.taken, settings)
+        stretches.append(Stretch(place, standings, room, looked, walked, heat.get(name, "")))
     return Round(
         now, stretches, [pupa for pupa in state.pupae.values() if wings_wait(pupa, now, settings)], scene.ground
     )
@@ -178,6 +184,7 @@ def headline(morning: Round) -> str:
     kinds = Counter(standing.verdict.kind for standing in morning.standings)
     moves = sum(1 for s in morning.standings if s.suggestion and s.verdict.kind in ("soon", "care", "free"))
     soft = sum(1 for s in morning.standings if s.verdict.kind == "wait")
+    hot = sum(1 for stretch in morning.stretches if stretch.heat)
     told = [
         f"{count} {word}"
         for count, word in (
@@ -186,6 +193,7 @@ def headline(morning: Round) -> str:
             (moves, "to move"),
             (soft, "soft"),
             (len(morning.to_judge), "to judge"),
+            (hot, "hot place" if hot == 1 else "hot places"),
         )
         if count
     ]

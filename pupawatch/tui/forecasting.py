@@ -16,12 +16,11 @@ from pupawatch.outlook import Outlooks
 
 
 class Ahead(NamedTuple):
-    """The outlooks by pupa id, what the coming days may bring, the heat warnings, and how emergences went in each
-    place."""
+    """The outlooks by pupa id and what the coming days may bring; by place the heat warnings and the record so far."""
 
     outlooks: Mapping[str, Outlook]
     days: Sequence[Expected]
-    warnings: list[str]
+    heat: Mapping[str, str]
     records: Mapping[str, Record]
 
 

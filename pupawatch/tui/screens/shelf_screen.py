@@ -46,7 +46,7 @@ class ShelfScreen(AnsweringScreen):
         self.method = ""
         self.outlooks: Mapping[str, Outlook] = {}
         self.days: Sequence[Expected] = ()
-        self.warnings: list[str] = []
+        self.heat: Mapping[str, str] = rounds.NO_HEAT
         self.records: Mapping[str, Record] = NO_RECORDS
         """How emergences went in each place. Like the forecasts it follows when the screen stands."""
         self._forecasting = Forecasting(keeper)
@@ -98,9 +98,9 @@ class ShelfScreen(AnsweringScreen):
     def _forecast_came(self, ahead: Ahead) -> None:
         if not self.is_attached:  # the keeper has left meanwhile
             return
-        if ahead.warnings and ahead.warnings != self.warnings:
-            self.say(" · ".join(f"! {warning}" for warning in ahead.warnings), "-warning")
-        self.outlooks, self.days, self.warnings, self.records = ahead
+        if ahead.heat.keys() - self.heat.keys():  # afterwards it stands in the story of the place
+            self.say(" · ".join(f"! {warning}" for warning in ahead.heat.values()), "-warning")
+        self.outlooks, self.days, self.heat, self.records = ahead
         self.refill()
 
     @property
@@ -126,6 +126,7 @@ class ShelfScreen(AnsweringScreen):
             self.keeper.settings,
             self.outlooks,
             self.records,
+            self.heat,
         )
         rows = self._rows()
         words = rounds.headline(self.morning)
