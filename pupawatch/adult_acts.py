@@ -7,6 +7,7 @@ from pupawatch.care import adults, health
 from pupawatch.care.adults import Weather
 from pupawatch.desk import Done, Draft
 from pupawatch.errors import NotUnderstood, Refused
+from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.entries import (
     ADULT_SIGHTINGS,
     ORIGINS,
@@ -140,7 +141,8 @@ class AdultActs(NamingDesk):
         if weather.sky:
             self._one_of("sky", weather.sky, SKIES)
         if weather.temperature_c is not None and not _COLDEST_C <= weather.temperature_c <= _HOTTEST_C:
-            raise NotUnderstood(f"{weather.temperature_c:g} °C is no temperature to let a butterfly fly in.")
+            warmth = shown_degrees(weather.temperature_c, self.settings.unit)
+            raise NotUnderstood(f"{warmth} is no temperature to let a butterfly fly in.")
         where = checked(place, "the place of release", LONGEST_NAME) if place.strip() else ""
         staying = checked(kept, "the place where it is kept", LONGEST_NAME) if kept.strip() else ""
 

@@ -124,7 +124,7 @@ def _history(keeper: Keeper, options: argparse.Namespace) -> int:
     _say(f"{standing.verdict.kind.upper()}: {standing.verdict.why}.")
     for entry in pupa.entries:
         early = "  (from a notebook)" if entry.history else ""
-        _say(f"  {words.entry_time(entry, zone, now):<42} {words.entry_words(entry)}{early}")
+        _say(f"  {words.entry_time(entry, zone, now):<42} {words.entry_words(entry, keeper.settings.unit)}{early}")
     for flag in standing.flags:
         _say(f"  ! {flag_words(flag)}")
     return 0

@@ -13,6 +13,7 @@ from pupawatch.desk import Done
 from pupawatch.errors import NotUnderstood
 from pupawatch.exchange import records
 from pupawatch.keeper import Keeper
+from pupawatch.model.degrees import typed_degrees
 from pupawatch.model.times import iso, parse_span
 
 Say = Callable[[str], None]
@@ -76,7 +77,8 @@ def measured(keeper: Keeper, options: argparse.Namespace) -> Done:
     """Write down a day's lowest and highest temperature."""
     now, zone = keeper.clock(), keeper.settings.zone
     day = parse_span(options.day, zone, now).since if options.day else now
-    return keeper.measured(options.place, options.low_c, options.high_c, _local_day(day or now, zone))
+    low_c, high_c = (typed_degrees(one, keeper.settings.unit) for one in (options.low, options.high))
+    return keeper.measured(options.place, low_c, high_c, _local_day(day or now, zone))
 
 
 def _filter(typed: str) -> tuple[str, str]:

@@ -258,7 +258,7 @@ class Desk:
             entry = entries[0]
             known = self.state.pupae.get(entry.about)
             name = known.label if known else getattr(entry, "label", getattr(entry, "place", ""))
-            told = f"{name} {entry_words(entry)}".lstrip()
+            told = f"{name} {entry_words(entry, self.settings.unit)}".lstrip()
         else:
             kinds = sorted({kind_of(entry) for entry in entries})
             told = f"{len(entries)} entries ({', '.join(kinds)})"

@@ -11,6 +11,7 @@ from pupawatch import settings as files
 from pupawatch.adult_acts import AdultActs
 from pupawatch.desk import Done, Draft
 from pupawatch.errors import NotUnderstood
+from pupawatch.model.degrees import degrees, shown_degrees
 from pupawatch.model.entries import (
     STAGES,
     Emerged,
@@ -189,10 +190,12 @@ class Keeper(AdultActs, MoveActs):
 
     def measured(self, place: str, low_c: float, high_c: float, day: date) -> Done:
         """The lowest and highest temperature of a day in a place, in °C, as read off by hand."""
+        unit = self.settings.unit
         if not (_COLDEST_C <= low_c <= high_c <= _HOTTEST_C):
             raise NotUnderstood(
-                f"{low_c:g} to {high_c:g} °C cannot be a day's lowest and highest; the lower comes first, both lie "
-                f"between {_COLDEST_C} and {_HOTTEST_C} °C."
+                f"{degrees(low_c, unit)} to {shown_degrees(high_c, unit)} cannot be a day's lowest and highest; the "
+                f"lower comes first, both lie between {degrees(_COLDEST_C, unit)} and "
+                f"{shown_degrees(_HOTTEST_C, unit)}."
             )
 
         def plan(now: datetime) -> Draft:
@@ -200,7 +203,7 @@ class Keeper(AdultActs, MoveActs):
             if day > self._today(now):
                 raise NotUnderstood(f"{day} lies in the future; what is expected goes into expected.csv.")
             fields = {"place": where, "day": day.isoformat(), "low_c": low_c, "high_c": high_c}
-            words = f"{where}, {day}: {low_c:g} to {high_c:g} °C."
+            words = f"{where}, {day}: {degrees(low_c, unit)} to {shown_degrees(high_c, unit)}."
             return Draft(words, warnings, [(Measured, None, fields)])
 
         return self.write(None, plan)

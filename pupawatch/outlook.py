@@ -1,23 +1,19 @@
 """The forecasts of a journal: its temperatures and finished pupae brought to ``care.forecast``, and kept until they
 change."""
 
-import csv
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import date, datetime, timedelta
-from pathlib import Path
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from pupawatch.care import forecast
-from pupawatch.care.forecast import Conditions, DayRange, Finished, Outlook, Temperatures, Watched
+from pupawatch.care.forecast import Conditions, Finished, Outlook, Watched
 from pupawatch.care.scoring import Score, Story, replay, summary
-from pupawatch.care.sun import Sky
 from pupawatch.desk import Desk
-from pupawatch.errors import NotUnderstood, Unusable
-from pupawatch.model.entries import Measured, Tied
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State
 from pupawatch.model.times import start_of_day
+from pupawatch.temperatures import conditions, expected_file, sky
 
 if TYPE_CHECKING:
     from pupawatch.care.forecast.engine import Forecaster
@@ -38,7 +34,7 @@ class Outlooks:
         self._made_at = datetime.min
         self._forecasters: dict[str, Forecaster] = {}
         self._told: dict[tuple[str, Watched], Outlook] = {}
-        self.conditions = Conditions(_sky(desk), {})
+        self.conditions = Conditions(sky(desk), {})
 
     def of(self, state: State, now: datetime) -> dict[str, Outlook]:
         """The outlook of every living pupa of ``state`` at ``now``, by its id. Prepupae have none."""
@@ -70,7 +66,7 @@ class Outlooks:
         self._renew(now)
         told = {}
         for place, known in self.conditions.temperatures.items():
-            warning = forecast.heat_warning(known, now, settings.zone, profile)
+            warning = forecast.heat_warning(known, now, settings.zone, profile, settings.unit)
             if warning:
                 told[place] = f"{place} {warning}."
         return told
@@ -78,7 +74,7 @@ class Outlooks:
     def _renew(self, now: datetime) -> None:
         """Begin anew where the temperatures, the settings or the emergences are other than before, or it is late."""
         desk = self.desk
-        expected = _expected_file(desk)
+        expected = expected_file(desk)
         touched = expected.stat().st_mtime_ns if expected and expected.exists() else 0
         basis = (desk.journal.forecast_basis(now), id(desk.settings), touched)
         if basis == self._basis and abs(now - self._made_at) < _KEPT:
@@ -95,34 +91,6 @@ class Outlooks:
     def _forecaster(self, species: str) -> "Forecaster":
         known = species in self._forecasters
         return self._forecasters[species if known else self.desk.settings.keeper.species]
-
-
-def conditions(desk: Desk, now: datetime) -> Conditions:
-    """What is known of the temperatures of every place until ``now``, and expected after it."""
-    settings = desk.settings
-    sensors: dict[str, str] = {}
-    days: dict[str, dict[date, DayRange]] = {}
-    today = now.astimezone(ZoneInfo(settings.zone)).date()
-    for entry in desk.temperatures_told():
-        if isinstance(entry, Tied):
-            sensors = {place: name for place, name in sensors.items() if name != entry.sensor}
-            sensors |= dict.fromkeys(entry.places, entry.sensor)
-        elif isinstance(entry, Measured):
-            day = date.fromisoformat(entry.day)
-            if day <= today:
-                days.setdefault(entry.place, {})[day] = DayRange(day, entry.low_c, entry.high_c)
-    expected = _expected(desk)
-    read: dict[str, tuple[Sequence[float], Sequence[float]]] = {}
-    for sensor in set(sensors.values()):
-        read[sensor] = desk.journal.readings(sensor, 0, now.timestamp())
-    names = {place.name for place in settings.places} | sensors.keys() | days.keys()
-    told = {}
-    for name in names:
-        at_seconds, celsius = read.get(sensors.get(name, ""), ((), ()))
-        ranges = sorted(days.get(name, {}).values())
-        ahead = expected.get(name, expected.get("", ()))
-        told[name] = Temperatures(at_seconds, celsius, ranges, settings.place(name).temperature_c, ahead)
-    return Conditions(_sky(desk), told)
 
 
 def taught_by(desk: Desk, now: datetime) -> dict[str, list[Finished]]:
@@ -185,39 +153,3 @@ def _mornings(stories: Sequence[Story], zone: str) -> Iterator[datetime]:
 
 def _hung_in(pupa: Pupa) -> Iterable[str]:
     return (pupa.site, pupa.place, *(move.entry.to for move in pupa.relocations))
-
-
-def _sky(desk: Desk) -> Sky:
-    return Sky(desk.settings.zone, desk.settings.keeper.latitude, desk.settings.keeper.longitude)
-
-
-def _expected_file(desk: Desk) -> Path | None:
-    from pupawatch.settings import default_folder
-
-    return (desk.folder or default_folder()) / "expected.csv"
-
-
-def _expected(desk: Desk) -> dict[str, list[DayRange]]:
-    """The temperatures expected for the coming days, by place; under "" those for every place.
-
-    A table ``day,low_c,high_c`` and, where they differ, ``place``, in the settings folder.
-    """
-    path = _expected_file(desk)
-    if path is None or not path.exists():
-        return {}
-    told: dict[str, list[DayRange]] = {}
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            for number, row in enumerate(csv.DictReader(file), start=2):
-                try:
-                    found = DayRange(date.fromisoformat(row["day"]), float(row["low_c"]), float(row["high_c"]))
-                except (KeyError, TypeError, ValueError):
-                    raise NotUnderstood(
-                        f"{path}, line {number}: needs day (as 2026-08-14), low_c and high_c in °C."
-                    ) from None
-                if found.low_c > found.high_c:
-                    raise NotUnderstood(f"{path}, line {number}: low_c is above high_c.")
-                told.setdefault((row.get("place") or "").strip(), []).append(found)
-    except (OSError, UnicodeDecodeError) as error:
-        raise Unusable(f"{path} cannot be read: {error}.") from None
-    return {place: sorted(ranges) for place, ranges in told.items()}

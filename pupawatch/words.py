@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.hang import HangTime
 from pupawatch.care.round import Standing
+from pupawatch.model.degrees import Unit, degrees, shown_degrees
 from pupawatch.model.entries import (
     AdultSeen,
     Cleaned,
@@ -257,7 +258,7 @@ ADULT_WORDS = {
 """What was seen of an adult, in words."""
 
 
-def entry_words(entry: Entry) -> str:
+def entry_words(entry: Entry, unit: Unit = "C") -> str:
     """What an entry says, without its time."""
     match entry:
         case Hanging():
@@ -297,7 +298,7 @@ def entry_words(entry: Entry) -> str:
         case Marked():
             return f"marked {entry.code}"
         case Released():
-            said = [f"{entry.temperature_c:g} °C"] if entry.temperature_c is not None else []
+            said = [shown_degrees(entry.temperature_c, unit)] if entry.temperature_c is not None else []
             said += [entry.sky] if entry.sky else []
             return (
                 "let fly" + (f" from {entry.place}" if entry.place else "") + (f", {', '.join(said)}" if said else "")
@@ -309,7 +310,7 @@ def entry_words(entry: Entry) -> str:
         case Looked():
             return "looked over"
         case Measured():
-            return f"{entry.day}: {entry.low_c:g} to {entry.high_c:g} °C"
+            return f"{entry.day}: {degrees(entry.low_c, unit)} to {shown_degrees(entry.high_c, unit)}"
         case Tied():
             return f"sensor {entry.sensor} tells of {', '.join(entry.places) or 'no place'}"
         case _:

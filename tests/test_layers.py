@@ -30,6 +30,8 @@ FORBIDDEN = {
     "desk": HEAVY | {"pupawatch.keeper", "pupawatch.exchange"} | FACES,
     "keeper": HEAVY | {"pupawatch.exchange"} | FACES,
     "exchange": HEAVY | FACES,
+    "temperatures": HEAVY | {"pupawatch.keeper", "pupawatch.exchange", "pupawatch.outlook"} | FACES,
+    "outlook": HEAVY | {"pupawatch.keeper", "pupawatch.exchange"} | FACES,
     "cli": HEAVY | {"pupawatch.tui"},
     "commands": HEAVY | {"pupawatch.tui"},
 }

@@ -11,7 +11,8 @@ from pupawatch.exchange import bring
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import Span
-from pupawatch.outlook import Outlooks, conditions, scores
+from pupawatch.outlook import Outlooks, scores
+from pupawatch.temperatures import conditions, lately
 
 NOW = datetime(2026, 7, 20, 12, tzinfo=UTC)
 
@@ -114,6 +115,29 @@ def test_heat_that_spoils_wings_is_warned_of_with_what_to_do(keeper: Keeper, tmp
     (warning,) = Outlooks(keeper).heat_warnings(NOW).values()
     assert warning.startswith("Roof")
     assert "shade" in warning
+
+
+def test_a_keeper_of_fahrenheit_types_and_reads_fahrenheit(keeper: Keeper, tmp_path: Path) -> None:
+    """30 °C is 86 °F, 34 °C is 93.2 °F: NIST SP 811, B.8."""
+    (tmp_path / "keeper.toml").write_text('zone = "America/Chicago"\ntemperature_unit = "F"\n')
+    keeper.settings = files.load(tmp_path)
+    keeper.found("M1", "Roof", when=days_ago(5))
+    assert keeper.measured("Roof", 20, 34, NOW.date()).words == "Roof, 2026-07-20: 68 to 93.2 °F."
+    assert lately(keeper, "Roof", NOW) == "68 to 93.2 °F on Mon 20 Jul, written down."
+    (warning,) = Outlooks(keeper).heat_warnings(NOW).values()
+    assert warning.startswith("Roof reached 93.2 °F; from 86 °F warmth can spoil wings")
+    with pytest.raises(NotUnderstood, match="212 to 68 °F cannot be"):
+        keeper.measured("Roof", 100, 20, NOW.date())
+    (tmp_path / "expected.csv").write_text("day,low_f,high_f\n2026-07-21,50,86\n")
+    assert conditions(keeper, NOW).temperatures["Roof"].expected[0][1:] == (10, 30)
+
+
+def test_what_is_known_of_a_places_temperature_is_told(keeper: Keeper, tmp_path: Path) -> None:
+    assert lately(keeper, "Roof", NOW) == "nothing is known."
+    bring.temperatures(keeper, readings(tmp_path, 24), "porch", ["Roof"])
+    assert lately(keeper, "Roof", NOW).startswith("24 °C at ")
+    assert lately(keeper, "Roof", NOW).endswith(", 24 to 24 °C within a day (logger porch).")
+    assert "logger porch tells nothing since " in lately(keeper, "Roof", NOW + timedelta(days=3))
 
 
 def test_past_forecasts_are_scored(keeper: Keeper, tmp_path: Path) -> None:

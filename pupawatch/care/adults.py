@@ -7,10 +7,12 @@ comes too late is counted from the earliest instant, what harms if it comes too 
 import re
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from functools import partial
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from pupawatch.care import hang
+from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.entries import Marked
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
@@ -170,12 +172,13 @@ def release_advice(pupa: Pupa, now: datetime, weather: Weather, settings: Settin
         against.append(f"let fly between {hours.from_hour}:00 and {hours.until_hour}:00")
     if weather.sky == RAIN:
         against.append("rain: wait until it is dry")
+    warm = partial(shown_degrees, unit=settings.unit)
     limit = adult.flight_sun_c if weather.sky == "sun" else adult.flight_cloud_c
     if weather.temperature_c is None:
-        notes.append(f"it flies from {adult.flight_sun_c:g} °C in sun, {adult.flight_cloud_c:g} °C under cloud")
+        notes.append(f"it flies from {warm(adult.flight_sun_c)} in sun, {warm(adult.flight_cloud_c)} under cloud")
     elif weather.temperature_c < limit:
         where = "in sun" if weather.sky == "sun" else "without sun"
-        against.append(f"{weather.temperature_c:g} °C: {where} it flies from {limit:g} °C; wait until it is warmer")
+        against.append(f"{warm(weather.temperature_c)}: {where} it flies from {warm(limit)}; wait until it is warmer")
     if pupa.wings is None:
         notes.append("its wings were not judged")
     heavy = [f for f in pupa.findings if f.load is not None and f.load >= settings.health.heavy_load]

@@ -189,6 +189,14 @@ class Questions:
             query = "SELECT sensor, count(*), min(at), max(at) FROM reading GROUP BY sensor ORDER BY sensor"
             return self._connection.execute(query).fetchall()
 
+    def last_reading(self, sensor: str) -> int | None:
+        """The POSIX second of a sensor's newest reading, None where it has none."""
+        if self._connection is None:
+            return None
+        with self._reported():
+            found = self._connection.execute("SELECT max(at) FROM reading WHERE sensor = ?", (sensor,)).fetchone()[0]
+            return None if found is None else int(found)
+
     def forecast_basis(self, by: datetime) -> tuple[object, ...]:
         """What the forecasts rest on beside the pupae in care; it is another one when that has changed."""
         if self._connection is None:

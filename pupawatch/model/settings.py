@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct, field
 
 from pupawatch.model.adult_settings import Adult, Alarm, Health, Marks, Release, Sheet
+from pupawatch.model.degrees import Unit
 from pupawatch.model.ranges import Hours, Name, Words
 
 Chance = Annotated[float, Meta(ge=0, le=1)]
@@ -278,6 +279,7 @@ class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_
 
 class Keeper(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """The keeper's own choices. zone: IANA name, "" takes the machine's. species: the default profile.
+    temperature_unit: in which temperatures are typed and shown; inside they are °C.
 
     latitude, longitude: degrees north and east, for sunrise and the length of the day; None: not told.
     """
@@ -285,6 +287,7 @@ class Keeper(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     zone: str
     species: Name
     theme: Name
+    temperature_unit: Unit
     marks: Marks
     alarm: Alarm
     sheet: Sheet
@@ -303,6 +306,11 @@ class Settings(Struct, frozen=True, kw_only=True, dict=True):
     health: Health
     zone: str = field(default="UTC")
     """The keeper's zone, the machine's where the keeper named none."""
+
+    @property
+    def unit(self) -> Unit:
+        """The unit of the temperatures that are typed and shown."""
+        return self.keeper.temperature_unit
 
     def place(self, name: str) -> Place:
         """The place of that name; one the settings do not know has surface ``unknown``."""

@@ -13,6 +13,7 @@ from itertools import chain
 from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood
+from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.entries import Finding, Moved
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
@@ -65,7 +66,7 @@ def _temperature(settings: Settings) -> Grouper:
     @cache
     def temperature(place: str) -> str:
         kept_at = settings.place(place).temperature_c
-        return NOT_KNOWN if kept_at is None else f"{kept_at:g} °C"
+        return NOT_KNOWN if kept_at is None else shown_degrees(kept_at, settings.unit)
 
     return lambda pupa: temperature(pupa.place)
 

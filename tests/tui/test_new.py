@@ -160,8 +160,8 @@ BAD_PLACES = [  # in which line of the form, what is typed, what is told of it
     ("capacity", "0", "capacity"),
     ("clearance_cm", "-1", "clearance"),
     ("climbable", "maybe", "yes or no"),
-    ("temperature_c", "1e9", "temperature"),
-    ("temperature_c", "nan", "temperature"),
+    ("temperature", "1e9", "temperature"),
+    ("temperature", "nan", "temperature"),
 ]
 
 

@@ -180,6 +180,23 @@ async def test_the_places_tell_what_hangs_there_how_it_went_and_the_room_to_come
         assert "Room today 4; as they emerge, Tue 8: " in told
 
 
+async def test_the_thermometer_of_a_place_is_read_off_in_a_form(small: Keeper, opened: "Opened") -> None:
+    async with opened(small) as hand:
+        await hand.press("p", "t")
+        assert hand.title == "Thermometer in Roof"
+        await hand.type("31")
+        await hand.press("down")
+        await hand.type("17,5 C")
+        await hand.press("enter")
+        assert "lower comes first" in hand.wrong
+        await hand.press("up")
+        await hand.type("12")
+        await hand.press("enter")
+        told = " ".join(hand.seen().split())
+        assert "Temperature: 12 to 17.5 °C on Fri 14 Aug, written down." in told
+        assert hand.kinds() == ["measured"]
+
+
 async def test_a_place_form_keeps_length_trouble_and_quarantine(small: Keeper, opened: "Opened") -> None:
     small.describe_place(msgspec.structs.replace(small.settings.place("Roof"), quarantined=True))
     async with opened(small) as hand:

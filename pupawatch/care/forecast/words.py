@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from pupawatch.care.forecast.records import Conditions, Outlook, Temperatures, Watched
 from pupawatch.care.sun import Sky
+from pupawatch.model.degrees import Unit, shown_degrees
 from pupawatch.model.settings import Profile
 
 DAY = timedelta(days=1)
@@ -74,7 +75,7 @@ def signs(profile: Profile, overdue: bool) -> tuple[str, ...]:
     return SIGNS + rest
 
 
-def heat_warning(known: Temperatures, now: datetime, zone: str, profile: Profile) -> str | None:
+def heat_warning(known: Temperatures, now: datetime, zone: str, profile: Profile, unit: Unit = "C") -> str | None:
     """A warning with what to do where the last day was, or today or tomorrow will be, hot enough to spoil wings."""
     limit, today = profile.heat.heat_warning_c, now.astimezone(ZoneInfo(zone)).date()
     since = bisect_left(known.at_seconds, (now - DAY).timestamp())
@@ -88,6 +89,6 @@ def heat_warning(known: Temperatures, now: datetime, zone: str, profile: Profile
         return None
     when = "reached" if hottest in was else "is expected to reach"
     return (
-        f"{when} {hottest:.0f} °C; from {limit:.0f} °C warmth can spoil wings: "
+        f"{when} {shown_degrees(hottest, unit)}; from {shown_degrees(limit, unit)} warmth can spoil wings: "
         "shade it, let air through, or carry the whole cage to a cooler room without touching the pupae"
     )

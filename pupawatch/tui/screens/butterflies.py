@@ -203,7 +203,10 @@ class ButterflyScreen(ListScreen):
         if not pupa.sex:
             lines += [Content(f"{sex}: {words}") for sex, words in profile.adult.sexes.items()]
         lines += [
-            Content.assemble((f"{entry_time(entry, zone, now):<16} ", "$text-muted"), shown(entry_words(entry)))
+            Content.assemble(
+                (f"{entry_time(entry, zone, now):<16} ", "$text-muted"),
+                shown(entry_words(entry, settings.unit)),
+            )
             for entry in reversed(pupa.entries)
         ]
         return Content("\n").join(lines)

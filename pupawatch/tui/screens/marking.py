@@ -10,6 +10,7 @@ from pupawatch.care.adults import Weather
 from pupawatch.desk import Done
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
+from pupawatch.model.degrees import Unit, degrees, typed_degrees
 from pupawatch.model.entries import ORIGINS, SEXES, SKIES
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import quoted, shown_lines
@@ -61,7 +62,7 @@ class ReleaseForm(Form):
         values = {field.name: self.query_one(f"#{field.name}", Input).value for field in self.fields}
         settings, now = self.keeper.settings, self.keeper.clock()
         try:
-            advice = adults.release_advice(self.individual, now, weather_of(values), settings)
+            advice = adults.release_advice(self.individual, now, weather_of(values, settings.unit), settings)
         except NotUnderstood:
             return
         sign = "✓" if advice.now else "✗"
@@ -77,15 +78,16 @@ def release_form(
     keeper: Keeper, pupa: Pupa, place: str, weather: Weather, remember: Callable[[str, Weather], None]
 ) -> Form:
     """A form that proposes where and in which weather the last one was let fly. remember: told what was typed."""
-    warm = "" if weather.temperature_c is None else f"{weather.temperature_c:g}"
+    unit = keeper.settings.unit
+    warm = "" if weather.temperature_c is None else degrees(weather.temperature_c, unit)
     fields = [
         Field("sky", "Sky (sun, cloud, rain)", weather.sky, "not said", SKIES),
-        Field("temperature", "°C in the shade, now", warm, "not said"),
+        Field("temperature", f"°{unit} in the shade, now", warm, "not said"),
         Field("place", "Where", place, "garden, meadow …"),
     ]
 
     def keep(values: dict[str, str]) -> Done:
-        told = weather_of(values)
+        told = weather_of(values, unit)
         done = keeper.release(pupa.id, values["place"], weather=told)
         remember(values["place"].strip(), told)
         return done
@@ -93,13 +95,10 @@ def release_form(
     return ReleaseForm(keeper, pupa, fields, keep)
 
 
-def weather_of(values: dict[str, str]) -> Weather:
+def weather_of(values: dict[str, str], unit: Unit) -> Weather:
     """The weather as it was typed; NotUnderstood where it makes none."""
-    text = values["temperature"].strip().replace(",", ".").removesuffix("°C").removesuffix("C").strip()
-    try:
-        warm = float(text) if text else None
-    except ValueError:
-        raise NotUnderstood(f"{quoted(text)} is no temperature; write degrees Celsius, as in 21.5") from None
+    text = values["temperature"].strip()
+    warm = typed_degrees(text, unit) if text else None
     return Weather(warm, _of(values["sky"], SKIES, "sky"))
 
 

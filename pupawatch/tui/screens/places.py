@@ -4,8 +4,10 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping
 from datetime import date
 from typing import ClassVar, TypeVar
+from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
+from rich.cells import cell_len, set_cell_size
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -20,12 +22,16 @@ from pupawatch.care.spots import capacity, room_ahead, shortfalls
 from pupawatch.desk import Done
 from pupawatch.errors import NotUnderstood, PupawatchError
 from pupawatch.keeper import Keeper
+from pupawatch.model.degrees import degrees, typed_degrees
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.text import shown
+from pupawatch.model.times import parse_span
+from pupawatch.temperatures import lately
 from pupawatch.tui.screens.dialogs import Field, Form
 
 T = TypeVar("T")
 _DAYS_AHEAD = 7
+_NAME_CELLS = 24
 
 
 class PlacesScreen(Screen[None]):
@@ -34,6 +40,7 @@ class PlacesScreen(Screen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         ("n", "add", "New"),
         ("enter", "edit", "Edit"),
+        ("t", "thermometer", "Thermometer"),
         ("J", "walk(1)", "Walk later"),
         ("K", "walk(-1)", "Walk earlier"),
         ("escape,p,q", "dismiss", "Back"),
@@ -69,10 +76,11 @@ class PlacesScreen(Screen[None]):
         places = [*settings.places, *(s.place for name, s in stretches.items() if not settings.knows_place(name))]
         self.names = [place.name for place in places]
         listed.clear_options()
+        cells = max((cell_len(shown(place.name)) for place in places), default=0)
         for place in places:
             stretch = stretches.get(place.name)
             living = sum(1 for s in stretch.standings if s.pupa.is_living) if stretch else 0
-            listed.add_option(Option(_line(place, living, stretch.room if stretch else None, settings)))
+            listed.add_option(Option(_line(place, cells, living, stretch.room if stretch else None, settings)))
         if not places:
             listed.add_option(Option("No place yet: press n to describe the first one.", disabled=True))
         elif listed.option_count:
@@ -114,15 +122,23 @@ class PlacesScreen(Screen[None]):
         if at is not None and self.names:
             self.app.push_screen(place_form(self.keeper, self.names[at]), self._kept)
 
+    def action_thermometer(self) -> None:
+        """Write down what the thermometer of the selected place says."""
+        at = self.query_one("#places", OptionList).highlighted
+        if at is not None and self.names:
+            self.app.push_screen(thermometer_form(self.keeper, self.names[at]), self._kept)
+
     def _kept(self, done: Done | None) -> None:
         self.refill()
+        if done is not None:
+            self.notify(shown(done.words), markup=False)
 
 
 def place_lines(stretch: Stretch | None, name: str, keeper: Keeper) -> list[str]:
     """What is to be told of a place, a line each."""
     record = keeper.place_records().get(name)
     told = f"{record.n - record.bad} of {record.n} went well" if record else "nothing is known yet"
-    lines = [f"Emergences in {name}: {told}."]
+    lines = [f"Emergences in {name}: {told}.", f"Temperature: {lately(keeper, name, keeper.clock())}"]
     if stretch is None:
         return lines
     living = [standing for standing in stretch.standings if standing.pupa.is_living]
@@ -149,7 +165,7 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
     """A form for a new place, or for the one of that name."""
     settings = keeper.settings
     place = settings.place(name) if name else Place(name="new", surface="mesh")
-    surfaces = list(settings.care.surfaces)
+    surfaces, unit, kept = list(settings.care.surfaces), settings.unit, place.temperature_c
     fields = [
         *([] if name else [Field("name", "Name", hint="as you call it: Cage roof, Jar 2, Line")]),
         Field("surface", f"Surface ({', '.join(surfaces)})", place.surface, known=surfaces),
@@ -158,7 +174,7 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
         Field("clearance_cm", "Clear height below a pupa, cm", _number(place.clearance_cm), "not measured"),
         Field("climbable", "Can an adult climb there? (yes, no)", _yes_no(place.climbable), "as its surface says",
               ("yes", "no")),
-        Field("temperature_c", "Usually kept at, °C", _number(place.temperature_c), "not known"),
+        Field("temperature", f"Usually kept at, °{unit}", "" if kept is None else degrees(kept, unit), "not known"),
         Field("trouble", "Troubled by (drip, sun, and what disturbs it: ants, a cat …)", _trouble(place), "nothing"),
         Field("retired", "No longer walked? (yes, no)", "yes" if place.retired else "no", known=("yes", "no")),
     ]  # fmt: skip
@@ -178,7 +194,7 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
             capacity=_read(values, "capacity", int, "a whole number"),
             clearance_cm=_read(values, "clearance_cm", float, "a number of centimetres"),
             climbable=_read(values, "climbable", _truth, "yes or no"),
-            temperature_c=_read(values, "temperature_c", float, "a number of degrees Celsius"),
+            temperature_c=typed_degrees(values["temperature"], unit) if values["temperature"].strip() else None,
             retired=bool(_read(values, "retired", _truth, "yes or no")),
         )
         if not name and settings.knows_place(described.name):
@@ -188,12 +204,32 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
     return Form(f"Place: {name}" if name else "A new place", fields, keep)
 
 
-def _line(place: Place, living: int, room: int | None, settings: Settings) -> Content:
+def thermometer_form(keeper: Keeper, place: str) -> Form:
+    """A form for the lowest and highest temperature of a day."""
+    unit, zone = keeper.settings.unit, keeper.settings.zone
+    today = keeper.clock().astimezone(ZoneInfo(zone)).date()
+    fields = [
+        Field("low", f"Lowest, °{unit}"),
+        Field("high", f"Highest, °{unit}"),
+        Field("day", "Of the day", today.isoformat()),
+    ]
+
+    def keep(values: dict[str, str]) -> Done:
+        low_c, high_c = (typed_degrees(values[end], unit) for end in ("low", "high"))
+        moment = parse_span(values["day"], zone, keeper.clock()).since
+        assert moment is not None
+        return keeper.measured(place, low_c, high_c, moment.astimezone(ZoneInfo(zone)).date())
+
+    return Form(f"Thermometer in {place}", fields, keep)
+
+
+def _line(place: Place, cells: int, living: int, room: int | None, settings: Settings) -> Content:
     left = "no limit" if room is None else f"room for {room}"
     apart = " · in quarantine" if place.quarantined else ""
     faults = shortfalls(place, settings.profile(settings.keeper.species), settings)
-    state = "retired" if place.retired else "✗ " + faults[0] if faults else "✓ a spot"
-    return Content(f"{shown(place.name):<24} {shown(place.surface):<9} {living:>3} living  {left:<14} {state}{apart}")
+    state = "retired" if place.retired else "✗ " + faults[0].split(" (")[0] if faults else "✓ a spot"
+    name = set_cell_size(shown(place.name), min(cells, _NAME_CELLS))
+    return Content(f"{name} {shown(place.surface):<9} {living:>3} living  {left:<11} {state}{apart}")
 
 
 def _file(keeper: Keeper) -> object:

@@ -67,7 +67,7 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
     lines += [
         Content.assemble(
             (f"{entry_time(entry, zone, now):<16} ", "$text-muted"),
-            shown(entry_words(entry)) + (" (notebook)" if entry.history else ""),
+            shown(entry_words(entry, settings.unit)) + (" (notebook)" if entry.history else ""),
         )
         for entry in reversed(pupa.entries)
     ]
