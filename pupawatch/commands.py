@@ -13,6 +13,7 @@ from pupawatch import words
 from pupawatch.care import round as rounds
 from pupawatch.desk import Done
 from pupawatch.journal import file as journals
+from pupawatch.journal.address import real
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
 from pupawatch.model.times import Span, parse_span, shown_time
@@ -23,7 +24,7 @@ def run(options: argparse.Namespace) -> int:
     if options.command == "demo":
         return _demo()
     folder: Path | None = getattr(options, "config", None)
-    path: Path = getattr(options, "journal", None) or journals.default_path()
+    path = real(getattr(options, "journal", None) or journals.default_path())
     if options.command == "restore":
         return int(keeping().restore(options.file, path, _say))
     if options.command == "check":

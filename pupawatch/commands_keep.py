@@ -79,7 +79,7 @@ def _beside(path: Path, newest: Path | None) -> Iterator[str]:
     if bad:
         yield f"Damaged copies, to be deleted: {', '.join(sorted(bad))}."
     if path.exists() and sys.platform != "win32":
-        open_to_all = [p for p in (path, *copies) if p.stat().st_mode & 0o077]
+        open_to_all = [p for p in (path, *copies) if p.exists() and p.stat().st_mode & 0o077]
         for one in open_to_all[:3]:
             yield f"Others on this computer can read {one}; `chmod 600` makes it yours alone."
     journal = Journal(path)
@@ -141,7 +141,7 @@ def merge(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
     if options.dry_run:
         say("Nothing was written (--dry-run).")
         return 0
-    places = {place for pupa in keeper.whole_state().open_pupae() for place in (pupa.site, pupa.place)}
+    places = {place for pupa in keeper.whole_state().open_pupae() for place in (pupa.site, pupa.place) if place}
     keeper.add_unknown_places(sorted(places))
     return 0
 
@@ -183,23 +183,12 @@ def export(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
     import csv
     import io
 
-    from pupawatch.exchange import notebook_out
+    from pupawatch.exchange import new_file, notebook_out
 
     pupae = keeper.whole_state().pupae.values()
     text = io.StringIO()
     csv.writer(text).writerows(notebook_out.rows(pupae, keeper.settings.zone))
-    try:
-        with options.file.open("xb") as out:
-            try:
-                out.write(text.getvalue().encode())
-                out.flush()
-            except OSError:
-                options.file.unlink()  # a part of a notebook would pass for the whole
-                raise
-    except FileExistsError:
-        raise NotUnderstood(f"{options.file} exists already; name a new file.") from None
-    except OSError as error:
-        raise Unusable(f"{options.file} cannot be written: {error.strerror}.") from None
+    new_file.write(options.file, text.getvalue())
     say(f"{len(pupae)} pupae written to {options.file}.")
     return 0
 

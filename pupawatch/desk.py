@@ -18,7 +18,7 @@ from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retra
 from pupawatch.model.ids import digest, entry_id, moment_of
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
-from pupawatch.model.state import State, retracted_acts
+from pupawatch.model.state import State, retracted_acts, until
 from pupawatch.model.text import quoted
 from pupawatch.model.times import Span, shown_time
 from pupawatch.words import entry_words
@@ -88,7 +88,8 @@ class Desk:
             return False
         self._read_to = last
         self.state = State()
-        for entries in self.journal.read_current(self.clock() - _REMEMBERED):
+        now = self.clock()
+        for entries in self.journal.read_current(now - _REMEMBERED, by=now):  # a look by a wrong clock hides no other
             self.state.add(entries)
         return True
 
@@ -96,14 +97,14 @@ class Desk:
         """The state as it stood at ``moment``: what had happened by then."""
         state = State()
         for entries in self.journal.read_current(moment - _REMEMBERED, by=moment):
-            state.add(entry for entry in entries if entry.happened <= moment)
+            state.add(until(entries, moment))
         return state
 
     def whole_state(self, moment: datetime | None = None) -> State:
         """The state with every finished pupa, as it stood at ``moment`` (now, where it is None)."""
         state = State()
         for entries in self.journal.read_all():
-            state.add(entry for entry in entries if moment is None or entry.happened <= moment)
+            state.add(entries if moment is None else until(entries, moment))
         return state
 
     def pupa(self, label: str, state: State | None = None) -> Pupa:

@@ -71,6 +71,9 @@ class Keeper(AdultActs, MoveActs):
             elif when is None or when.since == when.until:
                 # A single instant says when it was found, not when it formed: that was after the last look.
                 span = Span(self._not_there_at(holder, where, span.until, everything=when is not None), span.until)
+            if holder and holder.hanging_at and span.until < holder.hanging_at:
+                seen = shown_time(holder.hanging_at, self.settings.zone, now)
+                raise NotUnderstood(f"{label} still was a hanging caterpillar {seen}; it became a pupa after that.")
             fields = {"label": label, "species": kind, "place": where}
             fields["pupa"] = holder.id if holder else entry_id(now, os.urandom(8))
             verb = "is hanging" if prepupa else "is a pupa"
@@ -177,6 +180,7 @@ class Keeper(AdultActs, MoveActs):
     def describe_place(self, place: Place) -> Done:
         """Add a place at the end of the walk, or put this description in the stead of the old one."""
         name = checked(place.name, "the place's name", LONGEST_NAME)
+        self._reread_places()
         name = self.settings.place_like(name).name  # there is never a roof beside a Roof
         known = self.settings.knows_place(name)
         self._keep_places(files.with_place(self.settings, msgspec.structs.replace(place, name=name)))
@@ -184,6 +188,7 @@ class Keeper(AdultActs, MoveActs):
 
     def add_unknown_places(self, names: Iterable[str]) -> None:
         """Add places that a notebook named to the end of the walk, with the surface ``unknown``."""
+        self._reread_places()
         new = [Place(name=name) for name in names if not self.settings.knows_place(name)]
         if new:
             self._keep_places(msgspec.structs.replace(self.settings, places=[*self.settings.places, *new]))
@@ -231,6 +236,7 @@ class Keeper(AdultActs, MoveActs):
 
     def walk_place(self, name: str, at: int) -> Done:
         """Give a described place another turn in the walk; ``at`` counts from 0 and is kept within the walk."""
+        self._reread_places()
         others = [place for place in self.settings.places if place.name != name]
         if len(others) == len(self.settings.places):
             raise NotUnderstood(f"{name} is not described yet; describe it, then it takes its turn in the walk.")
@@ -238,6 +244,11 @@ class Keeper(AdultActs, MoveActs):
         places = [*others[:at], self.settings.place(name), *others[at:]]
         self._keep_places(msgspec.structs.replace(self.settings, places=places))
         return Done(f"{name} is number {at + 1} of the walk.", [], [], name)
+
+    def _reread_places(self) -> None:
+        """Take in what another program did to the places, so that it is not written over."""
+        if (places := files.own_places(self.folder)) is not None:
+            self.settings = msgspec.structs.replace(self.settings, places=places)
 
     def _keep_places(self, changed: Settings) -> None:
         files.save_places(changed.places, self.folder)

@@ -10,7 +10,7 @@ from pupawatch.desk import Done, Draft
 from pupawatch.errors import NotUnderstood, Refused
 from pupawatch.model.entries import Climb, Emerged, Entry, Held, Lost, Moved, Wings
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.state import State
+from pupawatch.model.state import State, until
 from pupawatch.model.text import LONGEST_NOTE, checked
 from pupawatch.model.times import Span, shown_time
 from pupawatch.naming import NamingDesk
@@ -31,7 +31,7 @@ class MoveActs(NamingDesk):
         ended = State()
         by = moment or self.clock()
         for entries in self.journal.read_ended(_RECORD_OF, by):
-            ended.add(entry for entry in entries if entry.happened <= by)
+            ended.add(until(entries, by))
         found = risk.records(ended.pupae.values(), self.settings)
         if moment is None:
             self._told = self.state, found

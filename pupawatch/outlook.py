@@ -11,7 +11,7 @@ from pupawatch.care.forecast import Conditions, Finished, Outlook, Watched
 from pupawatch.care.scoring import Score, Story, replay, summary
 from pupawatch.desk import Desk
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.state import State
+from pupawatch.model.state import State, until
 from pupawatch.model.times import start_of_day
 from pupawatch.temperatures import conditions, expected_file, sky
 
@@ -110,12 +110,12 @@ def emerged_state(desk: Desk, now: datetime, most: int) -> State:
     """The newest emergences by ``now``, with the looks at the places while they hung."""
     state = State()
     for entries in desk.journal.read_emerged(most, now):
-        state.add(entry for entry in entries if entry.happened <= now)
+        state.add(until(entries, now))
     formed = [pupa.formed_from or pupa.formed_to for pupa in state.pupae.values() if pupa.formed_to]
     places = {place for pupa in state.pupae.values() for place in _hung_in(pupa)}
     if formed:
         for entries in desk.journal.read_looks(places, min(at for at in formed if at)):
-            state.add(entry for entry in entries if entry.happened <= now)
+            state.add(until(entries, now))
     return state
 
 

@@ -18,6 +18,7 @@ from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.model.adult_settings import Health
 from pupawatch.model.entries import STAGES
 from pupawatch.model.settings import Care, Keeper, Place, Profile, Settings
+from pupawatch.model.text import shown, shown_lines
 
 
 class _PlacesFile(Struct, forbid_unknown_fields=True):
@@ -96,13 +97,22 @@ def load(folder: Path | None = None) -> Settings:
     return msgspec.structs.replace(settings, zone=settings.keeper.zone or _machine_zone())
 
 
+def own_places(folder: Path | None = None) -> list[Place] | None:
+    """The keeper's places as they stand in their file now; None where there is no such file.
+
+    Raises Unusable, with all that is wrong, where the settings have errors.
+    """
+    there = ((folder or default_folder()) / "places.toml").exists()
+    return load(folder).places if there else None
+
+
 def save_places(places: list[Place], folder: Path | None = None) -> Path:
     """Write the places of the keeper, in walking order, and return the file. Replaced whole or not at all."""
     import tomli_w
 
     path = (folder or default_folder()) / "places.toml"
     text = "\n".join("[[places]]\n" + tomli_w.dumps(msgspec.to_builtins(place)) for place in places)
-    draft = path.with_suffix(".toml.new")
+    draft = path.with_suffix(f".toml.{os.getpid()}.new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         draft.unlink(missing_ok=True)
@@ -213,11 +223,16 @@ def _problems(value: Any, kind: Any, path: tuple[str | int, ...]) -> Iterator[_P
             return
     elif origin is dict and isinstance(value, dict):
         for key, item in value.items():
+            if shown(key) != key:
+                yield _Problem((*path, shown(key)), "the name holds control or invisible characters")
             yield from _problems(item, get_args(kind)[1], (*path, key))
         return
     elif origin is list and isinstance(value, list):
         for index, item in enumerate(value):
             yield from _problems(item, get_args(kind)[0], (*path, index))
+        return
+    if isinstance(value, str) and shown_lines(value) != value:
+        yield _Problem(path, f"holds control or invisible characters, got {_short(value)}")
         return
     try:
         msgspec.convert(value, kind)

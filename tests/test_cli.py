@@ -82,6 +82,17 @@ def test_looked_without_a_place_means_the_whole_round(run: Run) -> None:
     assert run("looked").out == "Looked over: Roof, Jar, The old oak.\n"
 
 
+def test_a_caterpillar_seen_today_is_no_pupa_of_three_days(run: Run, clock: Any, tmp_path: Path) -> None:
+    run("found", "A1", "--place", "Jar", "--prepupa")
+    refused = run("found", "A1", "--at", "2026-09-05T07:00")
+    assert (refused.code, "still was a hanging caterpillar 06:40" in refused.err) == (2, True)
+    notebook = tmp_path / "notebook.csv"
+    notebook.write_text("label,formed_to\nA1,2026-09-05T07:00\n")
+    refused = run("import", notebook)
+    assert (refused.code, "A1 was seen as a hanging caterpillar after that" in refused.err) == (2, True)
+    assert run("move", "A1", "Roof").code == 1
+
+
 def test_a_place_nobody_described_is_told_once_with_words_to_type(run: Run, clock: Any) -> None:
     note = (
         "note: The keeper's nail is not described yet, so nobody knows whether it can be climbed; describe it: "

@@ -327,12 +327,12 @@ def test_a_link_under_the_name_of_a_draft_is_never_written_through(
     keeper: Keeper, run: Run, treasure: Path, config: Path, journal_path: Path
 ) -> None:
     run("found", "A1", "--place", "Roof")
-    (config / "places.toml.new").symlink_to(treasure)
+    (config / f"places.toml.{os.getpid()}.new").symlink_to(treasure)
     assert run("place", "Line").code == 0
     target = journal_path.with_name("mine.db")
     target.with_name(f"mine.db.{os.getpid()}.new").symlink_to(treasure)
     assert run("backup", target).code == 0
-    journal_path.with_name("journal.db.restored").symlink_to(treasure)
+    journal_path.with_name(f"journal.db.{os.getpid()}.restored").symlink_to(treasure)
     assert run("restore", target).code == 0
     assert treasure.read_text() == "do not touch"
     assert stat.S_IMODE(target.stat().st_mode) == 0o600

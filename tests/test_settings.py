@@ -122,6 +122,15 @@ def test_no_value_of_a_set_time_can_open_the_rule(tmp_path: Path, value: str) ->
     assert told.startswith("species.toml:2: monarch.soft_hours: expected `float`")
 
 
+@pytest.mark.parametrize("trick", ["\\u001b]0;mine\\u0007", "left\\u202Eright"])
+def test_words_that_would_steer_the_terminal_are_refused(tmp_path: Path, trick: str) -> None:
+    (tmp_path / "care.toml").write_text(f'[advice.wait]\nword = "{trick}"\n[wings]\n"{trick}" = "torn"\n')
+    with pytest.raises(Unusable) as refused:
+        files.load(tmp_path)
+    assert str(refused.value).count("control or invisible characters") == 2
+    assert all(sign.isprintable() or sign == "\n" for sign in str(refused.value))
+
+
 def test_a_torn_file_is_named_with_the_line_at_which_it_tears(tmp_path: Path) -> None:
     (tmp_path / "places.toml").write_text('[[places]]\nname = "Roof"\nsurface = "me')
     (told,) = errors_of(tmp_path)

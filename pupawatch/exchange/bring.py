@@ -134,7 +134,9 @@ def holders(state: State) -> defaultdict[str, list[notebook.Holder]]:
         ids = frozenset(entry.id for entry in pupa.entries)
         prepupa = pupa.is_open and pupa.is_prepupa
         begins = min(entry.earliest for entry in pupa.entries)
-        known[pupa.label].append(notebook.Holder(pupa.id, pupa.place, begins, pupa.is_open, prepupa, ids))
+        ends = [end.happened for end in (pupa.lost, pupa.released, pupa.emerged) if end]
+        ended = None if pupa.is_open else ends[0]
+        known[pupa.label].append(notebook.Holder(pupa.id, pupa.place, begins, ended, prepupa, ids))
     return known
 
 

@@ -95,7 +95,10 @@ def understand(path: Path, zone: str, sensor: str = "", layout: str = "") -> Lay
     """
     encoding, head = _head(path)
     delimiter = max(";\t,", key=lambda sign: sum(line.count(sign) for line in head[-20:]))
-    rows = list(csv.reader(head, delimiter=delimiter))
+    try:
+        rows = list(csv.reader(head, delimiter=delimiter))
+    except csv.Error as error:
+        raise NotUnderstood(f"{path}: its beginning is not a table of text ({error}).") from None
     begin, times = _where_the_table_begins(rows, layout, path)
     body = [row for row in rows[begin:] if len(row) > max(times)]
     texts = [_time_text(row, times) for row in body[:_SAMPLE_LINES]]
@@ -262,8 +265,9 @@ def _sensors(
             "leave --sensor out and they keep these names."
         )
     names = [only or named[column] or path.stem for column in chosen]
+    names = [name[: LONGEST_NAME - 3] for name in names]  # long names may differ only in their end
     names = [name if names.count(name) == 1 else f"{name} {at}" for at, name in enumerate(names, start=1)]
-    checked_names = [checked(name[:LONGEST_NAME], "the sensor's name", LONGEST_NAME) for name in names]
+    checked_names = [checked(name, "the sensor's name", LONGEST_NAME) for name in names]
     return dict(zip(checked_names, chosen, strict=True))
 
 

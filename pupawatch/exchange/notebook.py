@@ -39,13 +39,14 @@ class Notebook(NamedTuple):
 
 
 class Holder(NamedTuple):
-    """A pupa of the journal with a certain label. begins: the first that is known of it; open: it still is in care;
-    prepupa: as a hanging caterpillar; entries: the ids of all that is written down about it."""
+    """A pupa of the journal with a certain label. begins: the first that is known of it; ended: when it was lost, let
+    go or at least emerged, None where it is still in care; prepupa: as a hanging caterpillar; entries: the ids of all
+    that is written down about it."""
 
     pupa: str
     where: str
     begins: datetime
-    open: bool
+    ended: datetime | None
     prepupa: bool
     entries: frozenset[str]
 
@@ -137,6 +138,8 @@ class Reader:
         else:
             entries = []
             if before.prepupa and (formed := row.between(*FORMED)):
+                if formed.until < before.known_from:
+                    row.problem("formed_to", f"{label} was seen as a hanging caterpillar after that")
                 before = before._replace(prepupa=False, known_from=formed.until)
                 entries = [row.entry(Found, before.pupa, formed, row.named(label, before.named))]
             entries += row.more(before)
@@ -168,8 +171,14 @@ class Reader:
         begun = begun._replace(finished=_finished(entries))
         for holder in known:
             gone = begun.finished is not None and begun.finished <= holder.begins
-            if holder.open and holder.pupa != pupa and not gone:
-                row.problem("label", f"{label} is taken by a pupa in {holder.where} that the journal knows already")
+            meets = holder.ended is None or begun.known_from < holder.ended
+            if holder.pupa != pupa and meets and not gone:
+                more = "" if holder.ended is None else ", from that time; a notebook adds and corrects nothing"
+                row.problem(
+                    "label", f"{label} is taken by a pupa in {holder.where} that the journal knows already{more}"
+                )
+        if start.kind is Found and any(holder.prepupa and start.formed.until < holder.begins for holder in known):
+            row.problem("formed_to", f"{label} was seen as a hanging caterpillar after that")
         self.staging.begin(label, begun)
         return entries
 

@@ -110,9 +110,10 @@ class Row:
 
     def choice(self, column: str, allowed: Iterable[str]) -> str:
         def check(text: str) -> str:
-            if text.lower() not in allowed:
+            spelled = {one.casefold(): one for one in allowed}
+            if text.casefold() not in spelled:
                 raise NotUnderstood(f"{text[:30]!r} is none of {', '.join(allowed)}")
-            return text.lower()
+            return spelled[text.casefold()]
 
         return self.word(column, check)
 

@@ -8,7 +8,7 @@ from html import escape
 from math import inf
 from pathlib import Path
 
-from pupawatch.errors import Unusable
+from pupawatch.exchange import new_file
 from pupawatch.model.text import shown
 from pupawatch.review.durations import Curve
 from pupawatch.review.outcomes import DEFINITION, Rate, percent
@@ -67,11 +67,8 @@ def html(page: Page) -> str:
 
 
 def write(page: Page, path: Path) -> None:
-    """Write the report to ``path``; Unusable where that cannot be done."""
-    try:
-        path.write_text(html(page), encoding="utf-8")
-    except OSError as error:
-        raise Unusable(f"The report could not be written to {path}: {error.strerror}.") from None
+    """Write the report to a new file (see ``new_file``)."""
+    new_file.write(path, html(page))
 
 
 def _safe(text: str) -> str:

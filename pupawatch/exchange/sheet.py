@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import get_args
 from zoneinfo import ZoneInfo
 
-from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.errors import NotUnderstood
+from pupawatch.exchange import new_file
 from pupawatch.exchange.notebook_row import guarded
 from pupawatch.model.adult_settings import SheetColumn
 from pupawatch.model.entries import Entry
@@ -101,13 +102,7 @@ def write(rows: Table, path: Path, title: str) -> None:
     }
     if path.suffix.lower() not in ways:
         raise NotUnderstood(f"{path.name}: the name must end in .csv, .html or .txt.")
-    try:
-        with path.open("x", encoding="utf-8", newline="") as out:
-            out.write(ways[path.suffix.lower()]())
-    except FileExistsError:
-        raise NotUnderstood(f"{path} exists already; name a new file.") from None
-    except OSError as error:
-        raise Unusable(f"{path} cannot be written: {error.strerror}.") from None
+    new_file.write(path, ways[path.suffix.lower()]())
 
 
 def _ended(pupa: Pupa) -> Entry | None:

@@ -11,6 +11,7 @@ from types import TracebackType
 
 from msgspec.msgpack import Decoder, Encoder
 
+from pupawatch.errors import Unusable
 from pupawatch.exchange.notebook_row import Begun
 from pupawatch.model.entries import Entry, decode, encode
 
@@ -41,6 +42,11 @@ class Staging:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self._file.close()
+        if isinstance(error, sqlite3.Error):  # the journal's own errors are sentences already
+            raise Unusable(
+                f"There is no room to lay the file out in the temporary folder ({error}); free some, or name another "
+                "folder as TMPDIR. Nothing was written."
+            ) from None
 
     # -- what was read
 

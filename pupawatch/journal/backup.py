@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 
 from pupawatch.errors import Unusable
-from pupawatch.journal import schema
+from pupawatch.journal import address, log, schema
 
 
 def folder_of(journal: Path) -> Path:
@@ -66,7 +66,7 @@ def _patience() -> Callable[[int, int, int], None]:
 
 def copy_closed(path: Path, target: Path) -> Path:
     """The same of a journal that is not open here."""
-    with closing(_only_read(path)) as source:
+    with closing(address.connect(path, "ro")) as source:
         return copy(source, target)
 
 
@@ -79,10 +79,20 @@ def copy_beside(source: sqlite3.Connection | None, journal: Path, word: str) -> 
 
 
 def good_copies(journal: Path) -> Iterator[Path]:
-    """The copies beside the journal that read back whole, the newest first."""
-    for path in sorted(folder_of(journal).glob(f"*{journal.suffix}"), key=lambda p: p.stat().st_mtime, reverse=True):
+    """The copies beside the journal that read back whole, that with the newest act first."""
+    for path in sorted(folder_of(journal).glob(f"*{journal.suffix}"), key=_newest_act, reverse=True):
         if is_whole(path):
             yield path
+
+
+def _newest_act(path: Path) -> tuple[str, float]:
+    """The greatest entry id, which grows with every act whatever the clock says; then the file's age."""
+    try:
+        with closing(address.connect(path, "ro")) as connection:
+            newest = connection.execute("SELECT max(id) FROM entry").fetchone()[0]
+        return str(newest or ""), path.stat().st_mtime
+    except (OSError, sqlite3.Error):
+        return "", 0.0
 
 
 def is_whole(path: Path) -> bool:
@@ -90,8 +100,8 @@ def is_whole(path: Path) -> bool:
     try:
         if not schema.read_header(path).version:
             return False
-        with closing(_only_read(path)) as connection:
-            return not schema.problems(connection)
+        with closing(address.connect(path, "ro")) as connection:
+            return not schema.problems(connection) and not log.problem(path)
     except (Unusable, sqlite3.Error):
         return False
 
@@ -109,7 +119,7 @@ def restore(
         raise Unusable(f"{chosen} is not a whole journal, so nothing was changed; name another copy.")
     aside = journal.with_name(f"{journal.stem}-replaced-{stamp}{journal.suffix}")
     there = journal.exists()
-    draft = journal.with_name(journal.name + ".restored")
+    draft = journal.with_name(f"{journal.name}.{os.getpid()}.restored")
     try:
         # Through SQLite, for what is put back may be a journal whose newest entries still stand in its log.
         if chosen is not None:
@@ -148,7 +158,3 @@ def _sync_folder(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
-
-
-def _only_read(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)

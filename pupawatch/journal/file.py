@@ -1,5 +1,6 @@
 """The SQLite file in which the journal is kept. It only grows, and a written entry survives a kill at any instant."""
 
+import glob
 import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
@@ -8,8 +9,8 @@ from datetime import date
 from pathlib import Path
 
 from pupawatch.errors import Damaged, PupawatchError, Unusable
-from pupawatch.journal import backup, log, schema, tiers
-from pupawatch.journal.questions import WAIT_SECONDS, Questions, Row
+from pupawatch.journal import address, backup, log, schema, tiers
+from pupawatch.journal.questions import Questions, Row
 from pupawatch.model.entries import Entry, encode, kind_of
 from pupawatch.model.times import iso_exact
 
@@ -31,11 +32,12 @@ class Journal(Questions):
         """Look at the file; raise Unusable, without touching it, where it is foreign, newer or cannot be read."""
         if sqlite3.sqlite_version_info < (3, 37):
             raise Unusable(f"This Python carries SQLite {sqlite3.sqlite_version}; pupawatch needs 3.37 or newer.")
-        self.path = path
+        self.path = address.real(path)
         self.copy_problem = ""
         """Why today's copy could not be made, "" where it was; shown, but no reason not to write."""
         self._connection: sqlite3.Connection | None = None
         self._file = (0, 0)
+        self._shelved: tuple[int, int] | None = None
         self._gone = ""
         if self._version():
             self._open()
@@ -51,6 +53,11 @@ class Journal(Questions):
         if self._connection is None:
             return 0
         self._check_in_place()
+        if self._shelved is not None:  # SQLite was told that it does not change; its owner may change it elsewhere
+            if _age(self.path) != self._shelved or not address.is_shelved(self.path):
+                self.close()
+                self._open()
+            return hash(self._shelved)
         with self._reported():
             return int(self._connection.execute("PRAGMA data_version").fetchone()[0])
 
@@ -118,7 +125,7 @@ class Journal(Questions):
         """
         if self._connection is None:
             return
-        with self._reported(), closing(self._connect()) as connection:  # its own: another thread may ask
+        with self._reported(), closing(address.connect(self.path)) as connection:  # its own: another thread may ask
             problems = schema.structure_problems(connection)
         if problems:
             raise Damaged(f"The journal {self.path} is damaged; run `pupawatch check`. {problems[0]}")
@@ -133,7 +140,7 @@ class Journal(Questions):
 
     def _copy_of_the_day(self, connection: sqlite3.Connection, today: date) -> None:
         target = backup.dated(self.path, today)
-        if target.exists() or not self.last():
+        if (target.exists() and target.stat().st_size) or not self.last():
             return
         try:
             backup.copy(connection, target)
@@ -150,7 +157,7 @@ class Journal(Questions):
                 os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
             else:
                 self._check_log()
-            connection = self._connect()
+            connection = address.connect(self.path)
             try:
                 if version < schema.VERSION:
                     if version:
@@ -159,6 +166,7 @@ class Journal(Questions):
                     schema.migrate(connection, version)
                     connection.execute("PRAGMA wal_checkpoint")  # so that the file's own header names its version
                 self._file = _identity(self.path)
+                self._shelved = _age(self.path) if address.is_shelved(self.path) else None
             except BaseException:
                 connection.close()
                 raise
@@ -183,7 +191,7 @@ class Journal(Questions):
         if next(log.frames(self.path), None):
             return f"the log beside it, {log.of(self.path).name}, still holds entries"
         copies = backup.folder_of(self.path)
-        if next(copies.glob(f"{self.path.stem}-*{self.path.suffix}"), None):
+        if next(copies.glob(f"{glob.escape(self.path.stem)}-*{self.path.suffix}"), None):
             return f"there are copies of it in {copies}"
         return ""
 
@@ -193,12 +201,12 @@ class Journal(Questions):
         Looked at through a connection that only reads: such a one leaves the log there when it is closed, and as long
         as it is open so does any other.
         """
-        with closing(self._connect("ro")) as reading:
+        with closing(address.connect(self.path, "ro")) as reading:
             with suppress(sqlite3.Error):  # what is wrong with the file is told where it matters
                 reading.execute("SELECT max(seq) FROM entry").fetchone()  # only now SQLite reads the log
             if not log.problem(self.path):
                 return
-            with closing(self._connect()) as writing:
+            with closing(address.connect(self.path)) as writing:
                 try:
                     writing.execute("BEGIN IMMEDIATE")  # so that nobody is in the middle of a write
                 except sqlite3.OperationalError:
@@ -237,20 +245,6 @@ class Journal(Questions):
         )
         raise Unusable(self._gone)
 
-    def _connect(self, mode: str = "rw") -> sqlite3.Connection:
-        where = f"{self.path.absolute().as_uri()}?mode={mode}"
-        if self._is_shelved():
-            where = where.replace(f"mode={mode}", "mode=ro&immutable=1")
-        return sqlite3.connect(where, uri=True, timeout=WAIT_SECONDS, isolation_level=None, check_same_thread=False)
-
-    def _is_shelved(self) -> bool:
-        """Whether it lies where nothing can be written and nobody has it open: SQLite reads it only if told so, because
-        it would make its lock files there."""
-        asked = {"effective_ids": True} if os.access in os.supports_effective_ids else {}
-        if os.access(self.path.parent, os.W_OK, **asked):
-            return False
-        return not any(self.path.with_name(self.path.name + end).exists() for end in ("-wal", "-shm"))
-
 
 def _write_ahead(connection: sqlite3.Connection) -> None:
     """Use a write-ahead log, which a new file and a restored copy do not have yet.
@@ -270,3 +264,8 @@ def _identity(path: Path) -> tuple[int, int]:
 
 def _row(entry: Entry) -> Row:
     return entry.id, entry.act, kind_of(entry), entry.about, iso_exact(entry.happened), encode(entry).decode()
+
+
+def _age(path: Path) -> tuple[int, int]:
+    found = path.stat()
+    return found.st_mtime_ns, found.st_size

@@ -8,7 +8,7 @@ them counts is decided when they are read (``model.state``), so it is the same o
 import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from math import isfinite
 from pathlib import Path
 from typing import NamedTuple
@@ -20,13 +20,14 @@ from pupawatch.errors import Unusable
 from pupawatch.journal import backup
 from pupawatch.journal.file import Journal
 from pupawatch.journal.questions import Row
-from pupawatch.model.entries import Entry, decode
+from pupawatch.model.entries import Entry, Measured, decode, kind_of
 from pupawatch.model.ids import digest, entry_id, moment_of
-from pupawatch.model.text import shown
+from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, shown
+from pupawatch.model.times import iso_exact
 
 _YEARS = range(1900, 2200)
-_LONGEST_TEXT = 4000
-"""Characters in one field; no door of this program lets in as many."""
+_LONGEST = {"label": LONGEST_LABEL, "place": LONGEST_NAME, "to": LONGEST_NAME}
+"""Characters in a field, LONGEST_NOTE in any other: no door of this program lets in more."""
 
 
 class Merged(NamedTuple):
@@ -96,17 +97,27 @@ def _believed(row: Row) -> Entry:
         entry: Entry = decode(row[5])
         if str(UUID(entry.id)) != entry.id:
             raise ValueError(entry.id)
+        if isinstance(entry, Measured):
+            date.fromisoformat(entry.day)
         moments = [moment_of(entry.id), entry.happened, entry.recorded, entry.since or entry.happened]
     except (ValueError, OverflowError):  # msgspec's errors are ValueErrors
         raise Unusable(
             f"Entry {shown(row[0][:40])} cannot be understood, so nothing was taken in; is the other pupawatch newer?"
         ) from None
-    texts = [value for value in msgspec.structs.astuple(entry) if isinstance(value, str)]
+    if row[1:5] != (entry.act, kind_of(entry), entry.about, iso_exact(entry.happened)):
+        raise Unusable(f"Entry {entry.id} is filed as something else than it is, so nothing was taken in.")
     if any(moment.astimezone(UTC).year not in _YEARS for moment in moments):
         raise Unusable(f"Entry {entry.id} has a time that cannot be, so nothing was taken in.")
-    if any(shown(text) != text or len(text) > _LONGEST_TEXT for text in texts):
+    if not all(_is_fit(name, value) for name, value in msgspec.structs.asdict(entry).items()):
         raise Unusable(f"Entry {entry.id} holds hidden characters or endless words, so nothing was taken in.")
     return entry
+
+
+def _is_fit(field: str, value: object) -> bool:
+    if isinstance(value, list):
+        return all(_is_fit(field, one) for one in value)
+    longest = _LONGEST.get(field, LONGEST_NOTE)
+    return not isinstance(value, str) or (shown(value) == value and len(value) <= longest)
 
 
 def _readable(other: Journal) -> Iterator[tuple[str, int, float]]:

@@ -11,11 +11,9 @@ from msgspec import DecodeError
 
 from pupawatch.errors import Damaged, Unusable
 from pupawatch.journal import schema
+from pupawatch.journal.address import WAIT_SECONDS
 from pupawatch.model.entries import Entry, Found, Hanging, decode_many
 from pupawatch.model.times import iso_exact
-
-WAIT_SECONDS = 10.0
-"""How long one program waits for another that writes."""
 
 Row = tuple[str, str, str, str, str, str]
 """An entry as it lies in the file: id, act, kind, about, happened, body (see ``schema``)."""

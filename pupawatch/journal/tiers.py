@@ -4,6 +4,7 @@ Counted by the copies that there are and not by the calendar, so a clock that ju
 none of them.
 """
 
+import glob
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import date
@@ -38,7 +39,11 @@ def prune(journal: Path) -> list[Path]:
 
     To be called only after a new copy was written and read back: so a good one is always left.
     """
-    copies = {day: path for path in backup.folder_of(journal).glob(f"{journal.stem}-*") if (day := _day(path, journal))}
+    copies = {
+        day: path
+        for path in backup.folder_of(journal).glob(f"{glob.escape(journal.stem)}-*")
+        if (day := _day(path, journal))
+    }
     going = [copies[day] for day in sorted(copies.keys() - kept(copies))]
     for path in going:
         with suppress(OSError):

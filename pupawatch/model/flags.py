@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from pupawatch.model.entries import STAGES, Emerged, Found, Lost
+from pupawatch.model.entries import STAGES, Emerged, Found, Hanging, Lost, Wings
 
 if TYPE_CHECKING:
     from pupawatch.model.pupa import Pupa
@@ -11,6 +11,7 @@ WORDS = {
     "never-found": "nothing says where or when it formed",
     "found-twice": "it is written down as found more than once",
     "formed-backwards": "the start of its formation interval is after the end",
+    "hanging-after-formed": "seen as a hanging caterpillar after it is said to have formed; the later time counts",
     "seen-before-formed": "a colour stage was seen before it can have formed",
     "stage-went-back": "a later sighting gives an earlier colour stage",
     "empty-not-emerged": "its case was seen empty, but no emergence or loss is written down",
@@ -20,6 +21,7 @@ WORDS = {
     "emerged-before-formed": "it emerged before it can have formed",
     "emerged-and-lost": "it is written down both as emerged and as lost",
     "wings-without-emergence": "wings were judged, but no emergence is written down",
+    "wings-told-twice": "two things are said of its wings at one time; the last told counts",
     "marked-before-emergence": "marked before it emerged",
     "released-before-emergence": "released before it emerged",
     "moved-early": "moved before its set hanging time was over",
@@ -41,8 +43,10 @@ def contradictions(pupa: "Pupa") -> list[str]:
 
 def _checks(pupa: "Pupa") -> list[tuple[str, bool]]:
     kinds = [type(entry) for entry in pupa.entries]
+    found = [entry for entry in pupa.entries if isinstance(entry, Found)]
     formed = pupa.formed_from or pupa.formed_to
     emerged, lost = pupa.emerged, pupa.lost
+    judged = {(entry.condition, entry.happened) for entry in pupa.entries if isinstance(entry, Wings)}
     moves = [relocation.entry for relocation in pupa.relocations]
     # Orders are compared by what must have been: an interval that only touches is no contradiction.
     emerged_by = emerged.happened if emerged else None
@@ -56,6 +60,10 @@ def _checks(pupa: "Pupa") -> list[tuple[str, bool]]:
             "formed-backwards",
             any(isinstance(e, Found) and e.since is not None and e.since > e.happened for e in pupa.entries),
         ),
+        (
+            "hanging-after-formed",
+            any(isinstance(e, Hanging) and any(f.happened < e.happened for f in found) for e in pupa.entries),
+        ),
         ("seen-before-formed", formed is not None and any(seen.happened < formed for seen in pupa.sightings)),
         ("stage-went-back", colours != sorted(colours)),
         ("empty-not-emerged", pupa.stage_seen == "empty" and emerged is None and lost is None),
@@ -68,6 +76,7 @@ def _checks(pupa: "Pupa") -> list[tuple[str, bool]]:
         ("emerged-before-formed", emerged_by is not None and formed is not None and emerged_by < formed),
         ("emerged-and-lost", emerged is not None and kinds.count(Lost) > 0),
         ("wings-without-emergence", pupa.wings is not None and emerged is None),
+        ("wings-told-twice", len(judged) > len({at for _, at in judged})),
         (
             "marked-before-emergence",
             pupa.marked is not None and (emerged_from is None or pupa.marked.happened < emerged_from),

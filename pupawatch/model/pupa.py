@@ -159,6 +159,9 @@ def _named(pupa: Pupa, entry: Hanging | Found) -> None:
 def _hanging(pupa: Pupa, entry: Hanging) -> None:
     _named(pupa, entry)
     pupa.hanging_at = entry.happened
+    if pupa.formed_to is not None and pupa.formed_to < entry.happened:
+        # Said to be a pupa before it was seen as a caterpillar: of the two the one counts that claims less hang time.
+        pupa.formed_from = pupa.formed_to = entry.happened
 
 
 def _found(pupa: Pupa, entry: Found) -> None:

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 from functools import lru_cache
 
@@ -114,6 +114,11 @@ class State:
     def last_look(self, place: str, before: datetime) -> datetime | None:
         """When ``place`` was last looked over before (or at) that instant, None if never."""
         return max((at for at in self.looks.get(place, ()) if at <= before), default=None)
+
+
+def until(entries: Iterable[Entry], moment: datetime) -> Iterator[Entry]:
+    """Those that had happened by then, and every retraction: what was taken back never was so."""
+    return (entry for entry in entries if entry.happened <= moment or isinstance(entry, Retraction))
 
 
 def _bare(entry: Entry) -> Entry:

@@ -13,6 +13,8 @@ LONGEST_NOTE = 2000
 # Cc: controls and escapes; Cf: invisible and direction-changing signs; Cs, Co, Cn: not characters to show;
 # Zl, Zp: line and paragraph separators.
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+_BLANK = frozenset(" \u00a0\u115f\u1160\u2800\u3164\uffa0")
+"""Spaces, and the letters that are drawn as nothing."""
 
 
 def shown(text: str) -> str:
@@ -37,6 +39,8 @@ def checked(text: str, what: str, longest: int) -> str:
         raise NotUnderstood(f"{what} is empty; give it at least one visible character")
     if len(text) > longest:
         raise NotUnderstood(f"{what} has {len(text)} characters; {longest} are the most")
+    if all(sign in _BLANK for sign in text):
+        raise NotUnderstood(f"{what} cannot be seen; give it at least one visible character")
     if shown(text) != text:
         raise NotUnderstood(f"{what} {shown(text)!r} carries control or invisible characters; type it without them")
     return text

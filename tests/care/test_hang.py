@@ -51,6 +51,14 @@ def test_a_hanging_caterpillar_waits(settings: Settings) -> None:
     assert (told.kind, told.movable_from) == ("wait", None)
 
 
+def test_of_a_caterpillar_seen_after_it_is_said_to_have_formed_the_later_time_counts(settings: Settings) -> None:
+    later = entry(kinds.Hanging, 5, label="M1", species="monarch", place="Roof")
+    contradictory = pupa(formed(80), later)
+    assert hang.judge(contradictory, NOW, settings).kind == "wait"
+    assert contradictory.flags == ["hanging-after-formed"]
+    assert pupa(entry(kinds.Hanging, 90, label="M1", species="monarch", place="Roof"), formed(80)).flags == []
+
+
 def test_a_soft_pupa_waits_until_its_certain_hang_time_is_reached(settings: Settings) -> None:
     told = hang.judge(pupa(formed(23.9, since=40)), NOW, settings)
     assert told.kind == "wait"

@@ -122,3 +122,16 @@ def test_a_file_that_is_no_text_is_refused(tmp_path: Path) -> None:
     path.write_bytes(bytes(range(256)) * 10)
     with pytest.raises((NotUnderstood, Unusable)):
         read(path)
+
+
+def test_long_names_that_differ_only_in_their_end_stay_two_sensors(tmp_path: Path) -> None:
+    """Headers as loggers write them, from memory: the serial number first, the label last."""
+    head = ",".join(f'"Temp, °C (Logger S/N 20512345, Sensor S/N 20512345, Label: Cage {end})"' for end in "AB")
+    got, _, layout = read(table(tmp_path, f"Time,{head}\n2026-08-14 06:00,20.5,25.5\n"))
+    assert len(layout.columns) == 2
+    assert sorted(reading.celsius for reading in got) == [20.5, 25.5]
+
+
+def test_a_cell_without_end_is_refused_in_a_sentence(tmp_path: Path) -> None:
+    with pytest.raises(NotUnderstood, match="not a table of text"):
+        read(table(tmp_path, "Time,Temp °C\n2026-08-14 06:00," + "9" * 140_000 + "\n"))

@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -21,6 +22,7 @@ from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.exchange import bring, notebook, notebook_out
 from pupawatch.exchange.notebook import COLUMNS
 from pupawatch.exchange.notebook_row import guarded
+from pupawatch.exchange.staging import Staging
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Entry
@@ -341,9 +343,20 @@ def test_a_label_that_a_living_pupa_holds_is_taken(
     clock.on(days=1)
     (told,) = problems("label,formed_to\nA1,2026-09-08T19:00\n")
     assert told == "line 2, label: A1 is taken by a pupa in Roof that the journal knows already"
-    # Last year's A1 is known again, and another of last year's under that label can be told from the living one.
+    # Last year's A1 is known again, and the next of last year's under that label can be told from the living one.
     assert take_in(last_year) == 0
-    assert take_in(last_year.replace("01T", "02T")) == 3
+    assert take_in(last_year.replace("12T", "24T").replace("01T", "13T")) == 3
+
+
+def test_a_changed_notebook_doubles_no_pupa(
+    keeper: Keeper, take_in: Bring, problems: Callable[[str], list[str]]
+) -> None:
+    season = "label,formed_to,released_at,wings\nA1,2025-08-01T07:00,2025-08-12T07:00,sound\n"
+    assert take_in(season) == 4
+    (told,) = problems(season.replace("01T07:00", "01T07:05"))
+    assert told.endswith("knows already, from that time; a notebook adds and corrects nothing")
+    assert take_in(season.replace("sound", "creased")) == 1
+    assert keeper.pupa("A1").flags == ["wings-told-twice"]
 
 
 # -- again, and back
@@ -514,3 +527,21 @@ def test_any_notebook_comes_back_as_it_was_and_is_known_again(
     assert told_by(State(read(exported(state), State(), NOW))) == told_by(state)
     again = read(text, state, NOW + timedelta(hours=later_hours))
     assert {entry.id for entry in again} == {entry.id for entry in entries}
+
+
+def test_a_temporary_folder_without_room_is_told_in_a_sentence() -> None:
+    def lay_out() -> None:
+        with Staging() as staging:
+            staging._file.execute("PRAGMA max_page_count = 10")
+            staging.put_readings(("porch", second, 20.0) for second in range(100_000))
+
+    with pytest.raises(Unusable, match="free some, or name another folder as TMPDIR"):
+        lay_out()
+
+
+def test_a_species_of_the_keepers_own_keeps_its_spelling(keeper: Keeper, take_in: Bring, config: Path) -> None:
+    monarch = keeper.settings.species["monarch"]
+    species = {**keeper.settings.species, "Mine": monarch}
+    keeper.settings = msgspec.structs.replace(keeper.settings, species=species)
+    take_in("label,formed_to,species\nA1,2026-08-01,mine\n")
+    assert keeper.pupa("A1").species == "Mine"

@@ -26,10 +26,18 @@ from pupawatch.model import entries as kinds
 from pupawatch.model.entries import Entry
 from pupawatch.model.ids import entry_id
 from pupawatch.model.state import State
+from pupawatch.model.times import iso_exact
 
 NOW = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)
 DAY = date(2026, 9, 8)
 Reading = tuple[str, int, float]
+STAMP: dict[str, Any] = {
+    "id": entry_id(NOW, b"12345678"),
+    "act": entry_id(NOW, b"12345678"),
+    "happened": NOW,
+    "recorded": NOW,
+    "zone": "UTC",
+}
 
 
 def read(journal: Journal) -> list[Entry]:
@@ -271,14 +279,18 @@ def test_a_rehearsal_tells_what_would_come_and_writes_nothing(
     assert run("merge", other) == (0, "0 entries and 0 readings are new.\n", "")
 
 
-def hostile(other: Path, **changes: Any) -> None:
-    """Change the only entry of a journal, as an ill-meaning program could, its checksum with it."""
+def hostile(other: Path, filed_as: str = "", **changes: Any) -> None:
+    """Change the only entry of a journal, as an ill-meaning program could, its columns and checksum with it.
+
+    filed_as: the kind that its columns name, where they shall not agree."""
     from pupawatch.journal.schema import COLUMNS, checksum
 
     with closing(sqlite3.connect(other)) as file, file:
         row = list(file.execute(f"SELECT {COLUMNS} FROM entry").fetchone())
         entry = msgspec.structs.replace(kinds.decode(row[5]), **changes)
-        row[0], row[5] = entry.id, kinds.encode(entry).decode()
+        row = [entry.id, entry.act, kinds.kind_of(entry), entry.about, iso_exact(entry.happened)]
+        row[2] = filed_as or row[2]
+        row.append(kinds.encode(entry).decode())
         file.execute("DROP TRIGGER entry_kept_on_delete")
         file.execute("DELETE FROM entry")
         file.execute("INSERT INTO entry VALUES (1, ?, ?, ?, ?, ?, ?, ?)", (*row[:6], checksum(*row[:6])))
@@ -299,7 +311,8 @@ def hostile(other: Path, **changes: Any) -> None:
         {"since": datetime(1800, 1, 1, tzinfo=UTC)},
         {"label": "\x1b]0;mine\x07"},
         {"label": "A\u202e1"},
-        {"place": "x" * 5000},
+        {"place": "x" * 41},
+        {"filed_as": "note"},
     ],
     ids=str,
 )
@@ -314,6 +327,57 @@ def test_what_no_pupawatch_can_have_written_is_not_taken_in(
     assert all(sign.isprintable() or sign == "\n" for sign in answer.err)
     assert run("check").out.splitlines()[0].endswith(": 1 entries, all of them whole.")
     assert run("saw", "A1", "set").code == 0
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        kinds.Measured(**STAMP, place="Roof", day="notaday", low_c=10, high_c=20),
+        kinds.Tied(**STAMP, sensor="s", places=["\x1b[31mRoof"]),
+        kinds.Tied(**STAMP, sensor="s", places=["x" * 5000]),
+    ],
+    ids=repr,
+)
+def test_neither_a_day_that_is_none_nor_a_trick_in_a_list_is_taken_in(
+    run: Callable[..., Any], tmp_path: Path, entry: Entry
+) -> None:
+    other = Journal(tmp_path / "other.db")
+    with other.writing(None) as append:
+        append([entry])
+    other.close()
+    assert run("merge", other.path).code == 3
+    assert run("today").code == 0
+
+
+def test_a_pupa_whose_finding_was_taken_back_leaves_no_place_without_a_name(
+    run: Callable[..., Any], keeper: Keeper, partner: Keeper
+) -> None:
+    keeper.found("P5", "Roof")
+    partner.merge(keeper.journal.path)
+    keeper.undo()
+    partner.saw("P5", "set")
+    partner.journal.close()
+    assert run("merge", partner.journal.path).code == 0
+    assert run("today").code == 0
+
+
+def test_a_damaged_log_beside_the_other_journal_is_not_passed_over(
+    run: Callable[..., Any], partner: Keeper, tmp_path: Path
+) -> None:
+    partner.found("B1", "Attic")
+    partner.note("B1", "the newest")
+    there = tmp_path / "carried"
+    there.mkdir()
+    for part in partner.journal.path.parent.glob("*.db*"):  # as after a kill: the log still stands beside it
+        (there / part.name).write_bytes(part.read_bytes())
+    path = there / partner.journal.path.name
+    log = path.with_name(path.name + "-wal")
+    damaged = bytearray(log.read_bytes())
+    damaged[-100] ^= 1
+    log.write_bytes(damaged)
+    path.with_name(path.name + "-shm").unlink(missing_ok=True)
+    assert run("merge", path).code == 3
+    assert log.read_bytes() == damaged
 
 
 def test_only_a_whole_journal_is_taken_in(run: Callable[..., Any], other: Path, tmp_path: Path) -> None:

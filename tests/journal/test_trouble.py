@@ -20,6 +20,7 @@ from pupawatch.journal import backup, schema
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Entry
+from pupawatch.model.settings import Place
 
 Run = Callable[..., Any]
 
@@ -306,3 +307,72 @@ def test_an_older_format_that_cannot_be_copied_first_is_left_as_it_is(
     with pytest.raises(Unusable, match="No copy of the journal could be written"):
         Journal(path)
     assert path.read_bytes() == before
+
+
+# -- links, copies, and what other programs do
+
+
+def test_a_link_leads_to_the_journal_itself_and_all_that_belongs_to_it(keeper: Keeper, tmp_path: Path) -> None:
+    keeper.found("A1", "Roof")
+    link = tmp_path / "link.db"
+    link.symlink_to(keeper.journal.path)
+    linked = Journal(link)
+    assert linked.path == keeper.journal.path.resolve()
+    linked.close()
+    link.unlink()
+    link.symlink_to(link)
+    with pytest.raises(Unusable, match="is a link that leads nowhere"):
+        Journal(link)
+
+
+def test_a_journal_that_only_its_owner_writes_is_read_anew_when_he_did(
+    keeper: Keeper, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keeper.found("A1", "Roof")
+    keeper.journal.close()
+    path, no_lock = keeper.journal.path, os.access
+    monkeypatch.setattr(os, "access", lambda *asked, **how: False)
+    reader = Keeper(Journal(path), keeper.settings, keeper.clock)
+    monkeypatch.setattr(os, "access", no_lock)
+    owner = Keeper(Journal(path), keeper.settings, keeper.clock)
+    owner.note("A1", "he wrote on")
+    assert not reader.pupa("A1").notes
+    assert reader.refresh()
+    assert reader.pupa("A1").notes == ["he wrote on"]
+
+
+def test_the_newest_copy_is_that_with_the_newest_act_whatever_the_files_dates_say(keeper: Keeper) -> None:
+    path = keeper.journal.path
+    keeper.found("A1", "Roof")
+    keeper.journal.copy_to(backup.folder_of(path) / "journal-old.db")
+    keeper.saw("A1", "set")
+    newer = keeper.journal.copy_to(backup.folder_of(path) / "journal-newer.db")
+    os.utime(backup.folder_of(path) / "journal-old.db", (4e9, 4e9))
+    (backup.folder_of(path) / "journal-gone.db").symlink_to("nowhere")
+    assert next(backup.good_copies(path)) == newer
+
+
+def test_a_look_by_a_wrong_clock_hides_no_later_look(keeper: Keeper, clock: Any) -> None:
+    clock.on(days=30)
+    keeper.looked(["Roof"])
+    clock.on(days=-30)
+    keeper.looked(["Roof"])
+    opened_again = Keeper(Journal(keeper.journal.path), keeper.settings, clock)
+    assert opened_again.state.last_look("Roof", clock()) == clock()
+
+
+def test_what_another_program_did_to_the_places_is_not_written_over(keeper: Keeper, config: Path, clock: Any) -> None:
+    other = Keeper(Journal(keeper.journal.path), files.load(config), clock, config)
+    other.describe_place(Place(name="Line", surface="line"))
+    keeper.walk_place("Jar", 0)
+    keeper.describe_place(Place(name="Shelf", surface="wood"))
+    assert [place.name for place in files.load(config).places] == ["Jar", "Roof", "Line", "Shelf"]
+
+
+def test_what_was_taken_back_never_was_so_however_far_one_looks_back(run: Run, clock: Any) -> None:
+    run("found", "A1", "--place", "Roof")
+    clock.on(days=2)
+    run("lost", "A1", "predator", "--at", "yesterday 12:00")
+    run("undo")
+    assert "A1" in run("pupae", "--as-of", "yesterday 15:00").out
+    assert "0 of 1" not in run("review", "--as-of", "yesterday 15:00").out

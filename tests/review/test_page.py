@@ -13,7 +13,7 @@ import pytest
 from rich.cells import cell_len
 
 from pupawatch import settings as files
-from pupawatch.errors import Unusable
+from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.exchange import report
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
@@ -109,8 +109,10 @@ def test_the_report_is_written_whole_or_the_reason_is_said(
     path = tmp_path / "season.html"
     report.write(page(season, settings, NOW), path)
     assert path.read_text(encoding="utf-8").endswith("</html>\n")
-    with pytest.raises(Unusable, match="could not be written"):
+    with pytest.raises(Unusable, match="cannot be written"):
         report.write(page(season, settings, NOW), tmp_path / "no folder" / "season.html")
+    with pytest.raises(NotUnderstood, match="exists already"):  # as the journal does
+        report.write(page(season, settings, NOW), path)
 
 
 def test_the_record_needs_no_statistics_library_for_an_empty_season() -> None:

@@ -1,6 +1,7 @@
 """What the season taught: the review by one factor after another, and the score of the forecasts."""
 
 from typing import ClassVar
+from zoneinfo import ZoneInfo
 
 from textual import work
 from textual.app import ComposeResult
@@ -136,9 +137,11 @@ class ReviewScreen(Screen[None]):
         from pupawatch.exchange import report
         from pupawatch.review.page import page
 
-        path = self.keeper.journal.path.with_name(f"review-{by.replace(',', '-')}.html")
+        now = self.keeper.clock()
+        stamp = now.astimezone(ZoneInfo(self.keeper.settings.zone)).strftime("%Y-%m-%d-%H%M%S")
+        path = self.keeper.journal.path.with_name(f"review-{by.replace(',', '-')}-{stamp}.html")
         try:
-            report.write(page(self.pupae, self.keeper.settings, self.keeper.clock(), by), path)
+            report.write(page(self.pupae, self.keeper.settings, now, by), path)
             said = f"✓ The report is in {path}; it opens in any browser."
         except PupawatchError as error:
             said = f"✗ {error}"
