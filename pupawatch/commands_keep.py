@@ -196,12 +196,13 @@ def export(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
 def bring(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
     """Bring in a notebook or a logger's readings: all of it or nothing, also where it is stopped."""
     from pupawatch.exchange import bring as exchange
+    from pupawatch.exchange import logged
 
     before = keeper.journal.last()
     try:
         with _bar() as watch:
             if options.kind == "temperatures":
-                told = exchange.temperatures(
+                told = logged.temperatures(
                     keeper, options.file, options.sensor, options.places, options.layout, options.dry_run, watch
                 ).lines()
             elif options.dry_run:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from pupawatch import settings as files
 from pupawatch.clock import clock_set_to
-from pupawatch.exchange import bring
+from pupawatch.exchange import bring, logged
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import Span
@@ -24,6 +24,6 @@ def demo_keeper(folder: Path) -> Keeper:
     keeper = Keeper(Journal(folder / "demo.db"), files.load(folder), clock_set_to(MORNING), folder)
     bring.notebook_in(keeper, examples / "season.csv")
     walked = [place.name for place in keeper.settings.places if place.temperature_c is None]
-    bring.temperatures(keeper, examples / "temperatures.csv", "home", walked)
+    logged.temperatures(keeper, examples / "temperatures.csv", "home", walked)
     keeper.looked(when=Span(_EVENING, _EVENING))
     return keeper

@@ -1,7 +1,7 @@
 """The keeper's acts. Every change goes through here: it is checked against the rule, written, and answered."""
 
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -213,10 +213,17 @@ class Keeper(AdultActs, MoveActs):
 
         return self.write(None, plan)
 
-    def log(self, readings: Iterable[tuple[str, int, float]], sensors: list[str], places: list[str]) -> int:
-        """Keep a logger's readings, and tie its sensors to places where any are named; how many readings were new."""
+    def log(
+        self, readings: Iterable[tuple[str, int, float]], sensors: Mapping[str, datetime | None], places: list[str]
+    ) -> tuple[int, list[str]]:
+        """Keep a logger's readings, and tie its sensors to places where any are named.
+
+        sensors: from when on each tells of them, None for all its readings. Returns how many readings were new, and
+        what the keeper should know of the places.
+        """
         now = self.clock()
-        where = [self._place(place)[0] for place in places]
+        named = [self._place(place) for place in places]
+        where, warnings = [place for place, _ in named], [warning for _, some in named for warning in some]
         with self.journal.writing(self._today(now)) as append:
             new = self.journal.add_readings(readings)
             act = entry_id(now, os.urandom(8))
@@ -225,14 +232,15 @@ class Keeper(AdultActs, MoveActs):
                     id=entry_id(now + timedelta(microseconds=number), os.urandom(8)),
                     act=act,
                     happened=now,
+                    since=since,
                     recorded=now,
                     zone=self.settings.zone,
                     sensor=sensor,
                     places=where,
                 )
-                for number, sensor in enumerate(sensors if where else ())
+                for number, (sensor, since) in enumerate(sensors.items() if where else ())
             )
-        return new
+        return new, warnings
 
     def walk_place(self, name: str, at: int) -> Done:
         """Give a described place another turn in the walk; ``at`` counts from 0 and is kept within the walk."""

@@ -1,9 +1,13 @@
 """What a journal and the keeper's settings tell of the temperatures of each place."""
 
 import csv
-from collections.abc import Sequence
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from datetime import UTC, date, datetime, timedelta
+from math import inf
 from pathlib import Path
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from pupawatch.care.forecast.records import Conditions, DayRange, Temperatures
@@ -17,59 +21,98 @@ from pupawatch.model.times import shown_time
 _DAY = timedelta(days=1)
 
 
+class Tie(NamedTuple):
+    """A sensor tells of a place between two POSIX seconds."""
+
+    sensor: str
+    since: float
+    until: float
+
+
 def conditions(desk: Desk, now: datetime) -> Conditions:
     """What is known of the temperatures of every place until ``now``, and expected after it."""
     settings = desk.settings
-    sensors, days = _told(desk, now)
+    tied, days = ties(desk), _days(desk, now)
     expected = _expected(desk)
-    read: dict[str, tuple[Sequence[float], Sequence[float]]] = {}
-    for sensor in set(sensors.values()):
-        read[sensor] = desk.journal.readings(sensor, 0, now.timestamp())
-    names = {place.name for place in settings.places} | sensors.keys() | days.keys()
+    read = {
+        sensor: desk.journal.readings(sensor, 0, now.timestamp())
+        for sensor in {tie.sensor for some in tied.values() for tie in some}
+    }
     told = {}
-    for name in names:
-        at_seconds, celsius = read.get(sensors.get(name, ""), ((), ()))
-        ranges = sorted(days.get(name, {}).values())
-        ahead = expected.get(name, expected.get("", ()))
-        told[name] = Temperatures(at_seconds, celsius, ranges, settings.place(name).temperature_c, ahead)
+    for name in dict.fromkeys([*(place.name for place in settings.places), *tied, *days]):
+        kept_at = settings.place(name).temperature_c
+        at_seconds, celsius = _told_of(tied.get(name, ()), read)
+        # What is expected of the weather holds where nothing keeps a place warm.
+        ahead = expected.get(name, expected.get("", ()) if kept_at is None else ())
+        told[name] = Temperatures(at_seconds, celsius, sorted(days.get(name, {}).values()), kept_at, ahead)
     return Conditions(sky(desk), told)
+
+
+def ties(desk: Desk) -> dict[str, list[Tie]]:
+    """Which sensors tell of each place, and in which of their readings: one that was carried elsewhere tells of the
+    place where it hung until then."""
+    tied: dict[str, list[Tie]] = {}
+    for entry in desk.temperatures_told():
+        if not isinstance(entry, Tied):
+            continue
+        start = entry.since.timestamp() if entry.since else -inf
+        for place, some in tied.items():
+            cut = [tie._replace(until=min(tie.until, start)) if tie.sensor == entry.sensor else tie for tie in some]
+            tied[place] = [tie for tie in cut if tie.since < tie.until]
+        for place in entry.places:
+            tied.setdefault(place, []).append(Tie(entry.sensor, start, inf))
+    return {place: some for place, some in tied.items() if some}
 
 
 def lately(desk: Desk, place: str, now: datetime) -> str:
     """What is known of the temperature of a place by now, in a sentence."""
     settings, unit = desk.settings, desk.settings.unit
-    sensors, days = _told(desk, now)
-    kept_at = settings.place(place).temperature_c
-    if sensor := sensors.get(place):
+    sensor = next((tie.sensor for tie in reversed(ties(desk).get(place, ())) if tie.until == inf), "")
+    ranges, kept_at = _days(desk, now).get(place, {}), settings.place(place).temperature_c
+    span = desk.journal.reading_span(sensor) if sensor else None
+    spoke = None if span is None else datetime.fromtimestamp(span[1], UTC)
+    if spoke is not None and now - spoke <= _DAY:
         at_seconds, celsius = desk.journal.readings(sensor, (now - _DAY).timestamp(), now.timestamp())
         if celsius:
             last = shown_time(datetime.fromtimestamp(at_seconds[-1], UTC), settings.zone, now)
             day = f"{degrees(min(celsius), unit)} to {shown_degrees(max(celsius), unit)} within a day"
             return f"{shown_degrees(celsius[-1], unit)} at {last}, {day} (logger {sensor})."
-        if (silent_since := desk.journal.last_reading(sensor)) is not None:
-            last = shown_time(datetime.fromtimestamp(silent_since, UTC), settings.zone, now)
-            return f"logger {sensor} tells nothing since {last}; bring in what it holds."
-    if ranges := days.get(place):
+    told = []
+    if ranges:
         newest = ranges[max(ranges)]
-        range_words = f"{degrees(newest.low_c, unit)} to {shown_degrees(newest.high_c, unit)}"
-        return f"{range_words} on {newest.day:%a} {newest.day.day} {newest.day:%b}, written down."
-    return f"kept at {shown_degrees(kept_at, unit)}." if kept_at is not None else "nothing is known."
+        low, high = degrees(newest.low_c, unit), shown_degrees(newest.high_c, unit)
+        told.append(f"{low} to {high} on {newest.day:%a} {newest.day.day} {newest.day:%b}, written down")
+    if kept_at is not None:
+        told.append(f"usually kept at {shown_degrees(kept_at, unit)}")
+    if spoke is not None:
+        told.append(f"logger {sensor} tells nothing since {shown_time(spoke, settings.zone, now)}")
+    return f"{'; '.join(told)}." if told else "nothing is known."
 
 
-def _told(desk: Desk, now: datetime) -> tuple[dict[str, str], dict[str, dict[date, DayRange]]]:
-    """Which sensor tells of each place, and by place the days that were written down."""
-    sensors: dict[str, str] = {}
+def _days(desk: Desk, now: datetime) -> dict[str, dict[date, DayRange]]:
+    """The days that were written down, by place."""
     days: dict[str, dict[date, DayRange]] = {}
     today = now.astimezone(ZoneInfo(desk.settings.zone)).date()
     for entry in desk.temperatures_told():
-        if isinstance(entry, Tied):
-            sensors = {place: name for place, name in sensors.items() if name != entry.sensor}
-            sensors |= dict.fromkeys(entry.places, entry.sensor)
-        elif isinstance(entry, Measured):
-            day = date.fromisoformat(entry.day)
-            if day <= today:
-                days.setdefault(entry.place, {})[day] = DayRange(day, entry.low_c, entry.high_c)
-    return sensors, days
+        if isinstance(entry, Measured):
+            with suppress(ValueError):  # no pupawatch wrote that; a journal cannot be cleaned of it
+                day = date.fromisoformat(entry.day)
+                if day <= today:
+                    days.setdefault(entry.place, {})[day] = DayRange(day, entry.low_c, entry.high_c)
+    return days
+
+
+def _told_of(tied: Sequence[Tie], read: Mapping[str, tuple[list[int], list[float]]]) -> tuple[list[int], list[float]]:
+    """What the sensors of a place told while they were tied to it, in order of time."""
+    parts = []
+    for sensor, since, until in tied:
+        at_seconds, celsius = read[sensor]
+        first, last = bisect_left(at_seconds, since), bisect_left(at_seconds, until)
+        parts.append((at_seconds[first:last], celsius[first:last]))
+    if len(parts) == 1:
+        return parts[0]
+    told = dict(sorted(one for part in parts for one in zip(*part, strict=True)))
+    return list(told), list(told.values())
 
 
 def sky(desk: Desk) -> Sky:

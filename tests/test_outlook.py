@@ -7,7 +7,7 @@ import pytest
 
 from pupawatch import settings as files
 from pupawatch.errors import NotUnderstood
-from pupawatch.exchange import bring
+from pupawatch.exchange import logged
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import Span
@@ -49,8 +49,8 @@ def test_without_temperatures_it_goes_by_the_calendar_and_says_so(keeper: Keeper
 def test_warmth_brings_the_day_forward(keeper: Keeper, tmp_path: Path) -> None:
     for label in ("M1", "M2"):
         keeper.found(label, "Roof" if label == "M1" else "Shelf", when=days_ago(5))
-    bring.temperatures(keeper, readings(tmp_path, 28), "warm", ["Roof"])
-    bring.temperatures(keeper, readings(tmp_path, 19), "cool", ["Shelf"])
+    logged.temperatures(keeper, readings(tmp_path, 28), "warm", ["Roof"])
+    logged.temperatures(keeper, readings(tmp_path, 19), "cool", ["Shelf"])
     found = Outlooks(keeper).of(keeper.state, NOW)
     warm, cool = (found[keeper.pupa(label).id].median for label in ("M1", "M2"))
     assert warm is not None
@@ -59,13 +59,13 @@ def test_warmth_brings_the_day_forward(keeper: Keeper, tmp_path: Path) -> None:
 
 
 def test_readings_are_kept_once(keeper: Keeper, tmp_path: Path) -> None:
-    first = bring.temperatures(keeper, readings(tmp_path, 22), "one", ["Roof"])
-    again = bring.temperatures(keeper, readings(tmp_path, 22), "one", ["Roof"])
+    first = logged.temperatures(keeper, readings(tmp_path, 22), "one", ["Roof"])
+    again = logged.temperatures(keeper, readings(tmp_path, 22), "one", ["Roof"])
     assert (first.new, again.new) == (first.good, 0)
 
 
 def test_a_dry_run_keeps_nothing(keeper: Keeper, tmp_path: Path) -> None:
-    assert bring.temperatures(keeper, readings(tmp_path, 22), "one", ["Roof"], dry_run=True).good > 0
+    assert logged.temperatures(keeper, readings(tmp_path, 22), "one", ["Roof"], dry_run=True).good > 0
     assert keeper.journal.sensors() == []
 
 
@@ -111,7 +111,7 @@ def test_only_what_an_entry_touches_is_worked_out_anew(keeper: Keeper, monkeypat
 def test_heat_that_spoils_wings_is_warned_of_with_what_to_do(keeper: Keeper, tmp_path: Path) -> None:
     """79 % of the adults scored at a constant 34 °C had deformed wings: Ragonese et al., experiment 2019."""
     keeper.found("M1", "Roof", when=days_ago(5))
-    bring.temperatures(keeper, readings(tmp_path, 34), "hot", ["Roof"])
+    logged.temperatures(keeper, readings(tmp_path, 34), "hot", ["Roof"])
     (warning,) = Outlooks(keeper).heat_warnings(NOW).values()
     assert warning.startswith("Roof")
     assert "shade" in warning
@@ -134,7 +134,7 @@ def test_a_keeper_of_fahrenheit_types_and_reads_fahrenheit(keeper: Keeper, tmp_p
 
 def test_what_is_known_of_a_places_temperature_is_told(keeper: Keeper, tmp_path: Path) -> None:
     assert lately(keeper, "Roof", NOW) == "nothing is known."
-    bring.temperatures(keeper, readings(tmp_path, 24), "porch", ["Roof"])
+    logged.temperatures(keeper, readings(tmp_path, 24), "porch", ["Roof"])
     assert lately(keeper, "Roof", NOW).startswith("24 °C at ")
     assert lately(keeper, "Roof", NOW).endswith(", 24 to 24 °C within a day (logger porch).")
     assert "logger porch tells nothing since " in lately(keeper, "Roof", NOW + timedelta(days=3))

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from pupawatch.care import hang
 from pupawatch.errors import NotUnderstood
-from pupawatch.exchange import logger, notebook
+from pupawatch.exchange import notebook
 from pupawatch.exchange.staging import Staging
 from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Entry, Found, Hanging
@@ -49,18 +49,18 @@ Watch = Callable[[str, int, int], None]
 """Is told what is being done, how much more of it is done, and how much there is to do, for a progress bar."""
 
 
-def _unwatched(what: str, more: int, of: int) -> None:
+def unwatched(what: str, more: int, of: int) -> None:
     pass
 
 
-def notebook_preview(keeper: Keeper, path: Path, watch: Watch = _unwatched) -> Preview:
+def notebook_preview(keeper: Keeper, path: Path, watch: Watch = unwatched) -> Preview:
     """What the notebook at ``path`` would bring. Raises NotUnderstood with every bad cell."""
     with Staging() as staging:
         rows = _lay_out(keeper, path, staging, watch)
         return _preview(keeper, staging, rows)
 
 
-def notebook_in(keeper: Keeper, path: Path, watch: Watch = _unwatched) -> tuple[Preview, int]:
+def notebook_in(keeper: Keeper, path: Path, watch: Watch = unwatched) -> tuple[Preview, int]:
     """Bring the notebook at ``path`` in; the preview, and how many entries were written. It is never held whole."""
     with Staging() as staging:
         rows = _lay_out(keeper, path, staging, watch)
@@ -76,54 +76,7 @@ def _watched(batches: Iterable[list[Entry]], of: int, watch: Watch) -> Iterator[
         watch("writing", len(batch), of)
 
 
-class Logged(NamedTuple):
-    """What a logger's file held: how it was read, good readings, those new to the journal, and what was left out."""
-
-    layout: logger.Layout
-    good: int
-    new: int
-    left: logger.Left
-
-    def lines(self) -> list[str]:
-        """The same in words."""
-        return [*self.layout.lines(), f"{self.good} good readings, {self.new} of them new.", *self.left.lines()]
-
-
-def temperatures(
-    keeper: Keeper,
-    path: Path,
-    sensor: str,
-    places: list[str],
-    layout: str = "",
-    dry_run: bool = False,
-    watch: Watch = _unwatched,
-) -> Logged:
-    """Bring a logger's readings in, and tie its sensors to ``places``; all of it or nothing.
-
-    sensor: what to call the only sensor, "" takes the names in the file. layout: of its times, where it is not clear.
-    The file is never held whole.
-    """
-    how = logger.understand(path, keeper.settings.zone, sensor, layout)
-    left, size = logger.Left({}, {}), _size(path)
-    read = logger.readings(
-        path, how, keeper.settings.zone, keeper.clock(), left, lambda more: watch("reading", more, size)
-    )
-    # Laid out first: the journal is held only while they are written, and others may write meanwhile.
-    with Staging() as staging:
-        good = staging.put_readings(read)
-        if dry_run:
-            return Logged(how, good, 0, left)
-
-        def watched() -> Iterator[logger.Reading]:
-            for number, reading in enumerate(staging.readings(), start=1):
-                yield logger.Reading(*reading)
-                if number % 2000 == 0:
-                    watch("writing", 2000, good)
-
-        return Logged(how, good, keeper.log(watched(), list(how.columns), places), left)
-
-
-def _size(path: Path) -> int:
+def size_of(path: Path) -> int:
     return path.stat().st_size if path.exists() else 0
 
 
@@ -142,7 +95,7 @@ def holders(state: State) -> defaultdict[str, list[notebook.Holder]]:
 
 def _lay_out(keeper: Keeper, path: Path, staging: Staging, watch: Watch) -> int:
     """Lay the notebook out and count its rows. Raises NotUnderstood with every bad cell."""
-    size = _size(path)
+    size = size_of(path)
     problems, rows = notebook.lay_out(
         path,
         staging,

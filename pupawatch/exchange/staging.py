@@ -88,6 +88,26 @@ class Staging:
         """All readings, in the order in which they were read."""
         return self._file.execute("SELECT sensor, at, celsius FROM reading ORDER BY rowid")
 
+    def sensors(self) -> list[str]:
+        """The sensors of the readings."""
+        return [name for (name,) in self._file.execute("SELECT DISTINCT sensor FROM reading ORDER BY sensor")]
+
+    def first_after(self, sensor: str, second: int) -> int | None:
+        """The first POSIX second of a sensor after another."""
+        asked = "SELECT min(at) FROM reading WHERE sensor = ? AND at > ?"
+        found = self._file.execute(asked, (sensor, second)).fetchone()[0]
+        return None if found is None else int(found)
+
+    def some_between(self, sensor: str, first: int, last: int, most: int) -> list[tuple[int, float]]:
+        """Some of a sensor's readings between two POSIX seconds."""
+        asked = "SELECT at, celsius FROM reading WHERE sensor = ? AND at BETWEEN ? AND ? LIMIT ?"
+        return self._file.execute(asked, (sensor, first, last, most)).fetchall()
+
+    def told_twice(self) -> int:
+        """How many seconds of a sensor are told with different values."""
+        asked = "SELECT 1 FROM reading GROUP BY sensor, at HAVING min(celsius) < max(celsius)"
+        return int(self._file.execute(f"SELECT count(*) FROM ({asked})").fetchone()[0])
+
     # -- what a reader remembers
 
     def begun(self, label: str) -> Begun | None:

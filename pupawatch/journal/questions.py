@@ -187,13 +187,22 @@ class Questions:
             query = "SELECT sensor, count(*), min(at), max(at) FROM reading GROUP BY sensor ORDER BY sensor"
             return self._connection.execute(query).fetchall()
 
-    def last_reading(self, sensor: str) -> int | None:
-        """The POSIX second of a sensor's newest reading, None where it has none."""
+    def reading_span(self, sensor: str) -> tuple[int, int] | None:
+        """The POSIX seconds of a sensor's first and newest reading, None where it has none."""
         if self._connection is None:
             return None
         with self._reported():
-            found = self._connection.execute("SELECT max(at) FROM reading WHERE sensor = ?", (sensor,)).fetchone()[0]
-            return None if found is None else int(found)
+            query = "SELECT min(at), max(at) FROM reading WHERE sensor = ?"
+            first, last = self._connection.execute(query, (sensor,)).fetchone()
+            return None if first is None else (first, last)
+
+    def holds_readings(self, sensor: str, readings: Iterable[tuple[int, float]]) -> int:
+        """How many of these (POSIX second, °C) of a sensor the journal holds already."""
+        if self._connection is None:
+            return 0
+        with self._reported():
+            query = "SELECT count(*) FROM reading WHERE sensor = ? AND at = ? AND celsius = ?"
+            return sum(self._connection.execute(query, (sensor, *one)).fetchone()[0] for one in readings)
 
     def forecast_basis(self, by: datetime) -> tuple[object, ...]:
         """What the forecasts rest on beside the pupae in care; it is another one when that has changed."""

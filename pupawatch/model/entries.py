@@ -243,7 +243,8 @@ class Measured(Entry, frozen=True, kw_only=True, tag="measured"):
 
 
 class Tied(Entry, frozen=True, kw_only=True, tag="tied"):
-    """A logger's sensor tells of these places from now on; none: it tells of nothing any more."""
+    """A logger's sensor tells of these places, from ``since`` on where that is set, else in all its readings; none: it
+    tells of nothing any more."""
 
     sensor: str
     places: list[str]

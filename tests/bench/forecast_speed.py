@@ -64,7 +64,7 @@ def filled(folder: Path) -> Keeper:
             (f"s{sensor}", int((begin + timedelta(minutes=5 * n)).timestamp()), celsius(sensor, n))
             for n in range(DAYS * 24 * 12)
         )
-        keeper.log(rows, [f"s{sensor}"], list(big_journal.PLACES[2 * sensor : 2 * sensor + 2]))
+        keeper.log(rows, {f"s{sensor}": None}, list(big_journal.PLACES[2 * sensor : 2 * sensor + 2]))
     with_entries = []
     for number in range(PUPAE):
         until = NOW - timedelta(hours=5 + number / 3)

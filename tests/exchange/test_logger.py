@@ -135,3 +135,48 @@ def test_long_names_that_differ_only_in_their_end_stay_two_sensors(tmp_path: Pat
 def test_a_cell_without_end_is_refused_in_a_sentence(tmp_path: Path) -> None:
     with pytest.raises(NotUnderstood, match="not a table of text"):
         read(table(tmp_path, "Time,Temp °C\n2026-08-14 06:00," + "9" * 140_000 + "\n"))
+
+
+@pytest.mark.parametrize(
+    ("text", "celsius"),
+    [
+        ("time,shelf\n2026-06-01 00:00,21.5\n", 21.5),
+        ("Device: Basement shelf\ntime,temp\n2026-06-01 00:00,21.5\n", 21.5),
+        ("time,reading\n2026-06-01 00:00,68.0 °F\n", 20),
+        ("time,value,unit\n2026-06-01 00:00,68.0,F\n", 20),
+        ("Unit: Fahrenheit\ntime,temp\n2026-06-01 00:00,68\n", 20),
+        ("time,T °C,T °F\n2026-06-01 00:00,20,68\n", 20),
+        ("time,Temp F\n2026-06-01 00:00,68\n", 20),
+    ],
+)
+def test_the_unit_is_taken_from_where_it_stands(tmp_path: Path, text: str, celsius: float) -> None:
+    """68 °F are 20 °C: NIST SP 811, B.8."""
+    got, _, _ = read(table(tmp_path, text))
+    assert [reading.celsius for reading in got] == [celsius]
+
+
+def test_temperatures_that_only_fahrenheit_explains_are_asked_about(tmp_path: Path) -> None:
+    with pytest.raises(NotUnderstood, match="are they in °F"):
+        read(table(tmp_path, "time,temp\n2026-06-01 00:00,68\n2026-06-01 01:00,70\n"))
+
+
+def test_a_time_in_the_preamble_is_not_the_first_reading(tmp_path: Path) -> None:
+    text = "Start,2026-06-01 00:00:00\nStop,2026-06-02 00:00:00\n\nTime,Temp\n"
+    text += "2026-06-01 00:00:00,20\n2026-06-01 01:00:00,21\n2026-06-01 02:00:00,22\n"
+    got, _, _ = read(table(tmp_path, text))
+    assert [reading.celsius for reading in got] == [20, 21, 22]
+
+
+@pytest.mark.parametrize(
+    ("times", "layout"),
+    [
+        (("13/06/2026 11:00:00 PM", "14/06/2026 12:00:00 AM"), "%d/%m/%Y %I:%M:%S %p"),
+        (("06/13/26 11:00:00 PM", "06/14/26 12:00:00 AM"), "%m/%d/%y %I:%M:%S %p"),
+        (("1781391600", "1781395200"), "seconds since 1970"),
+    ],
+)
+def test_more_layouts_of_time_are_known(tmp_path: Path, times: tuple[str, str], layout: str) -> None:
+    """1781391600 is 2026-06-13T23:00Z: POSIX time, by `date -u -d @1781391600`."""
+    got, _, how = read(table(tmp_path, "t,temp\n" + "".join(f"{time},20\n" for time in times)))
+    assert how.time_layout == layout
+    assert [reading.at for reading in got] == [seconds("2026-06-13T23:00"), seconds("2026-06-14T00:00")]

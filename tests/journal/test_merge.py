@@ -246,7 +246,7 @@ def test_what_claims_least_counts_and_is_flagged_where_two_tell_one_thing_differ
 
 def test_a_second_told_differently_reads_the_same_on_both_sides(keeper: Keeper, partner: Keeper) -> None:
     for one, celsius in ((keeper, 21.5), (partner, 20.5)):
-        one.log([("home", 1000, celsius), ("home", 2000, 19.0)], ["home"], [])
+        one.log([("home", 1000, celsius), ("home", 2000, 19.0)], {"home": None}, [])
     assert keeper.merge(partner.journal.path).readings == 1
     partner.merge(keeper.journal.path)
     for one in (keeper, partner):

@@ -45,7 +45,7 @@ def kept(keeper: Keeper) -> Path:
         keeper.found(f"A{number}", "Roof")
     for number in range(4):
         keeper.note(f"A{number}", "ä" * 1999 + str(number))  # runs over into a page of its own
-    keeper.log([("home", 300 * n, 18 + n % 7 * 0.5) for n in range(900)], ["home"], ["Roof"])
+    keeper.log([("home", 300 * n, 18 + n % 7 * 0.5) for n in range(900)], {"home": None}, ["Roof"])
     keeper.journal.close()
     return keeper.journal.path
 

@@ -223,8 +223,8 @@ def test_a_hidden_entry_is_missed_before_anything_is_answered(run: Run, journal_
 
 
 def test_a_reading_cannot_be_changed_and_a_flipped_bit_in_one_is_found(keeper: Keeper) -> None:
-    keeper.log([("home", 1000 + n, 20.0 + n / 7) for n in range(9)], ["home"], [])
-    keeper.log([("home", 1003, 20.0 + 3 / 7)], ["home"], [])
+    keeper.log([("home", 1000 + n, 20.0 + n / 7) for n in range(9)], {"home": None}, [])
+    keeper.log([("home", 1003, 20.0 + 3 / 7)], {"home": None}, [])
     assert len(keeper.journal.readings("home", 0, 9e9)[0]) == 9
     keeper.journal.close()
     path = keeper.journal.path

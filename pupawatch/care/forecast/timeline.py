@@ -41,6 +41,8 @@ EXPECTED_ERROR_C, EXPECTED_ERROR_C_A_DAY = 1.0, 0.2
 """Standard error of an expected day's temperature, at once and for each day ahead."""
 FILLED_ERROR_C = 1.5
 """Standard error of a gap filled from a neighbouring day; half of it where the keeper wrote minimum and maximum."""
+WATCHED_DAYS = 3
+"""A logger that is silent for longer was not there any more; then what else is known of the place holds. No source."""
 MOST_OF_A_DAY_HOURS = 18
 """Readings that span so many hours show a day's minimum and maximum."""
 
@@ -105,11 +107,12 @@ def build(known: Temperatures, sky: Sky, first_hour: int, now: float, hours: int
     by_hand = ~np.isnan(written[0])[days.on]
     gaps = ~logged
     gaps[past:] = False
-    ranges = _day_ranges(at - first_hour, readings, days, written, known.constant_c)
+    watched = _watched(at - first_hour, days)
+    ranges = _day_ranges(at - first_hour, readings, days, written, known.constant_c, watched)
     celsius[gaps] = _sine(*ranges, days)[gaps]
     # Where a logger hung and kept silent even a day written down is only its sine.
-    measured = logged | (by_hand if len(at) == 0 else False)
-    filled = gaps & ~measured & (known.constant_c is None or len(at) > 0)
+    measured = logged | (by_hand & ~watched[days.on])
+    filled = gaps & ~measured & (watched[days.on] | (known.constant_c is None))
     error = np.zeros(hours)
     error[gaps & ~measured] = LEAST_SPREAD_C
     error[filled] = np.where(by_hand, FILLED_ERROR_C / 2, FILLED_ERROR_C)[filled]
@@ -141,6 +144,14 @@ def _covered(at: Array, first_hour: int, hours: int) -> Mask:
     return np.asarray(np.cumsum(edges[:-1]) <= 0)
 
 
+def _watched(place: Array, days: _Days) -> Mask:
+    """The days on which a logger hung there: it spoke, or had spoken or was to speak within WATCHED_DAYS."""
+    inside = (place >= 0) & (place < len(days.on))
+    spoke = np.zeros(len(days.dates))
+    spoke[days.on[place[inside].astype(int)]] = 1
+    return np.asarray(np.convolve(spoke, np.ones(2 * WATCHED_DAYS + 1), mode="same")[: len(spoke)] > 0)
+
+
 def _on_days(ranges: Sequence[DayRange], dates: list[date]) -> tuple[Array, Array]:
     low, high = np.full(len(dates), np.nan), np.full(len(dates), np.nan)
     for told in ranges:
@@ -151,11 +162,12 @@ def _on_days(ranges: Sequence[DayRange], dates: list[date]) -> tuple[Array, Arra
 
 
 def _day_ranges(
-    place: Array, readings: Array, days: _Days, written: tuple[Array, Array], constant_c: float | None
+    place: Array, readings: Array, days: _Days, written: tuple[Array, Array], constant_c: float | None, watched: Mask
 ) -> tuple[Array, Array]:
-    """Minimum and maximum of every day: written down, else read over most of the day, else the neighbours'.
+    """Minimum and maximum of every day: written down, else read over most of the day, else the constant where no logger
+    hung, else the neighbours'.
 
-    place: hours from the first hour to each reading.
+    place: hours from the first hour to each reading; watched: the days on which a logger hung there.
     """
     low, high = written[0].copy(), written[1].copy()
     inside = (place >= 0) & (place < len(days.on))
@@ -166,9 +178,10 @@ def _day_ranges(
         np.fmax.at(ends[row + 1], on, values)
     enough = np.isnan(low) & (ends[3] - ends[2] >= MOST_OF_A_DAY_HOURS)
     low[enough], high[enough] = ends[0][enough], ends[1][enough]
+    if constant_c is not None:
+        kept = np.isnan(low) & ~watched
+        low[kept] = high[kept] = constant_c
     known = np.flatnonzero(~np.isnan(low))
-    if constant_c is not None and not len(readings):
-        return np.where(np.isnan(low), constant_c, low), np.where(np.isnan(high), constant_c, high)
     if len(known):
         every = np.arange(len(low))
         return np.interp(every, known, low[known]), np.interp(every, known, high[known])
