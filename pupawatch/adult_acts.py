@@ -7,7 +7,7 @@ from pupawatch.care import adults, health
 from pupawatch.care.adults import Weather
 from pupawatch.desk import Done, Draft
 from pupawatch.errors import NotUnderstood, Refused
-from pupawatch.model.degrees import shown_degrees
+from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, shown_degrees
 from pupawatch.model.entries import (
     ADULT_SIGHTINGS,
     ORIGINS,
@@ -30,8 +30,6 @@ from pupawatch.naming import NamingDesk
 from pupawatch.words import ADULT_WORDS
 
 Bodies = list[tuple[type[Entry], Span | None, dict[str, Any]]]
-
-_COLDEST_C, _HOTTEST_C = -40, 60
 
 
 class AdultActs(NamingDesk):
@@ -140,7 +138,7 @@ class AdultActs(NamingDesk):
         """
         if weather.sky:
             self._one_of("sky", weather.sky, SKIES)
-        if weather.temperature_c is not None and not _COLDEST_C <= weather.temperature_c <= _HOTTEST_C:
+        if weather.temperature_c is not None and not COLDEST_C <= weather.temperature_c <= HOTTEST_C:
             warmth = shown_degrees(weather.temperature_c, self.settings.unit)
             raise NotUnderstood(f"{warmth} is no temperature to let a butterfly fly in.")
         where = checked(place, "the place of release", LONGEST_NAME) if place.strip() else ""

@@ -66,20 +66,22 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
 
     moment = _as_of(keeper, options)
     now, state, outlooks = moment or keeper.clock(), _state(keeper, moment), Outlooks(keeper)
-    heat, records_of = outlooks.heat_warnings(now), keeper.place_records(moment)
+    heat, records_of = outlooks.heat_warnings(state, now), keeper.place_records(moment)
     morning = rounds.walk(state, now, keeper.settings, outlooks.of(state, now), records_of, heat)
+    _warn(outlooks.problem)
     standings = sorted(morning.standings, key=lambda standing: standing.urgency)
     if options.json:
         return _print_json(records().pupae_record(now, standings))
     zone = keeper.settings.zone
     _say(f"{shown_time(now, zone)}: {rounds.headline(morning)}; {rounds.unwalked_words(morning)}.")
-    for warning in heat.values():
+    for warning in words.heat_lines(heat):
         _say(f"! {warning}")
     for line in words.watch_lines(standings, now, zone):
         _say(line)
     quiet = 0
     for standing in standings:
-        if not standing.needs_something and standing.verdict.kind != "wait" and not standing.flags:
+        late = words.is_likely_out(standing.outlook) or (standing.outlook is not None and standing.outlook.overdue)
+        if not (standing.needs_something or standing.verdict.kind == "wait" or standing.flags or late):
             quiet += 1
             continue
         _say(_line(keeper, standing, now))
@@ -98,7 +100,9 @@ def _pupae(keeper: Keeper, options: argparse.Namespace) -> int:
     moment = _as_of(keeper, options)
     state = keeper.whole_state(moment) if options.all else _state(keeper, moment)
     now = moment or keeper.clock()
-    scene = rounds.Scene.of(state, now, keeper.settings, Outlooks(keeper).of(state, now), keeper.place_records(moment))
+    outlooks = Outlooks(keeper)
+    scene = rounds.Scene.of(state, now, keeper.settings, outlooks.of(state, now), keeper.place_records(moment))
+    _warn(outlooks.problem)
     pupae = sorted(state.pupae.values(), key=lambda p: p.entries[0].happened) if options.all else state.open_pupae()
     standings = [rounds.standing(pupa, scene) for pupa in pupae]
     if options.json:
@@ -341,8 +345,14 @@ def _when(keeper: Keeper, options: argparse.Namespace) -> Span | None:
 def _done(done: Done) -> int:
     _say(done.words)
     for warning in done.warnings:
-        print(f"note: {shown(warning)}", file=sys.stderr)
+        _warn(warning)
     return 0
+
+
+def _warn(words: str) -> None:
+    """Tell what the keeper should know beside the answer; nothing where there is nothing to tell."""
+    if words:
+        print(f"note: {shown(words)}", file=sys.stderr)
 
 
 def _say(line: str) -> None:

@@ -16,6 +16,7 @@ from pupawatch.journal.merge import Merged
 from pupawatch.keeper import Keeper
 from pupawatch.model.ids import moment_of
 from pupawatch.model.times import shown_time
+from pupawatch.temperatures import expected_days
 
 Say = Callable[[str], None]
 
@@ -42,7 +43,7 @@ def check(path: Path, folder: Path | None, say: Say) -> int:
     say(f"{path}: {entries} entries, all of them whole.")
     for line in _beside(path, newest):
         say(line)
-    files.load(folder)  # says itself what is wrong with the settings
+    expected_days(files.load(folder), folder)  # both say themselves what is wrong
     return 0
 
 

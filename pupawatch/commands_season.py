@@ -24,7 +24,10 @@ def forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: Sa
     """Tell when these pupae (or all) will emerge, and give the record for other programs."""
     now, zone = moment or keeper.clock(), keeper.settings.zone
     state = keeper.state_at(moment) if moment else keeper.state
-    outlooks = outlook.Outlooks(keeper).of(state, now)
+    known = outlook.Outlooks(keeper)
+    outlooks = known.of(state, now)
+    if known.problem:
+        say(f"! {known.problem}")
     asked = [keeper.pupa(label, state) for label in labels] or state.open_pupae()
     scene = rounds.Scene.of(state, now, keeper.settings, outlooks, keeper.place_records(moment))
     standings = [rounds.standing(pupa, scene) for pupa in asked if labels or pupa.id in outlooks]

@@ -11,7 +11,7 @@ from pupawatch import settings as files
 from pupawatch.adult_acts import AdultActs
 from pupawatch.desk import Done, Draft
 from pupawatch.errors import NotUnderstood
-from pupawatch.model.degrees import degrees, shown_degrees
+from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, degrees, shown_degrees
 from pupawatch.model.entries import (
     STAGES,
     Emerged,
@@ -35,8 +35,6 @@ from pupawatch.model.state import State
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, not_among
 from pupawatch.model.times import Span, hours_between, shown_time
 from pupawatch.move_acts import MoveActs
-
-_COLDEST_C, _HOTTEST_C = -40, 60
 
 
 class Keeper(AdultActs, MoveActs):
@@ -196,11 +194,11 @@ class Keeper(AdultActs, MoveActs):
     def measured(self, place: str, low_c: float, high_c: float, day: date) -> Done:
         """The lowest and highest temperature of a day in a place, in °C, as read off by hand."""
         unit = self.settings.unit
-        if not (_COLDEST_C <= low_c <= high_c <= _HOTTEST_C):
+        if not (COLDEST_C <= low_c <= high_c <= HOTTEST_C):
             raise NotUnderstood(
                 f"{degrees(low_c, unit)} to {shown_degrees(high_c, unit)} cannot be a day's lowest and highest; the "
-                f"lower comes first, both lie between {degrees(_COLDEST_C, unit)} and "
-                f"{shown_degrees(_HOTTEST_C, unit)}."
+                f"lower comes first, both lie between {degrees(COLDEST_C, unit)} and "
+                f"{shown_degrees(HOTTEST_C, unit)}."
             )
 
         def plan(now: datetime) -> Draft:
@@ -221,26 +219,22 @@ class Keeper(AdultActs, MoveActs):
         sensors: from when on each tells of them, None for all its readings. Returns how many readings were new, and
         what the keeper should know of the places.
         """
-        now = self.clock()
         named = [self._place(place) for place in places]
         where, warnings = [place for place, _ in named], [warning for _, some in named for warning in some]
-        with self.journal.writing(self._today(now)) as append:
+        new = 0
+
+        def plan(now: datetime) -> Draft:
+            nonlocal new
             new = self.journal.add_readings(readings)
-            act = entry_id(now, os.urandom(8))
-            append(
-                Tied(
-                    id=entry_id(now + timedelta(microseconds=number), os.urandom(8)),
-                    act=act,
-                    happened=now,
-                    since=since,
-                    recorded=now,
-                    zone=self.settings.zone,
-                    sensor=sensor,
-                    places=where,
-                )
-                for number, (sensor, since) in enumerate(sensors.items() if where else ())
-            )
-        return new, warnings
+            bodies: list[tuple[type[Entry], Span | None, dict[str, Any]]] = [
+                (Tied, Span(since, now) if since else None, {"sensor": sensor, "places": where})
+                for sensor, since in sensors.items()
+                if where
+            ]
+            return Draft(f"{new} readings are new.", warnings, bodies)
+
+        done = self.write(None, plan)
+        return new, done.warnings
 
     def walk_place(self, name: str, at: int) -> Done:
         """Give a described place another turn in the walk; ``at`` counts from 0 and is kept within the walk."""

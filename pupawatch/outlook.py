@@ -2,7 +2,7 @@
 change."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -10,17 +10,21 @@ from pupawatch.care import forecast
 from pupawatch.care.forecast import Conditions, Finished, Outlook, Watched
 from pupawatch.care.scoring import Score, Story, replay, summary
 from pupawatch.desk import Desk
+from pupawatch.errors import PupawatchError
 from pupawatch.model.pupa import Pupa
+from pupawatch.model.settings import Profile
 from pupawatch.model.state import State, until
 from pupawatch.model.times import start_of_day
-from pupawatch.temperatures import conditions, expected_file, sky
+from pupawatch.temperatures import NOTHING, conditions, expected_days, expected_file, sky
 
 if TYPE_CHECKING:
     from pupawatch.care.forecast.engine import Forecaster
 
-_TAUGHT_BY = 400
+_TAUGHT_BY = 250
 """So many of the newest emergences teach the forecast; more would not move it."""
 _MORNING = timedelta(hours=6, minutes=30)
+_BEFOREHAND = timedelta(days=45)
+"""So long before anything that a forecast looks at the temperatures are read: what the days were like just past."""
 _KEPT = timedelta(minutes=15)
 """A forecast changes little within a quarter of an hour."""
 
@@ -31,7 +35,9 @@ class Outlooks:
     def __init__(self, desk: Desk) -> None:
         self.desk = desk
         self._basis: object = None
-        self._made_at = datetime.min
+        self._made_at = self._since = datetime.min.replace(tzinfo=UTC)
+        self.problem = ""
+        """Why what is expected of the coming days could not be used, "" where it was."""
         self._forecasters: dict[str, Forecaster] = {}
         self._told: dict[tuple[str, Watched], Outlook] = {}
         self.conditions = Conditions(sky(desk), {})
@@ -40,7 +46,7 @@ class Outlooks:
         """The outlook of every living pupa of ``state`` at ``now``, by its id. Prepupae have none."""
         from pupawatch.care.forecast.pupae import watched
 
-        self._renew(now)
+        self._renew(state, now)
         found: dict[str, Outlook] = {}
         asked: dict[str, list[tuple[str, Watched]]] = {}
         for pupa in state.open_pupae():
@@ -59,31 +65,44 @@ class Outlooks:
                 found[pupa_id] = self._told[species, seen] = outlook
         return found
 
-    def heat_warnings(self, now: datetime) -> dict[str, str]:
-        """A sentence for each place, by its name, that was, or will be, hot enough to spoil wings."""
+    def heat_warnings(self, state: State, now: datetime) -> dict[str, str]:
+        """What to say of each place, by its name, that was or will be hot enough to spoil the wings of a pupa there."""
         settings = self.desk.settings
-        profile = settings.profile(settings.keeper.species)
-        self._renew(now)
+        self._renew(state, now)
+        living: dict[str, list[Profile]] = {}
+        for pupa in state.open_pupae():
+            living.setdefault(pupa.place, []).append(settings.profile(pupa.species))
         told = {}
         for place, known in self.conditions.temperatures.items():
-            warning = forecast.heat_warning(known, now, settings.zone, profile, settings.unit)
-            if warning:
-                told[place] = f"{place} {warning}."
+            if place in living:
+                tenderest = min(living[place], key=lambda profile: profile.heat.heat_warning_c)
+                warning = forecast.heat_warning(known, now, settings.zone, tenderest, settings.unit)
+                if warning:
+                    told[place] = warning
         return told
 
-    def _renew(self, now: datetime) -> None:
+    def _renew(self, state: State, now: datetime) -> None:
         """Begin anew where the temperatures, the settings or the emergences are other than before, or it is late."""
         desk = self.desk
-        expected = expected_file(desk)
-        touched = expected.stat().st_mtime_ns if expected and expected.exists() else 0
+        file = expected_file(desk.folder)
+        touched = file.stat().st_mtime_ns if file.exists() else 0
         basis = (desk.journal.forecast_basis(now), id(desk.settings), touched)
-        if basis == self._basis and abs(now - self._made_at) < _KEPT:
+        formed = [pupa.formed_from or pupa.formed_to for pupa in state.open_pupae() if pupa.formed_to]
+        since = min((at for at in formed if at), default=now)
+        if basis == self._basis and abs(now - self._made_at) < _KEPT and since >= self._since:
             return
         self._basis, self._made_at = basis, now
         self._told.clear()
         self._forecasters.clear()
-        self.conditions = conditions(desk, now)
         finished = taught_by(desk, now)
+        taught = [pupa.formed_from or pupa.formed_to for some in finished.values() for pupa in some]
+        self._since = min([since, *taught])
+        self.problem, expected = "", NOTHING
+        try:
+            expected = expected_days(desk.settings, desk.folder)
+        except PupawatchError as error:
+            self.problem = f"{error} The forecast goes without what is expected."
+        self.conditions = conditions(desk, now, expected, min(self._since, now) - _BEFOREHAND)
         for species in desk.settings.species:
             profile = desk.settings.profile(species)
             self._forecasters[species] = forecast.forecaster(profile, self.conditions, now, finished.get(species, ()))

@@ -14,11 +14,15 @@ from pupawatch.care.forecast.records import Conditions, DayRange, Temperatures
 from pupawatch.care.sun import Sky
 from pupawatch.desk import Desk
 from pupawatch.errors import NotUnderstood, Unusable
-from pupawatch.model.degrees import Unit, degrees, shown_degrees, typed_degrees
+from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, Unit, degrees, shown_degrees, typed_degrees
 from pupawatch.model.entries import Measured, Tied
+from pupawatch.model.settings import Settings
+from pupawatch.model.text import quoted
 from pupawatch.model.times import shown_time
 
 _DAY = timedelta(days=1)
+_EVER = datetime(1970, 1, 1, tzinfo=UTC)
+NOTHING: Mapping[str, list[DayRange]] = {}
 
 
 class Tie(NamedTuple):
@@ -29,13 +33,17 @@ class Tie(NamedTuple):
     until: float
 
 
-def conditions(desk: Desk, now: datetime) -> Conditions:
-    """What is known of the temperatures of every place until ``now``, and expected after it."""
+def conditions(
+    desk: Desk, now: datetime, expected: Mapping[str, list[DayRange]] = NOTHING, since: datetime = _EVER
+) -> Conditions:
+    """What is known of the temperatures of every place from ``since`` until ``now``, and expected after it.
+
+    expected: as ``expected_days`` gives it.
+    """
     settings = desk.settings
     tied, days = ties(desk), _days(desk, now)
-    expected = _expected(desk)
     read = {
-        sensor: desk.journal.readings(sensor, 0, now.timestamp())
+        sensor: desk.journal.readings(sensor, since.timestamp(), now.timestamp())
         for sensor in {tie.sensor for some in tied.values() for tie in some}
     }
     told = {}
@@ -120,36 +128,48 @@ def sky(desk: Desk) -> Sky:
     return Sky(desk.settings.zone, desk.settings.keeper.latitude, desk.settings.keeper.longitude)
 
 
-def expected_file(desk: Desk) -> Path:
+def expected_file(folder: Path | None) -> Path:
     """Where the keeper puts what is expected of the coming days, if anything."""
     from pupawatch.settings import default_folder
 
-    return (desk.folder or default_folder()) / "expected.csv"
+    return (folder or default_folder()) / "expected.csv"
 
 
-def _expected(desk: Desk) -> dict[str, list[DayRange]]:
-    """The temperatures expected for the coming days, by place; under "" those for every place.
+def expected_days(settings: Settings, folder: Path | None) -> dict[str, list[DayRange]]:
+    """The temperatures expected for the coming days, by place; under "" those for every place that nothing keeps warm.
 
-    A table ``day,low_c,high_c`` (or ``low_f,high_f``) and, where they differ, ``place``, in the settings folder.
+    A table ``day,low_c,high_c`` (or ``low_f,high_f``) and, where they differ, ``place``, in ``folder``. Raises
+    NotUnderstood with the line that is wrong, Unusable where it cannot be read.
     """
-    path = expected_file(desk)
+    path = expected_file(folder)
     if not path.exists():
         return {}
     told: dict[str, list[DayRange]] = {}
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
-            for number, row in enumerate(csv.DictReader(file), start=2):
-                try:
-                    unit: Unit = "F" if "low_f" in row else "C"
-                    ends = (typed_degrees(row[f"{end}_{unit.lower()}"], unit) for end in ("low", "high"))
-                    found = DayRange(date.fromisoformat(row["day"]), *ends)
-                except (KeyError, TypeError, ValueError, AttributeError, NotUnderstood):
-                    raise NotUnderstood(
-                        f"{path}, line {number}: needs day (as 2026-08-14), low_c and high_c (or low_f and high_f)."
-                    ) from None
-                if found.low_c > found.high_c:
-                    raise NotUnderstood(f"{path}, line {number}: the lowest temperature is above the highest.")
-                told.setdefault((row.get("place") or "").strip(), []).append(found)
-    except (OSError, UnicodeDecodeError) as error:
+            delimiter = max(",;\t", key=file.readline().count)
+            file.seek(0)
+            for number, row in enumerate(csv.DictReader(file, delimiter=delimiter), start=2):
+                if any((cell or "").strip() for cell in row.values() if not isinstance(cell, list)):
+                    place, day = _expected_day(settings, row, f"{path}, line {number}")
+                    told.setdefault(place, []).append(day)
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise Unusable(f"{path} cannot be read: {error}.") from None
     return {place: sorted(ranges) for place, ranges in told.items()}
+
+
+def _expected_day(settings: Settings, row: Mapping[str, str], where: str) -> tuple[str, DayRange]:
+    unit: Unit = "F" if "low_f" in row else "C"
+    try:
+        low_c, high_c = (typed_degrees(row[f"{end}_{unit.lower()}"], unit) for end in ("low", "high"))
+        day = date.fromisoformat(row["day"].strip())
+    except (KeyError, TypeError, ValueError, AttributeError, NotUnderstood):
+        needs = "needs day (as 2026-08-14), low_c and high_c (or low_f and high_f)"
+        raise NotUnderstood(f"{where}: {needs}.") from None
+    if not COLDEST_C <= low_c <= high_c <= HOTTEST_C:
+        unit_words = f"{degrees(COLDEST_C, unit)} to {shown_degrees(HOTTEST_C, unit)}"
+        raise NotUnderstood(f"{where}: the lowest comes before the highest, and both lie within {unit_words}.")
+    place = (row.get("place") or "").strip()
+    if place and not settings.knows_place(place):
+        raise NotUnderstood(f"{where}: there is no place {quoted(place)}.")
+    return place, DayRange(day, low_c, high_c)

@@ -1,5 +1,6 @@
 """How pupae, hours and entries are put into words; the command line and the dashboard say the same."""
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -42,6 +43,8 @@ if TYPE_CHECKING:  # only named here: what starts often shall start quickly
     from pupawatch.care.plan import Proposal
     from pupawatch.care.scoring import Score
 
+_NEAR_DAYS, _DUE_CELLS = 20, 20
+_LIKELY = 0.5
 _HOURS_UP_TO = 96
 """Up to four days hang times are told in hours, beyond in days: what matters there is the day."""
 
@@ -70,7 +73,8 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
         case "leave":
             if standing.choice.no_climb:
                 return "bring a climb to it"
-            return "do not touch; clear below" if standing.unsafe else "do not touch; out today"
+            due = due_words(standing.outlook, now, zone) or "out today"
+            return "do not touch; clear below" if standing.unsafe else f"do not touch; {due}"
         case "wait":
             until = f" until {shown_time(verdict.movable_from, zone, now)}" if verdict.movable_from else ""
             return f"hands off{until}" if standing.stage != "prepupa" else "hanging caterpillar, hands off"
@@ -89,11 +93,14 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
             return "look whether it holds"
         case "soon":
             return f"leave it; {due_words(standing.outlook, now, zone) or 'out within days'}"
+        case _ if is_likely_out(standing.outlook):
+            return "likely out already: look"
         case _ if standing.outlook and standing.outlook.overdue:
             return "overdue: leave it, check the signs"
         case _:
             due = due_words(standing.outlook, now, zone)
-            return f"leave it in peace; {due}" if due else "leave it in peace"
+            peace = "leave it in peace" if len(due) <= _DUE_CELLS else "leave it"
+            return f"{peace}; {due}" if due else peace
 
 
 def _became(pupa: Pupa, now: datetime, zone: str) -> str:
@@ -117,31 +124,44 @@ def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
         return ""
     if outlook.basis == "rest":
         return "may overwinter"
+    if is_likely_out(outlook):
+        return "likely out already: look"
     if outlook.overdue:
         return "overdue, check it"
     if outlook.median is None or outlook.low is None:
         return "due in many weeks"
-    low, median = (_day(at, zone) for at in (outlook.low, outlook.median))
+    low, median, today = (_day(at, zone) for at in (outlook.low, outlook.median, now))
     if outlook.high is None:
-        return f"due {_day_words(median)}, from {_day_words(low)}"
+        return f"due {_day_words(median, today)}, from {_day_words(low, today)}"
     high = _day(outlook.high, zone)
     if low == high:
-        return "due today" if median == _day(now, zone) else f"due {_day_words(median)}"
-    return f"due {_day_words(median)} ({low.day}–{high.day})"
+        return "due today" if median == today else f"due {_day_words(median, today)}"
+    months = ("", "") if low.month == median.month == high.month else (f" {low:%b}", f" {high:%b}")
+    return f"due {_day_words(median, today)} ({low.day}{months[0]}–{high.day}{months[1]})"
 
 
 def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
     """The forecast in a sentence, with its odds."""
     if outlook.basis == "rest" or outlook.low is None or outlook.median is None:
         return f"{due_words(outlook, now, zone).capitalize()}."
-    high = f"{outlook.high.astimezone(ZoneInfo(zone)):%a} {_day(outlook.high, zone).day}" if outlook.high else "later"
-    likeliest, low = (_day_words(_day(at, zone)) for at in (outlook.median, outlook.low))
-    told = f"Due {likeliest}; four in five from {low} to {high}."
+    low, likeliest, today = (_day(at, zone) for at in (outlook.low, outlook.median, now))
+    high = _day(outlook.high, zone) if outlook.high else None
+    if is_likely_out(outlook):
+        return f"Most likely out already, since about {_day_words(likeliest, today)}: look ({outlook.already:.0%})."
+    if outlook.overdue:
+        return "Overdue: hardly any such pupa would still be inside. Look at it."
+    range_words = f"from {_day_words(low, today)} to {_day_words(high, today) if high else 'later'}"
+    told = f"Due {_day_words(likeliest, today)}; four in five {'that day' if low == high else range_words}."
     morning = outlook.morning
     if morning is not None and morning.p >= 0.01:
         until = shown_time(morning.end, zone, now)
         told += f" Out by {until}: {morning.p:.0%}."
     return told
+
+
+def is_likely_out(outlook: Outlook | None) -> bool:
+    """Whether it has more likely than not come out since it was last looked at."""
+    return outlook is not None and outlook.already > _LIKELY
 
 
 def expected_days(standings: list[Standing], now: datetime, zone: str, days: int = 14) -> "list[Expected]":
@@ -165,13 +185,22 @@ def day_lines(standings: list[Standing], now: datetime, zone: str) -> list[str]:
 
 def watch_lines(standings: list[Standing], now: datetime, zone: str) -> list[str]:
     """Which pupae may emerge this morning, the likeliest first, and until when to be there."""
-    likely = [(s.outlook.morning, s.pupa.label) for s in standings if s.outlook and s.outlook.morning]
-    likely = sorted(((m, label) for m, label in likely if m.p >= 0.2), key=lambda one: -one[0].p)
+    mornings = [(s.outlook, s.outlook.morning, s.pupa.label) for s in standings if s.outlook and s.outlook.morning]
+    chances = [(morning.p - outlook.already, label) for outlook, morning, label in mornings]
+    likely = sorted(((p, label) for p, label in chances if p >= 0.2), reverse=True)
     if not likely:
         return []
-    window = likely[0][0]
-    told = ", ".join(f"{label} {morning.p:.0%}" for morning, label in likely)
+    window = mornings[0][1]
+    told = ", ".join(f"{label} {p:.0%}" for p, label in likely)
     return [f"Watch from {shown_time(window.start, zone, now)} to {shown_time(window.end, zone, now)}: {told}"]
+
+
+def heat_lines(heat: Mapping[str, str]) -> list[str]:
+    """What is to be told of heat, by place: a sentence for all places of which the same is so."""
+    places: dict[str, list[str]] = {}
+    for place, warning in heat.items():
+        places.setdefault(warning, []).append(place)
+    return [f"{', '.join(names)}: {warning}." for warning, names in places.items()]
 
 
 def score_lines(species: str, score: "Score") -> list[str]:
@@ -189,8 +218,9 @@ def _day(moment: datetime, zone: str) -> date:
     return moment.astimezone(ZoneInfo(zone)).date()
 
 
-def _day_words(day: date) -> str:
-    return f"{day:%a} {day.day}"
+def _day_words(day: date, today: date) -> str:
+    """A day by its weekday while that is no riddle, else by its month."""
+    return f"{day:%a} {day.day}" if abs((day - today).days) <= _NEAR_DAYS else f"{day.day} {day:%b}"
 
 
 PLAN_WORDS = {

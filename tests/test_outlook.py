@@ -3,6 +3,7 @@
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from pupawatch import settings as files
@@ -12,7 +13,7 @@ from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import Span
 from pupawatch.outlook import Outlooks, scores
-from pupawatch.temperatures import conditions, lately
+from pupawatch.temperatures import conditions, expected_days, lately
 
 NOW = datetime(2026, 7, 20, 12, tzinfo=UTC)
 
@@ -85,11 +86,29 @@ def test_impossible_minima_and_maxima_are_not_understood(keeper: Keeper, low: fl
 def test_a_file_of_expected_temperatures_is_taken_in_and_its_faults_are_named(keeper: Keeper, tmp_path: Path) -> None:
     path = tmp_path / "expected.csv"
     path.write_text("day,low_c,high_c,place\n2026-07-21,14,25,\n2026-07-21,18,22,Shelf\n")
-    known = conditions(keeper, NOW).temperatures
+    known = conditions(keeper, NOW, expected_days(keeper.settings, tmp_path)).temperatures
     assert (known["Roof"].expected[0].high_c, known["Shelf"].expected[0].high_c) == (25, 22)
-    path.write_text("day,low_c,high_c\n2026-07-21,14,\n")
-    with pytest.raises(NotUnderstood, match="line 2"):
-        conditions(keeper, NOW)
+    path.write_text("day;low_c;high_c\n2026-07-21;14,5;25\n;;\n")
+    assert expected_days(keeper.settings, tmp_path)[""][0][1:] == (14.5, 25)
+    for row in ("2026-07-21,14,", "2026-07-21,14,990", "2026-07-21,24,14", "soon,14,15", "2026-07-21,14,15,Shelv"):
+        path.write_text(f"day,low_c,high_c,place\n{row}\n")
+        with pytest.raises(NotUnderstood, match="line 2"):
+            expected_days(keeper.settings, tmp_path)
+    keeper.found("M1", "Roof", when=days_ago(5))
+    outlooks = Outlooks(keeper)
+    assert len(outlooks.of(keeper.state, NOW)) == 1
+    assert "there is no place “Shelv”. The forecast goes without" in outlooks.problem
+
+
+def test_what_is_expected_of_the_weather_does_not_hold_where_it_is_kept_warm(keeper: Keeper, tmp_path: Path) -> None:
+    (tmp_path / "expected.csv").write_text("day,low_c,high_c\n2026-07-21,20,36\n")
+    warm = msgspec.structs.replace(keeper.settings.place("Shelf"), temperature_c=24)
+    keeper.describe_place(warm)
+    for label, place in (("M1", "Roof"), ("M2", "Shelf")):
+        keeper.found(label, place, when=days_ago(5))
+    assert [*Outlooks(keeper).heat_warnings(keeper.state, NOW)] == ["Roof"]
+    keeper.lost("M1", "vanished")
+    assert not Outlooks(keeper).heat_warnings(keeper.state, NOW)
 
 
 def test_only_what_an_entry_touches_is_worked_out_anew(keeper: Keeper, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -112,8 +131,8 @@ def test_heat_that_spoils_wings_is_warned_of_with_what_to_do(keeper: Keeper, tmp
     """79 % of the adults scored at a constant 34 °C had deformed wings: Ragonese et al., experiment 2019."""
     keeper.found("M1", "Roof", when=days_ago(5))
     logged.temperatures(keeper, readings(tmp_path, 34), "hot", ["Roof"])
-    (warning,) = Outlooks(keeper).heat_warnings(NOW).values()
-    assert warning.startswith("Roof")
+    (warning,) = Outlooks(keeper).heat_warnings(keeper.state, NOW).values()
+    assert warning.startswith("reached 34")
     assert "shade" in warning
 
 
@@ -124,12 +143,12 @@ def test_a_keeper_of_fahrenheit_types_and_reads_fahrenheit(keeper: Keeper, tmp_p
     keeper.found("M1", "Roof", when=days_ago(5))
     assert keeper.measured("Roof", 20, 34, NOW.date()).words == "Roof, 2026-07-20: 68 to 93.2 °F."
     assert lately(keeper, "Roof", NOW) == "68 to 93.2 °F on Mon 20 Jul, written down."
-    (warning,) = Outlooks(keeper).heat_warnings(NOW).values()
-    assert warning.startswith("Roof reached 93.2 °F; from 86 °F warmth can spoil wings")
+    (warning,) = Outlooks(keeper).heat_warnings(keeper.state, NOW).values()
+    assert warning.startswith("reached 93.2 °F; from 86 °F warmth can spoil wings")
     with pytest.raises(NotUnderstood, match="212 to 68 °F cannot be"):
         keeper.measured("Roof", 100, 20, NOW.date())
     (tmp_path / "expected.csv").write_text("day,low_f,high_f\n2026-07-21,50,86\n")
-    assert conditions(keeper, NOW).temperatures["Roof"].expected[0][1:] == (10, 30)
+    assert expected_days(keeper.settings, tmp_path)[""][0][1:] == (10, 30)
 
 
 def test_what_is_known_of_a_places_temperature_is_told(keeper: Keeper, tmp_path: Path) -> None:

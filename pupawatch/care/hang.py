@@ -137,7 +137,7 @@ def judged(pupa: Pupa, hangs: Hung, now: datetime, settings: Settings) -> Verdic
             pupa.formed_to + timedelta(hours=limits.soft),
         )
     if shown == "clear":
-        return Verdict("leave", "its case is clear: it will most likely emerge today")
+        return Verdict("leave", "its case is clear: it is about to emerge")
     if shown == "darkening":
         return Verdict("soon", "darkening: move it only from an unsafe place, and then today")
     if hang.at_least < limits.firm:

@@ -16,10 +16,8 @@ from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.exchange.lines import NotText, lines
+from pupawatch.model.degrees import HOTTEST_C
 from pupawatch.model.text import LONGEST_NAME, checked, quoted, shown
-
-COLDEST_C, HOTTEST_C = -40.0, 60.0
-"""What a sensor in a home can read. Beyond lies a fault: −127 °C is an unplugged probe. Common practice."""
 
 _DAYS = ("%d/%m/%Y", "%d/%m/%y", "%m/%d/%Y", "%m/%d/%y")  # day and month can be mistaken for each other
 LAYOUTS = (

@@ -9,6 +9,10 @@ from pupawatch.model.text import quoted
 
 Unit = Literal["C", "F"]
 
+COLDEST_C, HOTTEST_C = -40.0, 60.0
+"""What a place at home can be like, and a sensor there can read. Beyond lies a fault: −127 °C is an unplugged probe.
+Common practice."""
+
 _TYPED = re.compile(r"([+-]?\d+(?:[.,]\d*)?|[+-]?[.,]\d+) ?[°º]? ?([CF]?)", re.IGNORECASE | re.ASCII)
 
 

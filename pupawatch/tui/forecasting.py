@@ -22,6 +22,7 @@ class Ahead(NamedTuple):
     days: Sequence[Expected]
     heat: Mapping[str, str]
     records: Mapping[str, Record]
+    problem: str
 
 
 class Forecasting:
@@ -45,4 +46,5 @@ class Forecasting:
             outlooks = self._outlooks.of(self._own.state, now)
             today = now.astimezone(ZoneInfo(settings.zone)).date()
             days = expected_by_day(list(outlooks.values()), today) if outlooks else ()
-            return Ahead(outlooks, days, self._outlooks.heat_warnings(now), self._own.place_records())
+            heat = self._outlooks.heat_warnings(self._own.state, now)
+            return Ahead(outlooks, days, heat, self._own.place_records(), self._outlooks.problem)

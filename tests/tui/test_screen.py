@@ -229,9 +229,9 @@ async def test_heat_stands_at_its_place_as_long_as_it_lasts(small: Keeper, opene
     small.measured("Jar", 21, 34, small.clock().date())
     async with opened(small, forecasts=True) as hand:
         assert await hand.until(lambda: "1 hot place" in hand.seen())
-        assert "Jar reached 34 °C" in hand.said
+        assert "Jar: reached 34 °C" in hand.said
         await hand.press("d")
-        assert "Jar reached" not in hand.said
+        assert "Jar: reached" not in hand.said
         await hand.go_to("Jar")
         assert "Jar · ‼ heat" in hand.seen()
         assert "carry the whole cage to a cooler room" in " ".join(hand.told().split())

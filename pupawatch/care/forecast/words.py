@@ -49,13 +49,13 @@ def notes(
     """What the keeper should know about how the outlook was reached."""
     told = []
     if not by_heat:
-        told.append("by the calendar only: no temperatures are known for where it hung; it can be off by weeks")
+        told.append("by the calendar only, as if at room temperature: that of some place it hung in is not known")
     if filled_hours:
         told.append(f"{filled_hours} h of its past had no reading and were filled from the days around")
     if pupa.formed_from is None:
         told.append("nobody knows since when it hangs, so the date is wide")
     if not conditions.sky.known:
-        told.append("no latitude is set, so dawn is taken as half past six")
+        told.append("latitude and longitude are not set, so dawn is taken as half past six")
         if profile.overwinters:
             told.append("and so it is not known whether it may rest until spring")
     if learned:

@@ -27,6 +27,7 @@ from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.days import day_strip
 from pupawatch.tui.widgets.shelf import Row, Shelf
 from pupawatch.tui.widgets.story import story
+from pupawatch.words import heat_lines
 
 VIEWS = ("all", "needs something", "still soft", "finished lately")
 _POLL_SECONDS = 1.0
@@ -47,6 +48,7 @@ class ShelfScreen(AnsweringScreen):
         self.outlooks: Mapping[str, Outlook] = {}
         self.days: Sequence[Expected] = ()
         self.heat: Mapping[str, str] = rounds.NO_HEAT
+        self.problem = ""
         self.records: Mapping[str, Record] = NO_RECORDS
         """How emergences went in each place. Like the forecasts it follows when the screen stands."""
         self._forecasting = Forecasting(keeper)
@@ -99,8 +101,10 @@ class ShelfScreen(AnsweringScreen):
         if not self.is_attached:  # the keeper has left meanwhile
             return
         if ahead.heat.keys() - self.heat.keys():  # afterwards it stands in the story of the place
-            self.say(" · ".join(f"! {warning}" for warning in ahead.heat.values()), "-warning")
-        self.outlooks, self.days, self.heat, self.records = ahead
+            self.say(" · ".join(f"! {warning}" for warning in heat_lines(ahead.heat)), "-warning")
+        if ahead.problem and ahead.problem != self.problem:
+            self.say(f"! {ahead.problem}", "-warning")
+        self.outlooks, self.days, self.heat, self.records, self.problem = ahead
         self.refill()
 
     @property

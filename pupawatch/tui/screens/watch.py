@@ -106,7 +106,7 @@ class WatchScreen(ButterflyScreen):
     def _waits(self, coming: Coming) -> str:
         if not coming.can_climb:
             return "no climb: bring one"
-        return "out today" if coming.stage == "clear" else "out within days"
+        return "any time now" if coming.stage == "clear" else "within days"
 
     def _pupa(self) -> Pupa | None:
         """The selected pupa or butterfly."""

@@ -96,7 +96,7 @@ def _of_place(stretch: Stretch, morning: Round, settings: Settings) -> Content:
     room = "no limit set" if stretch.room is None else f"room for {stretch.room} more"
     lines = [
         Content.assemble((shown(place.name), "bold"), f"  {surface.words if surface else shown(place.surface)}"),
-        *([_text(f"‼ {stretch.heat}", "$text-error")] if stretch.heat else []),
+        *([_text(f"‼ It {stretch.heat}.", "$text-error")] if stretch.heat else []),
         _text(f"{len(living)} living, {room}."),
         _text(f"Not a spot to emerge from: {'; '.join(faults)}." if faults else "A spot to emerge from."),
         _text(
