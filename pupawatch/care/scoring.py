@@ -16,6 +16,7 @@ from pupawatch.care.sun import Sky
 from pupawatch.model.settings import Profile
 
 if TYPE_CHECKING:
+    from pupawatch.care.forecast.engine import Lessons
     from pupawatch.care.forecast.predict import Distribution
 
 DAY = timedelta(days=1)
@@ -81,12 +82,13 @@ def replay(
     from pupawatch.care.forecast import forecaster
 
     marks: list[Mark] = []
+    lessons: Lessons = {}
     for morning in mornings:
         hanging = [(story, known) for story in stories if (known := story.as_of(morning)) is not None]
         if not hanging:
             continue
         finished = [story.finished for story in stories if story.emerged_to <= morning]
-        teller = forecaster(profile, known_by(conditions, morning), morning, finished)
+        teller = forecaster(profile, known_by(conditions, morning), morning, finished, lessons)
         for by_heat in (True, False):
             these = [(story, known) for story, known in hanging if teller.has_heat(known) == by_heat]
             found = teller.distributions([known for _, known in these], by_heat)

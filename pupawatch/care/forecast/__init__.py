@@ -22,7 +22,7 @@ from pupawatch.care.forecast.words import heat_warning
 from pupawatch.model.settings import Profile
 
 if TYPE_CHECKING:
-    from pupawatch.care.forecast.engine import Forecaster
+    from pupawatch.care.forecast.engine import Forecaster, Lessons
 
 __all__ = [
     "Conditions",
@@ -40,9 +40,13 @@ __all__ = [
 
 
 def forecaster(
-    profile: Profile, conditions: Conditions, now: datetime, finished: Sequence[Finished] = ()
+    profile: Profile,
+    conditions: Conditions,
+    now: datetime,
+    finished: Sequence[Finished] = (),
+    lessons: "Lessons | None" = None,
 ) -> "Forecaster":
     """The forecaster of one species at ``now``, taught by the keeper's own finished pupae of that species."""
     from pupawatch.care.forecast.engine import Forecaster
 
-    return Forecaster(profile, conditions, now, finished)
+    return Forecaster(profile, conditions, now, finished, lessons)

@@ -29,6 +29,10 @@ TOLD_DAYS, TOLD_SHARE = 14, 0.995
 """Days are told one by one for so many days at least, and until this share of the chance is told."""
 
 
+Lessons = dict[tuple[Finished, bool], Lesson]
+"""What was learned of each finished pupa, by heat or by the calendar."""
+
+
 class Forecaster:
     """The sky, the places' development and the belief that the pupae of one species share at one instant.
 
@@ -38,8 +42,16 @@ class Forecaster:
     """
 
     def __init__(
-        self, profile: Profile, conditions: Conditions, now: datetime, finished: Sequence[Finished] = ()
+        self,
+        profile: Profile,
+        conditions: Conditions,
+        now: datetime,
+        finished: Sequence[Finished] = (),
+        lessons: Lessons | None = None,
     ) -> None:
+        """lessons: where those are kept that stay what they are, for another forecaster at another hour of the same
+        profile and temperatures."""
+        self._kept = {} if lessons is None else lessons
         self.profile, self.conditions, self.now = profile, conditions, now
         self._finished = [pupa for pupa in finished if pupa.emerged_to <= now]
         self._lessons: dict[bool, list[Lesson]] = {}
@@ -99,11 +111,17 @@ class Forecaster:
         return self._lessons[by_heat]
 
     def _learn(self, own: Sequence[Finished], by_heat: bool) -> list[Lesson]:
-        self._reach(min(hours_of(pupa.formed_from or pupa.formed_to) for pupa in own))
+        keys = [(pupa._replace(stays=tuple(pupa.stays)), by_heat) for pupa in own]
+        new = [pupa for pupa, key in zip(own, keys, strict=True) if key not in self._kept]
+        if new:
+            self._reach(min(hours_of(pupa.formed_from or pupa.formed_to) for pupa in new))
         prior = self._prior(by_heat)
         curve_of = self._curve_of(prior.bases_c, by_heat)
         lessons = []
-        for pupa in own:
+        for pupa, key in zip(own, keys, strict=True):
+            if key in self._kept:
+                lessons.append(self._kept[key])
+                continue
             # By the calendar nothing is known of warmth, and all pupae are alike.
             span = hours_of(pupa.formed_to), hours_of(pupa.emerged_to)
             celsius = self._mean_c(pupa.stays, *span) if by_heat else self.profile.heat.reference_temp_c
@@ -111,6 +129,8 @@ class Forecaster:
             out = hours_of(pupa.emerged_from), hours_of(pupa.emerged_to)
             gate = Gate.between(*out, self.conditions.sky, self.profile.heat)
             lessons.append(lesson(prior, pupa, celsius, curve_of, gate))
+            if gate.ends[-1] <= hours_of(self.now):  # it rests on what was measured alone
+                self._kept[key] = lessons[-1]
         return lessons
 
     def _mean_c(self, stays: Sequence[Stay], since: float, until: float) -> float:
