@@ -157,7 +157,7 @@ def scores(desk: Desk, now: datetime) -> list[tuple[str, Score]]:
         profile = desk.settings.profile(species)
         score = summary(replay(profile, known, those, _mornings(those, desk.settings.zone)))
         if score is not None:
-            found.append((profile.name, score))
+            found.append((profile.name, score._replace(left_out=sum(not story.is_yardstick for story in those))))
     return found
 
 

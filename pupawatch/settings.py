@@ -38,6 +38,8 @@ _FILES: dict[str, Any] = {
     "health.toml": Health,
 }
 
+_FAR_HOURS = 3.5
+"""The clocks of no place differ by so much from its sun (western China: 3 h); a longitude of the wrong sign does."""
 _DEEPEST = 20
 """How deeply tables may be nested; no setting is nested half as deeply."""
 
@@ -258,6 +260,9 @@ def _across(read: dict[str, Any]) -> Iterator[tuple[str, _Problem]]:
     if keeper and keeper.zone and not _is_zone(keeper.zone):
         words = f"{_short(keeper.zone)} is not an IANA zone; write it like America/Chicago"
         yield "keeper.toml", _Problem(("zone",), words)
+    if keeper and keeper.longitude is not None and _is_zone(keeper.zone) and (hours := _off_zone(keeper)) > _FAR_HOURS:
+        words = f"noon would be {hours:.0f} h off in {keeper.zone}; west of Greenwich it takes a minus"
+        yield "keeper.toml", _Problem(("longitude",), words)
     places: list[Place] = read["places.toml"].places if "places.toml" in read else []
     names = [place.name for place in places]
     for index, place in enumerate(places):
@@ -276,6 +281,17 @@ def _across(read: dict[str, Any]) -> Iterator[tuple[str, _Problem]]:
                 words = f"{key.strip()!r} is already the key of {taken[key.strip()]!r}"
                 yield "keys.toml", _Problem(("keys", act), words)
             taken[key.strip()] = act
+
+
+def _off_zone(keeper: Keeper) -> float:
+    """How far noon by the sun lies from noon by the clock, in hours, at the keeper's place, summer time aside."""
+    from datetime import datetime, timedelta
+    from zoneinfo import ZoneInfo
+
+    zone = ZoneInfo(keeper.zone)
+    standard = min(datetime(2026, month, 1, tzinfo=zone).utcoffset() or timedelta() for month in (1, 7))
+    off = (standard / timedelta(hours=1) - (keeper.longitude or 0.0) / 15) % 24
+    return min(off, 24 - off)
 
 
 def _is_zone(name: str) -> bool:

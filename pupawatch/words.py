@@ -205,13 +205,16 @@ def heat_lines(heat: Mapping[str, str]) -> list[str]:
 
 def score_lines(species: str, score: "Score") -> list[str]:
     """How good the forecasts of one species were, beside the rule of a fixed number of days."""
-    return [
+    told = [
         f"{species}: {score.n} forecasts of past mornings, lived through again with nothing known that was not then.",
         f"  inside the 80 % interval: {score.coverage:.0%}",
         f"  median error: {score.median_error_days:.1f} days; by a fixed number of days "
         f"{score.fixed_median_error_days:.1f}",
         f"  CRPS: {score.crps_days:.2f} days; by a fixed number of days {score.fixed_crps_days:.2f}",
     ]
+    if score.left_out:
+        told.append(f"  left out: {score.left_out} pupae of which nobody knows within two days when they emerged")
+    return told
 
 
 def _day(moment: datetime, zone: str) -> date:

@@ -131,6 +131,28 @@ def test_words_that_would_steer_the_terminal_are_refused(tmp_path: Path, trick: 
     assert all(sign.isprintable() or sign == "\n" for sign in str(refused.value))
 
 
+@pytest.mark.parametrize(
+    ("zone", "longitude", "fits"),
+    [
+        ("America/Chicago", -93.6, True),
+        ("America/Chicago", 93.6, False),
+        ("Asia/Urumqi", 87.6, True),
+        ("Asia/Shanghai", 75.0, True),
+        ("Pacific/Kiritimati", -157.4, True),
+        ("Australia/Sydney", -151.2, False),
+        ("Europe/London", 0.1, True),
+    ],
+)
+def test_a_longitude_of_the_wrong_sign_is_found(tmp_path: Path, zone: str, longitude: float, fits: bool) -> None:
+    """Longitudes of the places from memory; the zones are those of the IANA time zone database."""
+    (tmp_path / "keeper.toml").write_text(f'zone = "{zone}"\nlatitude = 10\nlongitude = {longitude}\n')
+    if fits:
+        files.load(tmp_path)
+    else:
+        with pytest.raises(Unusable, match=r"keeper.toml:3: longitude: noon would be .* h off .* takes a minus"):
+            files.load(tmp_path)
+
+
 def test_a_torn_file_is_named_with_the_line_at_which_it_tears(tmp_path: Path) -> None:
     (tmp_path / "places.toml").write_text('[[places]]\nname = "Roof"\nsurface = "me')
     (told,) = errors_of(tmp_path)

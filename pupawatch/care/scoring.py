@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from pupawatch.care.forecast.predict import Distribution
 
 DAY = timedelta(days=1)
+KNOWN_WITHIN = 2 * DAY
+"""An emergence that is known to within longer is no yardstick for a forecast of days; it still teaches."""
 
 
 class Story(NamedTuple):
@@ -43,6 +45,11 @@ class Story(NamedTuple):
         return Watched(self.formed_from, self.formed_to, alive, stays, seen)
 
     @property
+    def is_yardstick(self) -> bool:
+        """Whether its emergence is known well enough to score a forecast by."""
+        return self.emerged_to - self.emerged_from <= KNOWN_WITHIN
+
+    @property
     def finished(self) -> Finished:
         """What it teaches."""
         return Finished(self.formed_from, self.formed_to, self.emerged_from, self.emerged_to, self.stays)
@@ -60,7 +67,8 @@ class Mark(NamedTuple):
 
 
 class Score(NamedTuple):
-    """Many forecasts together. ratio: the score over that of the fixed-days rule; under 1 the forecast is better."""
+    """Many forecasts together. ratio: the score over that of the fixed-days rule; under 1 the forecast is better.
+    left_out: the pupae whose emergence is not known well enough to score by."""
 
     n: int
     coverage: float
@@ -68,6 +76,7 @@ class Score(NamedTuple):
     crps_days: float
     fixed_median_error_days: float
     fixed_crps_days: float
+    left_out: int = 0
 
     @property
     def ratio(self) -> float:
@@ -78,13 +87,14 @@ class Score(NamedTuple):
 def replay(
     profile: Profile, conditions: Conditions, stories: Sequence[Story], mornings: Iterable[datetime]
 ) -> list[Mark]:
-    """A mark for every pupa of one species that hung on each of these mornings."""
+    """A mark for every pupa of one species that hung on each of these mornings, where its emergence is known well
+    enough; the others only teach."""
     from pupawatch.care.forecast import forecaster
 
     marks: list[Mark] = []
     lessons: Lessons = {}
     for morning in mornings:
-        hanging = [(story, known) for story in stories if (known := story.as_of(morning)) is not None]
+        hanging = [(story, known) for story in stories if story.is_yardstick and (known := story.as_of(morning))]
         if not hanging:
             continue
         finished = [story.finished for story in stories if story.emerged_to <= morning]

@@ -122,6 +122,27 @@ def test_pupae_that_were_out_by_a_morning_teach_it() -> None:
     assert taught[0].crps_days < alone[0].crps_days
 
 
+def test_an_emergence_that_nobody_knows_within_days_teaches_but_is_no_yardstick() -> None:
+    known = Conditions(SKY, {"shelf": Temperatures(constant_c=22)})
+    vague = [
+        story(BEGIN - 30 * DAY + n * DAY / 4, 15)._replace(emerged_from=BEGIN - 20 * DAY, looks=[]) for n in range(20)
+    ]
+    august = story(BEGIN + 30 * DAY, 15)
+    assert replay(MONARCH, known, vague, [BEGIN - 22 * DAY]) == []
+    (alone,) = replay(MONARCH, known, [august], [BEGIN + 31 * DAY])
+    (taught,) = replay(MONARCH, known, [*vague, august], [BEGIN + 31 * DAY])
+    assert taught.crps_days != alone.crps_days
+
+
+def test_what_was_learned_of_a_pupa_is_kept_and_says_the_same() -> None:
+    known = Conditions(SKY, {"shelf": Temperatures(constant_c=22)})
+    june, august = [story(BEGIN - 30 * DAY + n * DAY / 4, 15) for n in range(6)], story(BEGIN + 30 * DAY, 15)
+    mornings = [BEGIN + 31 * DAY, BEGIN + 33 * DAY]
+    together = replay(MONARCH, known, [*june, august], mornings)
+    apart = [mark for morning in mornings for mark in replay(MONARCH, known, [*june, august], [morning])]
+    assert [mark.crps_days for mark in together] == pytest.approx([mark.crps_days for mark in apart])
+
+
 def test_without_temperatures_the_calendar_is_scored() -> None:
     marks = replay(MONARCH, Conditions(SKY, {}), [story()], [BEGIN + n * DAY for n in range(12)])
     assert len(marks) == 12
