@@ -231,7 +231,7 @@ _COMMANDS: dict[str, Callable[[Keeper, argparse.Namespace], int]] = {
     "forecast": lambda k, o: _answered(
         o,
         lambda say: (
-            about_seasons().score(k, _as_of(k, o), say)
+            about_seasons().score(k, o.labels, _as_of(k, o), say)
             if o.score
             else about_seasons().forecast(k, o.labels, _as_of(k, o), say)
         ),

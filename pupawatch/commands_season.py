@@ -44,8 +44,10 @@ def forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: Sa
     return {**records.pupae_record(now, standings), "by_day": days}
 
 
-def score(keeper: Keeper, moment: datetime | None, say: Say) -> dict[str, Any]:
+def score(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say) -> dict[str, Any]:
     """Tell how good past forecasts were, lived through again, and give the record for other programs."""
+    if labels:
+        raise NotUnderstood("--score tells of all past forecasts together; name no pupa beside it.")
     now = moment or keeper.clock()
     scored = outlook.scores(keeper, now)
     for name, one in scored:

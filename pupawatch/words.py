@@ -135,7 +135,7 @@ def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
         return f"due {_day_words(median, today)}, from {_day_words(low, today)}"
     high = _day(outlook.high, zone)
     if low == high:
-        return "due today" if median == today else f"due {_day_words(median, today)}"
+        return f"due {_day_words(median, today)}"
     months = ("", "") if low.month == median.month == high.month else (f" {low:%b}", f" {high:%b}")
     return f"due {_day_words(median, today)} ({low.day}{months[0]}–{high.day}{months[1]})"
 
@@ -223,6 +223,8 @@ def _day(moment: datetime, zone: str) -> date:
 
 def _day_words(day: date, today: date) -> str:
     """A day by its weekday while that is no riddle, else by its month."""
+    if 0 <= (day - today).days <= 1:
+        return "tomorrow" if day > today else "today"
     return f"{day:%a} {day.day}" if abs((day - today).days) <= _NEAR_DAYS else f"{day.day} {day:%b}"
 
 

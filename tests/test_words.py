@@ -22,8 +22,8 @@ def outlook(low: float, median: float, high: float | None, already: float = 0.0,
 @pytest.mark.parametrize(
     ("told", "short", "long"),
     [
-        (outlook(1, 2, 4), "due Thu 10 (9–12)", "Due Thu 10; four in five from Wed 9 to Sat 12."),
-        (outlook(0, 0, 0), "due today", "Due Tue 8; four in five that day."),
+        (outlook(1, 2, 4), "due Thu 10 (9–12)", "Due Thu 10; four in five from tomorrow to Sat 12."),
+        (outlook(0, 0, 0), "due today", "Due today; four in five that day."),
         (outlook(19, 24, 30), "due 2 Oct (27 Sep–8 Oct)", "Due 2 Oct; four in five from Sun 27 to 8 Oct."),
         (outlook(30, 33, None), "due 11 Oct, from 8 Oct", "Due 11 Oct; four in five from 8 Oct to later."),
         (

@@ -194,6 +194,9 @@ def test_a_swallowtail_of_short_days_gets_a_sentence_and_no_date() -> None:
     months_later = outlook(pupa._replace(alive_at=late + 80 * DAY), now=late + 80 * DAY, species="black-swallowtail")
     assert months_later.basis == "rest"
     assert not months_later.overdue
+    summer = late + 310 * DAY
+    past_its_spring = outlook(pupa._replace(alive_at=summer), now=summer, species="black-swallowtail")
+    assert past_its_spring.overdue
 
 
 def test_a_swallowtail_of_june_gets_its_date_and_a_darkening_one_always() -> None:

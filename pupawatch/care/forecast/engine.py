@@ -63,7 +63,7 @@ class Forecaster:
 
     def outlooks(self, pupae: Sequence[Watched]) -> list[Outlook]:
         """The outlook of each pupa, in the same order."""
-        told = [words.resting(self.profile, self.conditions.sky, pupa) for pupa in pupae]
+        told = [words.resting(self.profile, self.conditions.sky, pupa, self.now) for pupa in pupae]
         for by_heat in (True, False):
             chosen = [n for n, pupa in enumerate(pupae) if told[n] is None and self.has_heat(pupa) == by_heat]
             if chosen:

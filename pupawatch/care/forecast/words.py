@@ -14,6 +14,9 @@ DAY = timedelta(days=1)
 DARKER = frozenset({"darkening", "clear"})
 """The stages that show an adult forming: a resting pupa shows neither."""
 
+RESTS_AT_MOST = timedelta(days=300)
+"""By then its spring has passed, and it is one to look at. No source; some rest for two winters."""
+
 SIGNS = (
     "time alone does not say that it is dead: cool weeks stretch everything",
     "good: firm, evenly coloured, twitches at a gentle touch, or darkens left and right alike",
@@ -24,12 +27,15 @@ SIGNS = (
 """What to check on an overdue pupa. Source: guidance of volunteer monitoring projects and breeders; common practice."""
 
 
-def resting(profile: Profile, sky: Sky, pupa: Watched) -> Outlook | None:
+def resting(profile: Profile, sky: Sky, pupa: Watched, now: datetime) -> Outlook | None:
     """The outlook without a date for a pupa that may overwinter; None for one that will not.
 
-    It may, if its species can and it formed on days shorter than the profile's limit, and it is not darkening.
+    It may, if its species can and it formed on days shorter than the profile's limit, and it is not darkening, as long
+    as its spring has not passed.
     """
     limit = profile.heat.rest_day_length_hours
+    if now - pupa.formed_to > RESTS_AT_MOST:
+        return None
     if not profile.overwinters or limit is None or any(seen.stage in DARKER for seen in pupa.sightings):
         return None
     day = pupa.formed_to.astimezone(ZoneInfo(sky.zone)).date()
