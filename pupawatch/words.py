@@ -80,6 +80,8 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
             return f"hands off{until}" if standing.stage != "prepupa" else "hanging caterpillar, hands off"
         case "none":
             return "write down what became of it"
+        case _ if is_likely_out(standing.outlook):
+            return "likely out already: look"
         case _ if suggestion:
             how = {"soon": "move today", "care": "move gently"}.get(verdict.kind, "move")
             return f"{how} to {suggestion.place}"
@@ -93,8 +95,6 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
             return "look whether it holds"
         case "soon":
             return f"leave it; {due_words(standing.outlook, now, zone) or 'out within days'}"
-        case _ if is_likely_out(standing.outlook):
-            return "likely out already: look"
         case _ if standing.outlook and standing.outlook.overdue:
             return "overdue: leave it, check the signs"
         case _:

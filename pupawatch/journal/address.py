@@ -6,6 +6,8 @@ from pathlib import Path
 
 from pupawatch.errors import Unusable
 
+_LEAST_ROOM_BYTES = 65_536
+"""What SQLite needs to lock a file and to write a page or two."""
 WAIT_SECONDS = 10.0
 """How long one program waits for another that writes."""
 
@@ -19,12 +21,20 @@ def real(path: Path) -> Path:
 
 
 def is_shelved(path: Path) -> bool:
-    """Whether it lies where nothing can be written and nobody has it open: SQLite reads it only if told so, because it
-    would make its lock files there."""
+    """Whether it lies where nothing can be written, by right or for want of room, and nothing stands in its log: SQLite
+    reads it only if told so, because it would make its lock files there."""
     asked = {"effective_ids": True} if os.access in os.supports_effective_ids else {}
-    if os.access(path.parent, os.W_OK, **asked):
+    if os.access(path.parent, os.W_OK, **asked) and _has_room(path.parent):
         return False
-    return not any(path.with_name(path.name + end).exists() for end in ("-wal", "-shm"))
+    log = path.with_name(path.name + "-wal")
+    return not log.exists() or log.stat().st_size == 0
+
+
+def _has_room(folder: Path) -> bool:
+    if not hasattr(os, "statvfs"):
+        return True
+    disk = os.statvfs(folder)
+    return disk.f_bavail * disk.f_frsize >= _LEAST_ROOM_BYTES
 
 
 def connect(path: Path, mode: str = "rw") -> sqlite3.Connection:

@@ -262,7 +262,10 @@ class Questions:
 
 def _worded(path: Path, error: str) -> str:
     if "readonly" in error or "unable to open" in error:
-        return f"The journal {path} cannot be written: the file or its folder is read-only. Nothing was written."
+        return (
+            f"The journal {path} cannot be written: the file or its folder is read-only, or the disk is full. "
+            "Nothing was written."
+        )
     if "full" in error or "disk I/O" in error:
         return f"The journal {path} cannot be written: the disk is full or failing ({error}). Nothing was written."
     if "locked" in error or "busy" in error:

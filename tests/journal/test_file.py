@@ -399,7 +399,8 @@ def test_a_journal_in_a_read_only_folder_can_be_read_but_writing_gives_one_sente
         done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
         assert done.stdout == (
             f"{len(read(Journal(kept)))}\n"
-            f"The journal {path} cannot be written: the file or its folder is read-only. Nothing was written.\n"
+            f"The journal {path} cannot be written: the file or its folder is read-only, or the disk is full. "
+            "Nothing was written.\n"
         )
         assert Path(path).read_bytes() == before
         assert lying_beside(Path(path)) == ["journal.db"]

@@ -341,6 +341,16 @@ def test_a_journal_that_only_its_owner_writes_is_read_anew_when_he_did(
     assert reader.pupa("A1").notes == ["he wrote on"]
 
 
+def test_a_journal_on_a_full_disk_can_still_be_read(keeper: Keeper, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    run("found", "A1", "--place", "Roof")
+    room = os.statvfs(keeper.journal.path.parent)
+    full = os.statvfs_result((*room[:3], 0, 0, *room[5:]))
+    monkeypatch.setattr(os, "statvfs", lambda path: full)
+    assert "A1" in run("pupae").out
+    answer = run("saw", "A1", "set")
+    assert (answer.code, "or the disk is full. Nothing was written." in answer.err) == (3, True)
+
+
 def test_the_newest_copy_is_that_with_the_newest_act_whatever_the_files_dates_say(keeper: Keeper) -> None:
     path = keeper.journal.path
     keeper.found("A1", "Roof")
