@@ -9,6 +9,7 @@ import msgspec.structs
 
 from pupawatch import settings as files
 from pupawatch.adult_acts import AdultActs
+from pupawatch.care import hang
 from pupawatch.desk import Done, Draft
 from pupawatch.errors import NotUnderstood
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, degrees, shown_degrees
@@ -180,9 +181,16 @@ class Keeper(AdultActs, MoveActs):
         name = checked(place.name, "the place's name", LONGEST_NAME)
         self._reread_places()
         name = self.settings.place_like(name).name  # there is never a roof beside a Roof
-        known = self.settings.knows_place(name)
+        known, soft = self.settings.knows_place(name), self._soft_pupae()
         self._keep_places(files.with_place(self.settings, msgspec.structs.replace(place, name=name)))
-        return Done(f"{name} {'changed' if known else 'added'}.", [], [], name)
+        freed = [label for label in soft if label not in self._soft_pupae()]
+        told = f"{', '.join(freed)} hung in the cold until now and should wait as if it still did: do not move it yet."
+        return Done(f"{name} {'changed' if known else 'added'}.", [told] if freed else [], [], name)
+
+    def _soft_pupae(self) -> list[str]:
+        now = self.clock()
+        waiting = (pupa for pupa in self.state.open_pupae() if hang.judge(pupa, now, self.settings).kind == "wait")
+        return [pupa.label for pupa in waiting]
 
     def add_unknown_places(self, names: Iterable[str]) -> None:
         """Add places that a notebook named to the end of the walk, with the surface ``unknown``."""
