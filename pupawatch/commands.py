@@ -8,8 +8,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from pupawatch import forecast_words, words
 from pupawatch import settings as files
-from pupawatch import words
 from pupawatch.care import round as rounds
 from pupawatch.desk import Done
 from pupawatch.journal import file as journals
@@ -74,14 +74,14 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
         return _print_json(records().pupae_record(now, standings))
     zone = keeper.settings.zone
     _say(f"{shown_time(now, zone)}: {rounds.headline(morning)}; {rounds.unwalked_words(morning)}.")
-    for warning in words.heat_lines(heat):
+    for warning in forecast_words.heat_lines(heat):
         _say(f"! {warning}")
-    for line in words.watch_lines(standings, now, zone):
+    for line in forecast_words.watch_lines(standings, now, zone):
         _say(line)
     quiet = 0
     for standing in standings:
-        late = words.is_likely_out(standing.outlook) or (standing.outlook is not None and standing.outlook.overdue)
-        if not (standing.needs_something or standing.verdict.kind == "wait" or standing.flags or late):
+        calm = not (standing.needs_something or standing.flags or forecast_words.is_late(standing.outlook))
+        if calm and standing.verdict.kind != "wait":
             quiet += 1
             continue
         _say(_line(keeper, standing, now))

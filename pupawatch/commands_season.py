@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from pupawatch import outlook, words
+from pupawatch import forecast_words, outlook
 from pupawatch.care import round as rounds
 from pupawatch.desk import Done
 from pupawatch.errors import NotUnderstood
@@ -33,14 +33,15 @@ def forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: Sa
     standings = [rounds.standing(pupa, scene) for pupa in asked if labels or pupa.id in outlooks]
     standings.sort(key=lambda one: (one.outlook.low or one.outlook.horizon or now) if one.outlook else now)
     for standing in standings:
-        told = words.odds_words(standing.outlook, now, zone) if standing.outlook else "nothing is forecast for it."
+        odds = forecast_words.odds_words(standing.outlook, now, zone) if standing.outlook else ""
+        told = odds or "nothing is forecast for it."
         say(f"{standing.pupa.label:<8} {standing.stage:<10} {told}")
         if labels and standing.outlook:
             for note in (*standing.outlook.notes, *standing.outlook.signs):
                 say(f"         {note}")
-    for line in words.day_lines(standings, now, zone):
+    for line in forecast_words.day_lines(standings, now, zone):
         say(line)
-    days = [records.day_record(day) for day in words.expected_days(standings, now, zone)]
+    days = [records.day_record(day) for day in forecast_words.expected_days(standings, now, zone)]
     return {**records.pupae_record(now, standings), "by_day": days}
 
 
@@ -51,7 +52,7 @@ def score(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say) 
     now = moment or keeper.clock()
     scored = outlook.scores(keeper, now)
     for name, one in scored:
-        for line in words.score_lines(name, one):
+        for line in forecast_words.score_lines(name, one):
             say(line)
     if not scored:
         say("Nothing to score yet: no pupa has emerged whose formation was known.")

@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood
 from pupawatch.exchange.lines import lines
-from pupawatch.exchange.logger_layout import Layout, celsius_of, instant, time_text, understand
+from pupawatch.exchange.logger_layout import Layout, celsius_of, understand
+from pupawatch.exchange.logger_times import instant, time_text
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C
 from pupawatch.model.text import LONGEST_NAME, checked
 

@@ -6,35 +6,22 @@ in a column each, or named in a column of their own. Whatever stays open is aske
 
 import csv
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from datetime import UTC, datetime, timedelta
-from itertools import islice, pairwise
+from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.exchange.lines import NotText, lines
+from pupawatch.exchange.logger_times import instant, layout_of, time_text, where_the_table_begins
 from pupawatch.model.degrees import HOTTEST_C
 from pupawatch.model.text import LONGEST_NAME, checked, quoted, shown
 
-_DAYS = ("%d/%m/%Y", "%d/%m/%y", "%m/%d/%Y", "%m/%d/%y")  # day and month can be mistaken for each other
-LAYOUTS = (
-    *(f"{day} {clock}" for day in ("%Y-%m-%d", "%Y/%m/%d", "%d.%m.%Y", "%d.%m.%y", "%d-%m-%Y", *_DAYS)
-      for clock in ("%H:%M:%S", "%H:%M")),
-    *(f"{day} {clock}" for day in ("%Y-%m-%d", *_DAYS) for clock in ("%I:%M:%S %p", "%I:%M %p")),
-)  # fmt: skip
-"""The layouts that are tried beside ISO 8601; another one is named with --layout."""
-
-ISO = "ISO 8601"
-EPOCH = "seconds since 1970"
-_YEARS = range(1900, 2200)
 _SAMPLE_LINES = 200
 _HEAD_LINES = 200
-_FOLLOWING = 6
 _NUMBER = re.compile(r"[-+−]?\d+(?:[.,]\d+)?")
-_SECONDS = re.compile(r"\d{10}(?:\.\d+)?", re.ASCII)
 _UNIT = re.compile(r"[°º]?\s*([CF])", re.IGNORECASE)
 _NO_AIR = re.compile(
     r"\brh\b|humid|%|#|^(?:no?|nr|num|id|index|row|record)\.?$|batt|volt|dew|wet.?bulb|heat.?index|wind.?chill|feels|"
@@ -83,10 +70,10 @@ def understand(path: Path, zone: str, sensor: str = "", layout: str = "") -> Lay
         rows = list(csv.reader(head, delimiter=delimiter))
     except csv.Error as error:
         raise NotUnderstood(f"{path}: its beginning is not a table of text ({error}).") from None
-    begin, times = _where_the_table_begins(rows, layout, path)
+    begin, times = where_the_table_begins(rows[:_HEAD_LINES], layout, path)
     body = [row for row in rows[begin:] if len(row) > max(times)][:_SAMPLE_LINES]
     texts = [time_text(row, times) for row in body]
-    time_layout = layout or _time_layout(texts, path)
+    time_layout = layout or layout_of(texts, path)
     header = [name.strip() for name in rows[begin - 1]] if begin else []
     table = _Table(path, header, body, times)
     chosen = table.warm_columns()
@@ -114,108 +101,6 @@ def _head(path: Path) -> tuple[str, list[str]]:
                 raise NotUnderstood(f"{path} is empty.")
             return encoding, head
     raise Unusable(f"{path} is not a text file; export the logger's readings as CSV.")
-
-
-# -- the time
-
-
-def _where_the_table_begins(rows: Sequence[Sequence[str]], layout: str, path: Path) -> tuple[int, tuple[int, ...]]:
-    """The row of the first reading, and the columns of its time: one, or a date and a time of day side by side.
-
-    What comes before may hold a time as well; in the table one follows upon the other.
-    """
-    for is_time in (_is_time, _is_second):
-        alone = None
-        for number, row in enumerate(rows[:_HEAD_LINES]):
-            for columns in [(column, *more) for column in range(len(row)) for more in ((), (column + 1,))]:
-                if not _has_time(row, columns, layout, is_time):
-                    continue
-                following = [
-                    one for one in rows[number + 1 : number + 1 + _FOLLOWING] if any(cell.strip() for cell in one)
-                ]
-                if sum(_has_time(one, columns, layout, is_time) for one in following) * 2 > len(following):
-                    return number, columns
-                if not following:
-                    alone = alone or (number, columns)
-        if alone:
-            return alone
-    raise NotUnderstood(
-        f"{path}: no column holds times that are understood; name their layout, as in --layout '%d.%m.%Y %H:%M'."
-    )
-
-
-def _has_time(row: Sequence[str], columns: Sequence[int], layout: str, is_time: Callable[[str, str], bool]) -> bool:
-    return columns[-1] < len(row) and is_time(time_text(row, columns), layout)
-
-
-def time_text(row: Sequence[str], columns: Sequence[int]) -> str:
-    """What a row says of the time."""
-    return " ".join(row[column].strip() for column in columns)
-
-
-def _is_time(text: str, layout: str) -> bool:
-    return any(_strptime(text, one) for one in ((layout,) if layout else (ISO, *LAYOUTS)))
-
-
-def _is_second(text: str, layout: str) -> bool:
-    return not layout and _strptime(text, EPOCH) is not None
-
-
-def _time_layout(texts: Sequence[str], path: Path) -> str:
-    """The one layout that fits the times of the sample; a few torn lines do not count."""
-    fits = {one: sum(_strptime(text, one) is not None for text in texts) for one in (ISO, *LAYOUTS, EPOCH)}
-    most = max(fits.values())
-    fitting = [one for one, count in fits.items() if count == most]
-    if most <= len(texts) / 2:
-        raise NotUnderstood(f"{path}: times like {quoted(texts[0])} are not of one layout; name it with --layout.")
-    readings = {tuple(_strptime(text, one) for text in texts): one for one in reversed(fitting)}
-    if len(readings) > 1:
-        # Day and month can be told apart where only one of the readings runs forward in small steps.
-        forward = [one for times, one in readings.items() if _runs_forward(times)]
-        if len(forward) == 1:
-            return forward[0]
-        raise NotUnderstood(
-            f"{path}: {quoted(texts[0])} could be read as {' or as '.join(sorted(readings.values()))}; "
-            "name the layout with --layout."
-        )
-    return next(iter(readings.values()))
-
-
-def _runs_forward(times: Sequence[datetime | None]) -> bool:
-    steps = [b - a for a, b in pairwise(times) if a is not None and b is not None]
-    return bool(steps) and all(timedelta(0) <= step <= timedelta(days=2) for step in steps)
-
-
-def _strptime(text: str, layout: str) -> datetime | None:
-    try:
-        if layout == ISO:
-            return datetime.fromisoformat(text) if len(text) >= 16 else None
-        if layout == EPOCH:
-            return datetime.fromtimestamp(float(text), UTC) if _SECONDS.fullmatch(text) else None
-        return datetime.strptime(text, layout)
-    except ValueError:
-        return None
-
-
-def instant(text: str, layout: str, zone: ZoneInfo, previous: datetime | None) -> datetime | None:
-    """The UTC instant; of an hour that comes twice the later one where the file has passed the earlier already.
-
-    None where it is not of that layout, or never was in that zone.
-    """
-    local = _strptime(text, layout)
-    if local is None or local.year not in _YEARS:
-        return None
-    if local.tzinfo is not None:
-        return local.astimezone(UTC)
-    early, late = (local.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1))
-    if early == late:
-        return early
-    if early.astimezone(zone).replace(tzinfo=None) != local:
-        return None  # skipped when the clocks went forward
-    return late if previous is not None and previous >= early else early
-
-
-# -- the temperatures
 
 
 def celsius_of(text: str, fahrenheit: bool) -> float | None:

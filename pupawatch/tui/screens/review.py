@@ -103,8 +103,8 @@ class ReviewScreen(Screen[None]):
         return lines(page(self.pupae, self.keeper.settings, self.keeper.clock(), by), self._width())
 
     def _score(self) -> list[str]:
+        from pupawatch.forecast_words import score_lines
         from pupawatch.outlook import scores
-        from pupawatch.words import score_lines
 
         keeper = self.keeper
         desk = Desk(Journal(keeper.journal.path), keeper.settings, keeper.clock, keeper.folder)
