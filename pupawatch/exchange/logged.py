@@ -76,7 +76,8 @@ def temperatures(
 def _sensors(
     keeper: Keeper, path: Path, staging: Staging, good: int, places: list[str]
 ) -> tuple[dict[str, datetime | None], list[str]]:
-    """From when on each sensor of the file tells of the places (None: in all its readings), and what to say of that.
+    """From when on a sensor of the file tells of other places than before (None: in all its readings), and what to say
+    of that.
 
     Raises NotUnderstood where two sensors would be taken for one, or one place be told of by several columns.
     """
@@ -107,8 +108,10 @@ def _sensors(
         told_of = sorted(
             place for place, some in tied.items() if any(t.sensor == name and t.until == inf for t in some)
         )
+        if told_of == where:
+            continue
         since[name] = None
-        if not where or not told_of or told_of == where:
+        if not told_of or not where:
             continue
         new = None if span is None else staging.first_after(name, span[1])
         begin = since[name] = None if new is None else datetime.fromtimestamp(new, UTC)

@@ -40,8 +40,11 @@ def test_a_logger_that_is_carried_on_tells_of_the_first_place_until_then(keeper:
     roof, jar = told_of(keeper, "Roof"), told_of(keeper, "Jar")
     assert (min(roof[0]), max(roof[0]) < JULY, set(roof[1])) == (JUNE, True, {26, 27})
     assert (min(jar[0]), set(jar[1])) == (JULY, {15, 16})
+    later = log(tmp_path / "later.csv", JULY + timedelta(days=10), 15)
+    assert logged.temperatures(keeper, later, "log", ["Jar"]).notes == []
+    assert (len(told_of(keeper, "Roof")[0]), len(told_of(keeper, "Jar")[0])) == (240, 480)
     logged.temperatures(keeper, tmp_path / "june.csv", "log", ["Roof"])  # nothing new: it corrects where it hung
-    assert len(told_of(keeper, "Roof")[0]) == 480
+    assert len(told_of(keeper, "Roof")[0]) == 720
 
 
 def test_two_loggers_with_one_header_are_not_taken_for_one(keeper: Keeper, tmp_path: Path) -> None:
