@@ -30,6 +30,7 @@ NOW = datetime.now(UTC).replace(microsecond=0)
 
 
 def main() -> None:
+    startup.as_after_a_first_start()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "keeper.toml").write_text('zone = "America/Chicago"\nlatitude = 42.0\nlongitude = -93.0\n')
