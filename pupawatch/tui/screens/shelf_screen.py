@@ -1,5 +1,6 @@
 """What the round screen shows, and how one goes about in it. What its keys do is in ``round.py``."""
 
+import gc
 from collections.abc import Mapping, Sequence
 
 from textual import on, work
@@ -100,6 +101,8 @@ class ShelfScreen(AnsweringScreen):
     def _forecast_came(self, ahead: Ahead) -> None:
         if not self.is_attached:  # the keeper has left meanwhile
             return
+        if not self.outlooks:
+            gc.freeze()  # as the app does with the first screen: numpy and the forecasts stay as well
         if ahead.heat.keys() - self.heat.keys():  # afterwards it stands in the story of the place
             self.say(" · ".join(f"! {warning}" for warning in heat_lines(ahead.heat)), "-warning")
         if ahead.problem and ahead.problem != self.problem:
