@@ -59,6 +59,8 @@ def temperatures(
     # Laid out first: the journal is held only while they are written, and others may write meanwhile.
     with Staging() as staging:
         good = staging.put_readings(read)
+        if how.only and not good:
+            raise NotUnderstood(f"{path} names its sensors line by line, and {quoted(how.only)} is none of them.")
         sensors, notes = _sensors(keeper, path, staging, good, places)
         if dry_run:
             return Logged(how, good, None, left, notes)

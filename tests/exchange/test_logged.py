@@ -77,6 +77,8 @@ def test_sensors_named_line_by_line_are_told_apart(keeper: Keeper, tmp_path: Pat
     path.write_text("\n".join(["time,sensor,temperature", *lines]) + "\n")
     assert logged.temperatures(keeper, path, "", []).good == 96
     assert [name for name, *_ in keeper.journal.sensors()] == ["cage", "porch"]
+    with pytest.raises(NotUnderstood, match="“attic” is none of them"):
+        logged.temperatures(keeper, path, "attic", ["Roof"])
     logged.temperatures(keeper, path, "Cage", ["Roof"])
     assert set(told_of(keeper, "Roof")[1]) == {28}
     path.write_text(
