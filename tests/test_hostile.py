@@ -142,7 +142,7 @@ def test_any_file_is_a_table_of_temperatures_or_a_sentence(scratch: Path, data: 
     how, told = attempt(lambda: logger.understand(path, "America/Chicago"))
     assert is_plain(told)
     if how is not None:
-        good, told = attempt(lambda: list(logger.readings(path, how, "America/Chicago", NOW, left)))
+        good, told = attempt(lambda: list(logger.readings(path, how, NOW, left)))
         assert all(is_plain(line) for line in (told, *how.lines(), *left.lines()))
         for reading in good or ():
             assert is_plain(reading.sensor)

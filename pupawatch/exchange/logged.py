@@ -53,9 +53,7 @@ def temperatures(
     """
     how = logger.understand(path, keeper.settings.zone, sensor, layout)
     left, size = logger.Left({}, {}), size_of(path)
-    read = logger.readings(
-        path, how, keeper.settings.zone, keeper.clock(), left, lambda more: watch("reading", more, size)
-    )
+    read = logger.readings(path, how, keeper.clock(), left, lambda more: watch("reading", more, size))
     # Laid out first: the journal is held only while they are written, and others may write meanwhile.
     with Staging() as staging:
         good = staging.put_readings(read)

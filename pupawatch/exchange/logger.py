@@ -5,7 +5,6 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
-from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood
 from pupawatch.exchange.lines import lines
@@ -48,12 +47,11 @@ class Left(NamedTuple):
 
 
 def readings(
-    path: Path, layout: Layout, zone: str, now: datetime, left: Left, seen: Callable[[int], None] = lambda _: None
+    path: Path, layout: Layout, now: datetime, left: Left, seen: Callable[[int], None] = lambda _: None
 ) -> Iterator[Reading]:
     """Every good reading of the file, in its order, a line at a time. left: gets the faults. seen: gets bytes read."""
     before: dict[str, Reading] = {}
     previous: datetime | None = None
-    where = ZoneInfo(zone)
     latest = now.timestamp()
     for number, cells in _rows(path, layout, seen):
         if number <= layout.header_line or not any(cell.strip() for cell in cells):
@@ -61,7 +59,7 @@ def readings(
         if len(cells) <= max(layout.time_columns):
             left.note("a line too short", number)
             continue
-        moment = instant(time_text(cells, layout.time_columns), layout.time_layout, where, previous)
+        moment = instant(time_text(cells, layout.time_columns), layout.time_layout, layout.zone, previous)
         if moment is None:
             left.note("a time that is not of that layout, or never was in this zone", number)
             continue

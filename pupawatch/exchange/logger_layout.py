@@ -8,14 +8,14 @@ import csv
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
+from datetime import timezone, tzinfo
 from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
-from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.exchange.lines import NotText, lines
-from pupawatch.exchange.logger_times import instant, layout_of, time_text, where_the_table_begins
+from pupawatch.exchange.logger_times import instant, layout_of, time_text, where_the_table_begins, zone_of
 from pupawatch.model.degrees import HOTTEST_C
 from pupawatch.model.text import LONGEST_NAME, checked, quoted, shown
 
@@ -33,14 +33,18 @@ _NAMING = re.compile(r"sensor|probe|channel|device|name|location|place|station|l
 
 
 class Layout(NamedTuple):
-    """How a file is to be read. columns: of each sensor, by number; named_in: the column that names the sensor of each
-    line, where all share one, and only: the one that is asked for ("": all); fahrenheit: whether they are in °F."""
+    """How a file is to be read.
+
+    zone: of times without an offset. columns: of each sensor, by number; named_in: the column that names the sensor of
+    each line, where all share one, and only: the one that is asked for ("": all); fahrenheit: whether they are in °F.
+    """
 
     encoding: str
     delimiter: str
     header_line: int
     time_columns: tuple[int, ...]
     time_layout: str
+    zone: tzinfo
     columns: dict[str, int]
     named_in: int | None
     only: str
@@ -75,6 +79,7 @@ def understand(path: Path, zone: str, sensor: str = "", layout: str = "") -> Lay
     texts = [time_text(row, times) for row in body]
     time_layout = layout or layout_of(texts, path)
     header = [name.strip() for name in rows[begin - 1]] if begin else []
+    where = zone_of(time_text(header, times) if len(header) > max(times) else "", zone)
     table = _Table(path, header, body, times)
     chosen = table.warm_columns()
     units = {column: table.unit_of(column) for column in chosen}
@@ -88,9 +93,10 @@ def understand(path: Path, zone: str, sensor: str = "", layout: str = "") -> Lay
     named_in = table.naming_column() if len(chosen) == 1 else None
     columns = table.named(chosen, sensor if named_in is None else "")
     only = "" if named_in is None else sensor
-    first = instant(texts[0], time_layout, ZoneInfo(zone), None)
-    told = f"{first:%A %-d %B %Y, %H:%M} UTC" if first else texts[0]
-    return Layout(encoding, delimiter, begin, times, time_layout, columns, named_in, only, fahrenheit, told)
+    first = instant(texts[0], time_layout, where, None)
+    fixed = f" (in {where}, as its header says)" if isinstance(where, timezone) else ""
+    told = f"{first:%A %-d %B %Y, %H:%M} UTC{fixed}" if first else texts[0]
+    return Layout(encoding, delimiter, begin, times, time_layout, where, columns, named_in, only, fahrenheit, told)
 
 
 def _head(path: Path) -> tuple[str, list[str]]:

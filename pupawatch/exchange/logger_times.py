@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -23,6 +23,7 @@ EPOCH = "seconds since 1970"
 _YEARS = range(1900, 2200)
 _FOLLOWING = 6
 """In the table most of so many lines after one with a time have one too."""
+_OFFSET = re.compile(r"\b(?:GMT|UTC) ?([+-])(0?\d|1[0-4])(?::?([0-5]\d))?\b", re.IGNORECASE | re.ASCII)
 _SECONDS = re.compile(r"\d{10}(?:\.\d+)?", re.ASCII)
 
 
@@ -104,7 +105,16 @@ def _strptime(text: str, layout: str) -> datetime | None:
         return None
 
 
-def instant(text: str, layout: str, zone: ZoneInfo, previous: datetime | None) -> datetime | None:
+def zone_of(header: str, zone: str) -> tzinfo:
+    """The zone of the times: a fixed one where their header names it (as in GMT-05:00), else the keeper's."""
+    told = _OFFSET.search(header)
+    if told is None:
+        return ZoneInfo(zone)
+    hours, minutes = int(told[2]), int(told[3] or 0)
+    return timezone((1 if told[1] == "+" else -1) * timedelta(hours=hours, minutes=minutes))
+
+
+def instant(text: str, layout: str, zone: tzinfo, previous: datetime | None) -> datetime | None:
     """The UTC instant; of an hour that comes twice the later one where the file has passed the earlier already.
 
     None where it is not of that layout, or never was in that zone.

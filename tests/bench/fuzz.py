@@ -65,7 +65,7 @@ def logger_reader(folder: Path) -> Callable[[bytes], None]:
     def read(data: bytes) -> None:
         path.write_bytes(data)
         how = logger.understand(path, "America/Chicago")
-        for _ in logger.readings(path, how, "America/Chicago", NOW, logger.Left({}, {})):
+        for _ in logger.readings(path, how, NOW, logger.Left({}, {})):
             pass
 
     return read

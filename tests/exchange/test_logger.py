@@ -17,7 +17,7 @@ CHICAGO = "America/Chicago"
 def read(path: Path, zone: str = "UTC", **how: str) -> tuple[list[Reading], Left, logger.Layout]:
     layout = logger.understand(path, zone, **how)
     left = Left({}, {})
-    return list(logger.readings(path, layout, zone, NOW, left)), left, layout
+    return list(logger.readings(path, layout, NOW, left)), left, layout
 
 
 def table(folder: Path, text: str, encoding: str = "utf-8") -> Path:
@@ -180,3 +180,12 @@ def test_more_layouts_of_time_are_known(tmp_path: Path, times: tuple[str, str], 
     got, _, how = read(table(tmp_path, "t,temp\n" + "".join(f"{time},20\n" for time in times)))
     assert how.time_layout == layout
     assert [reading.at for reading in got] == [seconds("2026-06-13T23:00"), seconds("2026-06-14T00:00")]
+
+
+@pytest.mark.parametrize(
+    ("header", "hour"), [("Date Time, GMT-05:00", 11), ("Time (UTC+0530)", 0), ("Time utc +1", 5), ("Time", 12)]
+)
+def test_an_offset_in_the_header_holds_whatever_the_season(tmp_path: Path, header: str, hour: int) -> None:
+    """In January Chicago is six hours behind UTC: IANA time zone database."""
+    got, _, _ = read(table(tmp_path, f'"{header}",temp\n2026-01-14 06:00,20\n'), CHICAGO)
+    assert datetime.fromtimestamp(got[0].at, UTC).hour == hour
