@@ -184,7 +184,8 @@ def _parser() -> _Parser:
     bring.add_argument(
         "--as", dest="kind", choices=("notebook", "temperatures"), default="notebook", help="what the file is"
     )
-    bring.add_argument("--sensor", metavar="NAME", default="", help="temperatures: what to call the only sensor")
+    sensor = "temperatures: what to call the only sensor, or which of several to read"
+    bring.add_argument("--sensor", metavar="NAME", default="", help=sensor)
     bring.add_argument(
         "--for", dest="places", nargs="+", metavar="PLACE", default=[], help="temperatures: the places it tells of"
     )
