@@ -165,9 +165,7 @@ class Desk:
             draft = plan(now)
             entries: list[Entry] = []
             newest = self.journal.newest_id()
-            # Ids grow with every act, also within a microsecond and where the clock was put back: what was written
-            # later sorts later, and a retraction always sorts after what it takes back.
-            stamp_at = max(now, moment_of(newest) + _TICK) if newest else now
+            stamp_at = _after(newest, now)
             for kind, span, fields in draft.bodies:
                 since, happened = span or Span(None, now)
                 stamp = entry_id(stamp_at + len(entries) * _TICK, os.urandom(8))
@@ -303,8 +301,9 @@ class Desk:
         Gives how many they were. History is not judged by the move rule; early moves in it stay and are flagged.
         """
         now = self.clock()
-        act, count = entry_id(now, os.urandom(8)), 0
+        count = 0
         with self.journal.writing(self._today(now)) as append:
+            act = entry_id(_after(self.journal.newest_id(), now), os.urandom(8))
             for fresh in self.unknown(batches):
                 append(
                     msgspec.structs.replace(entry, act=act, recorded=now, zone=self.settings.zone, history=True)
@@ -313,6 +312,13 @@ class Desk:
                 count += len(fresh)
         self._read_anew()
         return count
+
+
+def _after(newest: str, now: datetime) -> datetime:
+    """The instant of the next id: now, and after the newest in any case. Ids grow with every act, also within a
+    microsecond and where the clock was put back: what was written later sorts later, and a retraction always sorts
+    after what it takes back."""
+    return max(now, moment_of(newest) + _TICK) if newest else now
 
 
 def _next_id(entry: Entry) -> str:

@@ -99,7 +99,13 @@ def _believed(row: Row) -> Entry:
             raise ValueError(entry.id)
         if isinstance(entry, Measured):
             date.fromisoformat(entry.day)
-        moments = [moment_of(entry.id), entry.happened, entry.recorded, entry.since or entry.happened]
+        moments = [
+            moment_of(entry.id),
+            moment_of(entry.act),
+            entry.happened,
+            entry.recorded,
+            entry.since or entry.happened,
+        ]
     except (ValueError, OverflowError):  # msgspec's errors are ValueErrors
         raise Unusable(
             f"Entry {shown(row[0][:40])} cannot be understood, so nothing was taken in; is the other pupawatch newer?"

@@ -4,7 +4,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 from msgspec import DecodeError
@@ -13,7 +13,10 @@ from pupawatch.errors import Damaged, Unusable
 from pupawatch.journal import schema
 from pupawatch.journal.address import WAIT_SECONDS
 from pupawatch.model.entries import Entry, Found, Hanging, decode_many
+from pupawatch.model.ids import moment_of
 from pupawatch.model.times import iso_exact
+
+_NEVER = datetime(1970, 1, 1, tzinfo=UTC)
 
 Row = tuple[str, str, str, str, str, str]
 """An entry as it lies in the file: id, act, kind, about, happened, body (see ``schema``)."""
@@ -123,12 +126,18 @@ class Questions:
         return held
 
     def newest_first(self) -> Iterator[tuple[str, bool]]:
-        """The acts, the newest written first: the id, and whether it is a retraction. An act may come repeatedly."""
+        """The acts, the newest first: the id, and whether it is a retraction. An act may come repeatedly.
+
+        By their ids, which grow with every act: what was merged after it was written elsewhere is not newer for that.
+        """
         if self._connection is None:
             return
         with self._reported():
-            for act, kind in self._connection.execute("SELECT act, kind FROM entry ORDER BY seq DESC"):
-                yield act, kind == "retraction"
+            cursor = self._connection.execute("SELECT act, kind FROM entry ORDER BY seq DESC")
+            while some := cursor.fetchmany(5000):
+                # Those of one instant, as of a clock that stands still, stay in the order of writing.
+                for act, kind in sorted(some, key=lambda row: _written(row[0]), reverse=True):
+                    yield act, kind == "retraction"
 
     def read_act(self, act: str) -> Iterator[Sequence[Entry]]:
         """The entries of this act."""
@@ -258,6 +267,13 @@ class Questions:
             raise Unusable(_worded(self.path, str(error))) from None
         except OSError as error:
             raise Unusable(f"The journal {self.path} cannot be used: {error.strerror}. Nothing was written.") from None
+
+
+def _written(act: str) -> datetime:
+    try:
+        return moment_of(act)
+    except (ValueError, OverflowError):  # an id that no pupawatch made
+        return _NEVER
 
 
 def _worded(path: Path, error: str) -> str:

@@ -313,6 +313,7 @@ def hostile(other: Path, filed_as: str = "", **changes: Any) -> None:
         {"label": "A\u202e1"},
         {"place": "x" * 41},
         {"filed_as": "note"},
+        {"act": "first"},
     ],
     ids=str,
 )
@@ -347,6 +348,17 @@ def test_neither_a_day_that_is_none_nor_a_trick_in_a_list_is_taken_in(
     other.close()
     assert run("merge", other.path).code == 3
     assert run("today").code == 0
+
+
+def test_after_a_merge_undo_takes_back_ones_own_last_act_and_not_an_older_one_of_the_other(
+    keeper: Keeper, partner: Keeper, clock: Any
+) -> None:
+    partner.found("B1", "Roof")
+    clock.on(hours=1)
+    keeper.found("A1", "Roof")
+    keeper.merge(partner.journal.path)
+    assert keeper.undo().words == "Undone: A1 pupa found in Roof."
+    assert keeper.redo().words == "Done again: A1 pupa found in Roof."
 
 
 def test_a_pupa_whose_finding_was_taken_back_leaves_no_place_without_a_name(
