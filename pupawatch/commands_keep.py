@@ -15,6 +15,7 @@ from pupawatch.journal.file import Journal
 from pupawatch.journal.merge import Merged
 from pupawatch.keeper import Keeper
 from pupawatch.model.ids import moment_of
+from pupawatch.model.text import counted
 from pupawatch.model.times import shown_time
 from pupawatch.temperatures import expected_days
 
@@ -74,7 +75,7 @@ def _beside(path: Path, newest: Path | None) -> Iterator[str]:
     copies = list(backup.folder_of(path).glob(f"*{path.suffix}"))
     bad = [copy.name for copy in copies if not backup.is_whole(copy)]
     if newest:
-        yield f"{len(copies) - len(bad)} good copies, the newest is {newest}."
+        yield f"{counted(len(copies) - len(bad), 'good copy', 'good copies')}, the newest is {newest}."
     elif path.exists():
         yield "There is no copy yet; `pupawatch backup` writes one."
     if bad:
@@ -138,7 +139,7 @@ def merge(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
             say(f"They cannot all be so, and are flagged: {', '.join(flagged)}.")
         gone = sorted(set(before) - {pupa.id for pupa in pupae})
         if gone:
-            say(f"Taken back by the other journal: {len(gone)} pupae.")
+            say(f"Taken back by the other journal: {counted(len(gone), 'pupa', 'pupae')}.")
     if options.dry_run:
         say("Nothing was written (--dry-run).")
         return 0
@@ -190,7 +191,7 @@ def export(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
     text = io.StringIO()
     csv.writer(text).writerows(notebook_out.rows(pupae, keeper.settings.zone))
     new_file.write(options.file, text.getvalue())
-    say(f"{len(pupae)} pupae written to {options.file}.")
+    say(f"{counted(len(pupae), 'pupa', 'pupae')} written to {options.file}.")
     return 0
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from pupawatch.care.forecast.records import Outlook
+from pupawatch.model.text import counted
 from pupawatch.model.times import shown_time
 
 if TYPE_CHECKING:  # only named here: what starts often shall start quickly
@@ -118,7 +119,8 @@ def score_lines(species: str, score: "Score") -> list[str]:
         f"  CRPS: {score.crps_days:.2f} days; by a fixed number of days {score.fixed_crps_days:.2f}",
     ]
     if score.left_out:
-        told.append(f"  left out: {score.left_out} pupae of which nobody knows within two days when they emerged")
+        pupae = counted(score.left_out, "pupa", "pupae")
+        told.append(f"  left out: {pupae} of which nobody knows within two days when they emerged")
     return told
 
 

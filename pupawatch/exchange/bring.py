@@ -13,6 +13,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Entry, Found, Hanging
 from pupawatch.model.pupa import fold
 from pupawatch.model.state import State
+from pupawatch.model.text import counted
 
 _NAMED = 30
 """How many names a preview tells before it only counts."""
@@ -30,7 +31,8 @@ class Preview(NamedTuple):
 
     def lines(self) -> list[str]:
         """The preview in words."""
-        told = [f"{self.rows} rows, {self.pupae} pupae, {self.entries} entries that are new to the journal."]
+        rows, pupae = counted(self.rows, "row", "rows"), counted(self.pupae, "pupa", "pupae")
+        told = [f"{rows}, {pupae}, {counted(self.entries, 'entry', 'entries')} new to the journal."]
         if self.unknown_places:
             told.append(f"Places not described yet (surface unknown): {_some(self.unknown_places)}.")
         if self.early:

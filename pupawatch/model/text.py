@@ -46,6 +46,11 @@ def checked(text: str, what: str, longest: int) -> str:
     return text
 
 
+def counted(number: int, one: str, many: str) -> str:
+    """A number with what it counts: 1 pupa, 2 pupae."""
+    return f"{number} {one if number == 1 else many}"
+
+
 def quoted(text: str) -> str:
     """The beginning of a text from outside, in quotation marks and safe to show."""
     return f"“{shown(text[:40])}”"

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
+from pupawatch.model.text import counted
 from pupawatch.review.compare import ABOUT_MOVES, CONFOUNDED, ORDERED, Ranking, family, moved_strata, ranking
 from pupawatch.review.durations import Curve, Hours, curve_of, curves, emergence_hours, emergences_by_day
 from pupawatch.review.factors import FACTORS, JOIN, Season, understood
@@ -132,7 +133,8 @@ def _title(season: Season, by: str, only: Mapping[str, str], now: datetime) -> s
     asked = " and ".join(FACTORS[name][0] for name in understood(by))
     filters = "".join(f", only {factor} {group}" for factor, group in only.items())
     day = now.astimezone(ZoneInfo(season.settings.zone))
-    return f"What the season taught, by {asked}: {len(season.pupae)} pupae up to {day.day} {day:%B %Y}{filters}"
+    pupae = counted(len(season.pupae), "pupa", "pupae")
+    return f"What the season taught, by {asked}: {pupae} up to {day.day} {day:%B %Y}{filters}"
 
 
 def _strata(season: Season) -> dict[str, Rate]:

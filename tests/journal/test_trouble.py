@@ -172,7 +172,7 @@ def test_check_tells_who_else_may_read_and_which_copies_are_bad(run: Run, journa
     journal_path.chmod(0o644)
     answer = run("check")
     assert answer.code == 0
-    assert f"1 good copies, the newest is {good}." in answer.out
+    assert f"1 good copy, the newest is {good}." in answer.out
     assert "Damaged copies, to be deleted: journal-2026-09-01.db." in answer.out
     assert f"Others on this computer can read {journal_path}" in answer.out
 
