@@ -2,7 +2,7 @@
 
 import csv
 from bisect import bisect_left
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import UTC, date, datetime, timedelta
 from math import inf
@@ -15,7 +15,7 @@ from pupawatch.care.sun import Sky
 from pupawatch.desk import Desk
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, Unit, degrees, shown_degrees, typed_degrees
-from pupawatch.model.entries import Measured, Tied
+from pupawatch.model.entries import Entry, Measured, Tied
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import quoted
 from pupawatch.model.times import shown_time
@@ -41,7 +41,8 @@ def conditions(
     expected: as ``expected_days`` gives it.
     """
     settings = desk.settings
-    tied, days = ties(desk), _days(desk, now)
+    written = desk.temperatures_told()
+    tied, days = ties(written), _days(written, now.astimezone(ZoneInfo(settings.zone)).date())
     read = {
         sensor: desk.journal.readings(sensor, since.timestamp(), now.timestamp())
         for sensor in {tie.sensor for some in tied.values() for tie in some}
@@ -56,11 +57,11 @@ def conditions(
     return Conditions(sky(desk), told)
 
 
-def ties(desk: Desk) -> dict[str, list[Tie]]:
+def ties(told: Iterable[Entry]) -> dict[str, list[Tie]]:
     """Which sensors tell of each place, and in which of their readings: one that was carried elsewhere tells of the
-    place where it hung until then."""
+    place where it hung until then. told: as ``Desk.temperatures_told`` gives it."""
     tied: dict[str, list[Tie]] = {}
-    for entry in desk.temperatures_told():
+    for entry in told:
         if not isinstance(entry, Tied):
             continue
         start = entry.since.timestamp() if entry.since else -inf
@@ -75,8 +76,10 @@ def ties(desk: Desk) -> dict[str, list[Tie]]:
 def lately(desk: Desk, place: str, now: datetime) -> str:
     """What is known of the temperature of a place by now, in a sentence."""
     settings, unit = desk.settings, desk.settings.unit
-    sensor = next((tie.sensor for tie in reversed(ties(desk).get(place, ())) if tie.until == inf), "")
-    ranges, kept_at = _days(desk, now).get(place, {}), settings.place(place).temperature_c
+    written = desk.temperatures_told()
+    sensor = next((tie.sensor for tie in reversed(ties(written).get(place, ())) if tie.until == inf), "")
+    ranges = _days(written, now.astimezone(ZoneInfo(settings.zone)).date()).get(place, {})
+    kept_at = settings.place(place).temperature_c
     span = desk.journal.reading_span(sensor) if sensor else None
     spoke = None if span is None else datetime.fromtimestamp(span[1], UTC)
     if spoke is not None and now - spoke <= _DAY:
@@ -97,11 +100,10 @@ def lately(desk: Desk, place: str, now: datetime) -> str:
     return f"{'; '.join(told)}." if told else "nothing is known."
 
 
-def _days(desk: Desk, now: datetime) -> dict[str, dict[date, DayRange]]:
-    """The days that were written down, by place."""
+def _days(told: Iterable[Entry], today: date) -> dict[str, dict[date, DayRange]]:
+    """The days up to today that were written down, by place."""
     days: dict[str, dict[date, DayRange]] = {}
-    today = now.astimezone(ZoneInfo(desk.settings.zone)).date()
-    for entry in desk.temperatures_told():
+    for entry in told:
         if isinstance(entry, Measured):
             with suppress(ValueError):  # no pupawatch wrote that; a journal cannot be cleaned of it
                 day = date.fromisoformat(entry.day)

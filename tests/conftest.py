@@ -11,6 +11,7 @@ from pupawatch import cli, commands
 from pupawatch import settings as files
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.model.settings import Settings
 
 PLACES = """
 [[places]]
@@ -61,6 +62,14 @@ def config(tmp_path: Path) -> Path:
     (folder / "keeper.toml").write_text('zone = "America/Chicago"\n')
     (folder / "places.toml").write_text(PLACES)
     return folder
+
+
+@pytest.fixture(scope="session")
+def loaded(tmp_path_factory: pytest.TempPathFactory) -> Settings:
+    """The shipped settings of a keeper in Chicago, without places."""
+    folder = tmp_path_factory.mktemp("config")
+    (folder / "keeper.toml").write_text('zone = "America/Chicago"\n')
+    return files.load(folder)
 
 
 @pytest.fixture

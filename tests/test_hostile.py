@@ -62,13 +62,6 @@ def attempt(do: Callable[[], Any]) -> tuple[Any, str]:
 
 
 @pytest.fixture(scope="module")
-def loaded(tmp_path_factory: pytest.TempPathFactory) -> Settings:
-    folder = tmp_path_factory.mktemp("config")
-    (folder / "keeper.toml").write_text('zone = "America/Chicago"\n')
-    return files.load(folder)
-
-
-@pytest.fixture(scope="module")
 def scratch(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("scratch")
 

@@ -14,6 +14,7 @@ from pupawatch.care.risk import Record
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import State
+from pupawatch.model.text import counted
 from pupawatch.model.times import hours_between, start_of_round_day
 
 _REMINDED_HOURS = 72
@@ -200,7 +201,7 @@ def headline(morning: Round) -> str:
     if not morning.standings and not told:
         return "No pupae in your care"
     living = sum(1 for s in morning.standings if s.pupa.is_living)
-    calm = f"{living} {'pupa' if living == 1 else 'pupae'}, all is calm"
+    calm = f"{counted(living, 'pupa', 'pupae')}, all is calm"
     return ", ".join(told) if told else calm
 
 

@@ -93,7 +93,7 @@ def _sensors(
             "with --sensor NAME and --for PLACE."
         )
     where = sorted(keeper.asked_place(place) for place in places)
-    now, zone, tied = keeper.clock(), keeper.settings.zone, ties(keeper)
+    now, zone, tied = keeper.clock(), keeper.settings.zone, ties(keeper.temperatures_told())
     since: dict[str, datetime | None] = {}
     notes = []
     for name in found:

@@ -17,7 +17,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pupawatch import settings as files
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.exchange import bring, notebook, notebook_out
 from pupawatch.exchange.notebook import COLUMNS
@@ -112,13 +111,6 @@ def exported(state: State) -> str:
     out = io.StringIO()
     csv.writer(out).writerows(notebook_out.rows(state.pupae.values(), "America/Chicago"))
     return out.getvalue()
-
-
-@pytest.fixture(scope="module")
-def loaded(tmp_path_factory: pytest.TempPathFactory) -> Settings:
-    folder = tmp_path_factory.mktemp("config")
-    (folder / "keeper.toml").write_text('zone = "America/Chicago"\n')
-    return files.load(folder)
 
 
 @pytest.fixture(scope="module")

@@ -50,6 +50,10 @@ class Hand:
         await self.pilot.pause()
         self.pressed += len(keys)
 
+    async def pick(self, words: str) -> None:
+        """Press the number of the choice that holds these words."""
+        await self.press(next(choice.split()[0] for choice in self.choices if words in choice))
+
     async def type(self, text: str) -> None:
         """Put a text into the line that has the focus, in the stead of what is there."""
         line = self.app.focused

@@ -43,8 +43,7 @@ async def test_s_lets_the_keeper_pick_any_stage_by_its_number(small: Keeper, ope
     async with opened(small) as hand:
         await hand.go_to("A1")
         await hand.press("s")
-        number = next(choice.split()[0] for choice in hand.choices if " set " in choice)
-        await hand.press(number)
+        await hand.pick(" set ")
         (entry,) = hand.written()
         assert isinstance(entry, Seen)
         assert entry.stage == "set"
@@ -64,8 +63,7 @@ async def test_another_danger_is_picked_by_name(small: Keeper, opened: "Opened")
     async with opened(small) as hand:
         await hand.go_to("A1")
         await hand.press("F")
-        number = next(choice.split()[0] for choice in hand.choices if "predator" in choice)
-        await hand.press(number)
+        await hand.pick("predator")
         (entry,) = hand.written()
         assert isinstance(entry, Fell)
         assert entry.reason == "predator"
@@ -89,8 +87,7 @@ async def test_the_wings_of_an_adult_are_judged_among_the_finished(small: Keeper
         await hand.press("e", "v", "v", "v")
         assert hand.labels == ["A1"]
         await hand.press("w")
-        number = next(choice.split()[0] for choice in hand.choices if "creased" in choice)
-        await hand.press(number)
+        await hand.pick("creased")
         entry = hand.written()[-1]
         assert isinstance(entry, Wings)
         assert entry.condition == "creased"
@@ -110,8 +107,7 @@ async def test_a_loss_is_written_with_its_cause(small: Keeper, opened: "Opened")
     async with opened(small) as hand:
         await hand.go_to("A1")
         await hand.press("x")
-        number = next(choice.split()[0] for choice in hand.choices if " dried  " in choice)
-        await hand.press(number)
+        await hand.pick(" dried  ")
         (entry,) = hand.written()
         assert isinstance(entry, Lost)
         assert entry.cause == "dried"

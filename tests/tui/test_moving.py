@@ -65,8 +65,7 @@ async def test_a_number_moves_it_there_at_once(small: Keeper, opened: "Opened") 
     async with opened(small) as hand:
         await hand.go_to("B1")
         await hand.press("m")
-        number = next(choice.split()[0] for choice in hand.choices if "Roof" in choice)
-        await hand.press(number)
+        await hand.pick("Roof")
         assert small.pupa("B1").place == "Roof"
 
 
@@ -115,11 +114,9 @@ async def test_a_named_emergency_leads_from_the_refusal_to_the_places(small: Kee
     async with opened(small) as hand:
         await hand.go_to("A2")
         await hand.press("m")
-        number = next(choice.split()[0] for choice in hand.choices if "predator" in choice)
-        await hand.press(number)
+        await hand.pick("predator")
         assert hand.written() == []
-        number = next(choice.split()[0] for choice in hand.choices if "Line" in choice)
-        await hand.press(number)
+        await hand.pick("Line")
         moves = [entry for entry in hand.written() if isinstance(entry, Moved)]
         assert [(move.to, move.emergency, move.advice) for move in moves] == [("Line", "predator", "wait")]
 
@@ -147,8 +144,7 @@ async def test_an_advised_against_move_is_made_and_said(small: Keeper, opened: "
     async with opened(small) as hand:
         await hand.go_to("A1")
         await hand.press("m")
-        number = next(choice.split()[0] for choice in hand.choices if "Jar" in choice)
-        await hand.press(number)
+        await hand.pick("Jar")
         assert small.pupa("A1").place == "Jar"
         assert "cannot be climbed" in hand.seen().splitlines()[-2]
 

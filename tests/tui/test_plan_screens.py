@@ -4,6 +4,7 @@ What a keeper does by them (the move rule's hours, a climb for a clear one) is c
 """
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -11,6 +12,7 @@ import pytest
 
 from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Moved
+from pupawatch.model.times import Span
 from pupawatch.tui.screens.move_log import MoveLogScreen
 from pupawatch.tui.screens.places import PlacesScreen
 from pupawatch.tui.screens.plan import PlanScreen
@@ -195,6 +197,21 @@ async def test_the_thermometer_of_a_place_is_read_off_in_a_form(small: Keeper, o
         told = " ".join(hand.seen().split())
         assert "Temperature: 12 to 17.5 °C on Fri 14 Aug, written down." in told
         assert hand.kinds() == ["measured"]
+
+
+async def test_a_place_said_to_be_warm_after_all_is_doubted_on_the_screen_too(small: Keeper, opened: "Opened") -> None:
+    small.describe_place(msgspec.structs.replace(small.settings.place("Roof"), temperature_c=5.04))
+    small.found("A9", "Roof", when=Span(*(small.clock() - timedelta(hours=hours) for hours in (36, 34))))
+    async with opened(small, WIDE) as hand:
+        await hand.press("p", "enter", "enter")
+        assert small.settings.place("Roof").temperature_c == 5.04
+        await hand.press("enter")
+        hand.app.screen.query_one("#temperature").focus()
+        await hand.pilot.pause()
+        await hand.type("72 F")
+        await hand.press("enter")
+        assert small.settings.place("Roof").temperature_c == pytest.approx(22.2, abs=0.05)
+        assert "A9 hung in the cold until now" in " ".join(note.message for note in hand.app._notifications)
 
 
 async def test_a_place_form_keeps_length_trouble_and_quarantine(small: Keeper, opened: "Opened") -> None:

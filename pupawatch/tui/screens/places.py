@@ -131,7 +131,8 @@ class PlacesScreen(Screen[None]):
     def _kept(self, done: Done | None) -> None:
         self.refill()
         if done is not None:
-            self.notify(shown(done.words), markup=False)
+            told = shown(" ".join([done.words, *done.warnings]))
+            self.notify(told, severity="warning" if done.warnings else "information", markup=False)
 
 
 def place_lines(stretch: Stretch | None, name: str, keeper: Keeper) -> list[str]:
@@ -166,6 +167,7 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
     settings = keeper.settings
     place = settings.place(name) if name else Place(name="new", surface="mesh")
     surfaces, unit, kept = list(settings.care.surfaces), settings.unit, place.temperature_c
+    kept_words = "" if kept is None else degrees(kept, unit)
     fields = [
         *([] if name else [Field("name", "Name", hint="as you call it: Cage roof, Jar 2, Line")]),
         Field("surface", f"Surface ({', '.join(surfaces)})", place.surface, known=surfaces),
@@ -174,10 +176,15 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
         Field("clearance_cm", "Clear height below a pupa, cm", _number(place.clearance_cm), "not measured"),
         Field("climbable", "Can an adult climb there? (yes, no)", _yes_no(place.climbable), "as its surface says",
               ("yes", "no")),
-        Field("temperature", f"Usually kept at, °{unit}", "" if kept is None else degrees(kept, unit), "not known"),
+        Field("temperature", f"Usually kept at, °{unit}", kept_words, "not known"),
         Field("trouble", "Troubled by (drip, sun, and what disturbs it: ants, a cat …)", _trouble(place), "nothing"),
         Field("retired", "No longer walked? (yes, no)", "yes" if place.retired else "no", known=("yes", "no")),
     ]  # fmt: skip
+
+    def warmth(text: str) -> float | None:
+        if text == kept_words:  # what was only rounded to be shown stays what it is
+            return kept
+        return typed_degrees(text, unit) if text else None
 
     def keep(values: dict[str, str]) -> Done:
         length_cm, spacing_cm = _read_along(values)
@@ -194,7 +201,7 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
             capacity=_read(values, "capacity", int, "a whole number"),
             clearance_cm=_read(values, "clearance_cm", float, "a number of centimetres"),
             climbable=_read(values, "climbable", _truth, "yes or no"),
-            temperature_c=typed_degrees(values["temperature"], unit) if values["temperature"].strip() else None,
+            temperature_c=warmth(values["temperature"].strip()),
             retired=bool(_read(values, "retired", _truth, "yes or no")),
         )
         if not name and settings.knows_place(described.name):
