@@ -1,11 +1,10 @@
 """The keeper's acts on what came out: watched, sexed, checked, marked, kept or let fly; and places cleaned."""
 
 from datetime import datetime
-from typing import Any
 
 from pupawatch.care import adults, health
 from pupawatch.care.adults import Weather
-from pupawatch.desk import Done, Draft
+from pupawatch.drafts import Done, Draft, Stamp
 from pupawatch.errors import NotUnderstood, Refused
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, shown_degrees
 from pupawatch.model.entries import (
@@ -29,8 +28,6 @@ from pupawatch.model.times import Span, shown_time
 from pupawatch.naming import NamingDesk
 from pupawatch.words import ADULT_WORDS
 
-Bodies = list[tuple[type[Entry], Span | None, dict[str, Any]]]
-
 
 class AdultActs(NamingDesk):
     """What a keeper does after the case has split. Errors are as for every act (see ``Keeper``)."""
@@ -39,26 +36,38 @@ class AdultActs(NamingDesk):
         """The adult fell, climbed back, was helped up, has its wings full, or died: one of ADULT_SIGHTINGS."""
         self._one_of("sighting of an adult", what, ADULT_SIGHTINGS)
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
+            now = stamp.now
             pupa = self._adult(label, when)
             if what in ("climbed", "helped") and pupa.fallen is None:
                 raise NotUnderstood(f"{pupa.label} is not on the floor; write down first that it fell.")
             words = f"{pupa.label}: {ADULT_WORDS[what]}."
             if what == "fell" and (when.until if when else now) < adults.clocks(pupa, self.settings).hard.until:
                 words += f" {self.settings.care.floor.steps[0]}"
-            return Draft(words, [], [(AdultSeen, when, {"pupa": pupa.id, "what": what})])
+            return Draft(words, [], [AdultSeen(**stamp.at(when), pupa=pupa.id, what=what)])
 
         return self.write(when, plan)
 
     def sexed(self, label: str, sex: str, when: Span | None = None) -> Done:
         """The sex was seen."""
         self._one_of("sex", sex, SEXES)
-        return self._of_individual(label, when, Sexed, f"is a {sex}", sex=sex)
+
+        def plan(stamp: Stamp) -> Draft:
+            pupa = self.pupa(label)
+            return Draft(f"{pupa.label} is a {sex}.", [], [Sexed(**stamp.at(when), pupa=pupa.id, sex=sex)])
+
+        return self.write(when, plan)
 
     def came_from(self, label: str, origin: str, when: Span | None = None) -> Done:
         """Where the individual came from: one of ORIGINS."""
         self._one_of("origin", origin, ORIGINS)
-        return self._of_individual(label, when, Origin, f"came from: {origin.replace('-', ' ')}", origin=origin)
+
+        def plan(stamp: Stamp) -> Draft:
+            pupa = self.pupa(label)
+            words = f"{pupa.label} came from: {origin.replace('-', ' ')}."
+            return Draft(words, [], [Origin(**stamp.at(when), pupa=pupa.id, origin=origin)])
+
+        return self.write(when, plan)
 
     def check_health(
         self, label: str, signs: list[str], text: str = "", load: int | None = None, when: Span | None = None
@@ -75,20 +84,21 @@ class AdultActs(NamingDesk):
         if load is not None and "spores" not in seen:
             seen = [*(sign for sign in seen if sign != health.NOTHING), "spores"]
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
+            now = stamp.now
             pupa = self.pupa(label)
             at = when.until if when else now
             if pupa.lost is not None and pupa.lost.happened < at:
                 raise NotUnderstood(f"{pupa.label} was lost before that; add a note to it instead.")
-            bodies: Bodies = []
+            findings: list[Entry] = []
             for sign in dict.fromkeys(seen):
-                more = {"text": text} if text and not bodies else {}
-                count = {"load": load} if sign == "spores" and load is not None else {}
-                bodies.append((Finding, when, {"pupa": pupa.id, "sign": sign, **more, **count}))
+                more = text if not findings else ""
+                count = load if sign == "spores" else None
+                findings.append(Finding(**stamp.at(when), pupa=pupa.id, sign=sign, text=more, load=count))
             told = ", ".join(sign.replace("-", " ") for sign in dict.fromkeys(seen))
             grade = health.grade(seen, words) if load != 0 or len(seen) > 1 else "normal"
             next_step = {"set-apart": " Set it apart.", "look-again": " Look again tomorrow."}.get(grade, "")
-            return Draft(f"{pupa.label}: {told}.{next_step}", [], bodies)
+            return Draft(f"{pupa.label}: {told}.{next_step}", [], findings)
 
         return self.write(when, plan)
 
@@ -103,7 +113,8 @@ class AdultActs(NamingDesk):
                 self._one_of(what, word, allowed)
         given = checked(code, "the mark", LONGEST_LABEL) if code.strip() else ""
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
+            now = stamp.now
             pupa = self._adult(label, when)
             at = when.until if when else now
             used = self.marks_of_season(at)
@@ -111,15 +122,15 @@ class AdultActs(NamingDesk):
             if not mark:
                 raise NotUnderstood("No code can be proposed: none with a number was used this season. Name one.")
             self._check_mark(pupa, mark, used, at, now)
-            bodies: Bodies = [(Marked, when, {"pupa": pupa.id, "code": mark})]
+            entries: list[Entry] = [Marked(**stamp.at(when), pupa=pupa.id, code=mark)]
             if sex and sex != pupa.sex:
-                bodies.append((Sexed, when, {"pupa": pupa.id, "sex": sex}))
+                entries.append(Sexed(**stamp.at(when), pupa=pupa.id, sex=sex))
             if origin and origin != pupa.origin:
-                bodies.append((Origin, when, {"pupa": pupa.id, "origin": origin}))
+                entries.append(Origin(**stamp.at(when), pupa=pupa.id, origin=origin))
             warnings = [f"{pupa.label} carried the mark {pupa.marked.code} before."] if pupa.marked else []
             if adults.cannot_fly(pupa, self.settings):
                 warnings.append("Its wings were judged as ones that do not carry.")
-            return Draft(f"{pupa.label} is marked {mark}.", warnings, bodies)
+            return Draft(f"{pupa.label} is marked {mark}.", warnings, entries)
 
         return self.write(when, plan)
 
@@ -144,11 +155,12 @@ class AdultActs(NamingDesk):
         where = checked(place, "the place of release", LONGEST_NAME) if place.strip() else ""
         staying = checked(kept, "the place where it is kept", LONGEST_NAME) if kept.strip() else ""
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
+            now = stamp.now
             pupa = self._adult(label, when)
             if staying:
                 words = f"{pupa.label} cannot fly and is kept in {staying}."
-                return Draft(words, [], [(Kept, when, {"pupa": pupa.id, "place": staying})])
+                return Draft(words, [], [Kept(**stamp.at(when), pupa=pupa.id, place=staying)])
             if adults.cannot_fly(pupa, self.settings):
                 assert pupa.wings is not None
                 raise Refused(
@@ -157,11 +169,11 @@ class AdultActs(NamingDesk):
                 )
             advice = adults.release_advice(pupa, when.until if when else now, weather, self.settings)
             warnings = [adults.advice_words(advice, self.settings.zone, now)] if not advice.now else []
-            fields: dict[str, Any] = {"pupa": pupa.id, "place": where, "sky": weather.sky}
-            if weather.temperature_c is not None:
-                fields["temperature_c"] = weather.temperature_c
+            free = Released(
+                **stamp.at(when), pupa=pupa.id, place=where, temperature_c=weather.temperature_c, sky=weather.sky
+            )
             from_there = f" from {where}" if where else ""
-            return Draft(f"{pupa.label} was let fly{from_there}.", warnings, [(Released, when, fields)])
+            return Draft(f"{pupa.label} was let fly{from_there}.", warnings, [free])
 
         return self.write(when, plan)
 
@@ -173,14 +185,14 @@ class AdultActs(NamingDesk):
         if not 0 < stood <= 7 * 24 * 60:
             raise NotUnderstood(f"{stood:g} minutes is no time for a cleaning.")
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
             where, warnings = self._place(place)
             if stood < cleaning.contact_minutes:
                 warnings.append(f"{stood:g} min is too short to work: {health.recipe(cleaning)}.")
             elif self.settings.place(where).quarantined:
                 warnings.append(f"{where} is still in quarantine; end that when it is dry and rinsed.")
-            fields = {"place": where, "how": how, "minutes": stood}
-            return Draft(f"{where} was cleaned: {cleaning.words.split(':')[0]}.", warnings, [(Cleaned, when, fields)])
+            done = Cleaned(**stamp.at(when), place=where, how=how, minutes=stood)
+            return Draft(f"{where} was cleaned: {cleaning.words.split(':')[0]}.", warnings, [done])
 
         return self.write(when, plan)
 
@@ -239,10 +251,3 @@ class AdultActs(NamingDesk):
             name = f" by {holder.label}" if holder else ""
             told = shown_time(same.happened, self.settings.zone, now)
             raise Refused(f"The mark {mark} was used this season{name}, {told}; take another one.")
-
-    def _of_individual(self, label: str, when: Span | None, kind: type[Entry], words: str, **fields: Any) -> Done:
-        def plan(now: datetime) -> Draft:
-            pupa = self.pupa(label)
-            return Draft(f"{pupa.label} {words}.", [], [(kind, when, {"pupa": pupa.id, **fields})])
-
-        return self.write(when, plan)

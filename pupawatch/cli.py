@@ -203,6 +203,7 @@ def _parser() -> _Parser:
     unite = command("merge", "take in all that stands in another journal and not in this one", everywhere)
     unite.add_argument("file", type=Path, metavar="OTHER")
     unite.add_argument("--dry-run", action="store_true", help="say what it would bring, write nothing")
+    unite.add_argument("--with-newer", action="store_true", help="also entries that a newer pupawatch wrote, unread")
     return parser
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from pupawatch import forecast_words, words
 from pupawatch import settings as files
 from pupawatch.care import round as rounds
-from pupawatch.desk import Done
+from pupawatch.drafts import Done
 from pupawatch.journal import file as journals
 from pupawatch.journal.address import real
 from pupawatch.keeper import Keeper
@@ -35,7 +35,10 @@ def run(options: argparse.Namespace) -> int:
         if options.command is not None or not journal.is_large:  # the dashboard of a large one looks while it is open
             journal.verify()
         keeper = Keeper(journal, settings, folder=folder)
-        return _dashboard(keeper) if options.command is None else _COMMANDS[options.command](keeper, options)
+        code = _dashboard(keeper) if options.command is None else _COMMANDS[options.command](keeper, options)
+        if options.command not in (None, "check"):
+            _warn(keeper.left_out())
+        return code
     finally:
         journal.close()
 

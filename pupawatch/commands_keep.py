@@ -42,6 +42,8 @@ def check(path: Path, folder: Path | None, say: Say) -> int:
     if problems:
         raise Unusable(f"{path} is damaged. {way}")
     say(f"{path}: {entries} entries, all of them whole.")
+    if told := journal.left_out():
+        say(f"{told} Nothing can be written in this journal until then.")
     for line in _beside(path, newest):
         say(line)
     expected_days(files.load(folder), folder)  # both say themselves what is wrong
@@ -112,7 +114,7 @@ def restore(chosen: Path | None, path: Path, say: Say) -> int:
     def add(draft: Path) -> None:
         nonlocal saved
         journal = Journal(draft)
-        with journal.writing(None):
+        with journal.writing(None, beside_newer=True):
             saved = salvage.into(journal, salvage.read(path))
         journal.close()
 
@@ -129,7 +131,7 @@ def merge(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
     """Take in what stands in another journal; with --dry-run only say what that would be."""
     before = {pupa.id: pupa.flags for pupa in keeper.whole_state().pupae.values()}
     with _rehearsal(keeper) if options.dry_run else _itself(keeper) as at_work:
-        merged = at_work.merge(options.file)
+        merged = at_work.merge(options.file, options.with_newer)
         pupae = at_work.whole_state().pupae.values()
         say(f"{merged.entries} entries and {merged.readings} readings are new.")
         if merged.differing:

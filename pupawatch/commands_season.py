@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from pupawatch import forecast_words, outlook
 from pupawatch.care import round as rounds
-from pupawatch.desk import Done
+from pupawatch.drafts import Done
 from pupawatch.errors import NotUnderstood
 from pupawatch.exchange import records
 from pupawatch.keeper import Keeper

@@ -1,17 +1,17 @@
 """The journal lying open before the keeper: what it says now, and how an act is written into it and taken back."""
 
 import difflib
-import os
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 import msgspec.structs
 
 from pupawatch.clock import Clock, system_clock
+from pupawatch.drafts import Done, Draft, Stamp
 from pupawatch.errors import NotUnderstood
 from pupawatch.journal.file import Journal
 from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, in_order, kind_of
@@ -19,7 +19,7 @@ from pupawatch.model.ids import digest, entry_id, moment_of
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State, retracted_acts, until
-from pupawatch.model.text import quoted
+from pupawatch.model.text import counted, quoted
 from pupawatch.model.times import Span, shown_time
 from pupawatch.words import entry_words
 
@@ -30,31 +30,8 @@ _REMEMBERED = timedelta(days=30)
 """How long a finished pupa stays in ``Desk.state``; older ones are read when they are asked for."""
 
 
-_TICK = timedelta(microseconds=1)
 _CLOCK_SLACK = timedelta(minutes=5)
 """By so much two computers' clocks may differ before a keeper is told."""
-
-
-class Done(NamedTuple):
-    """What was written: in words, what the keeper should know beside it, and the entries.
-
-    about: the pupa's id or the place that it is about, "" where there is no single one.
-    """
-
-    words: str
-    warnings: list[str]
-    entries: list[Entry]
-    about: str = ""
-
-
-class Draft(NamedTuple):
-    """What an act would write: in words, what the keeper should know beside it, and kind, time and fields of each
-    entry (a time of None is now). about: as in ``Done``, where it is not what the entries are about."""
-
-    words: str
-    warnings: list[str]
-    bodies: list[tuple[type[Entry], Span | None, dict[str, Any]]]
-    about: str = ""
 
 
 class Desk:
@@ -82,16 +59,14 @@ class Desk:
         changes = self.journal.changes()
         if changes == self._changes:
             return False
-        self._changes = changes
         last = self.journal.last()
-        if last == self._read_to:
-            return False
-        self._read_to = last
-        self.state = State()
-        now = self.clock()
-        for entries in self.journal.read_current(now - _REMEMBERED, by=now):  # a look by a wrong clock hides no other
-            self.state.add(entries)
-        return True
+        if last != self._read_to:
+            now, state = self.clock(), State()
+            for entries in self.journal.read_current(now - _REMEMBERED, by=now):  # a wrong clock's look hides no other
+                state.add(entries)
+            self.state = state  # only now: what could not be read leaves the last known state, and is asked for again
+        anew, self._changes, self._read_to = last != self._read_to, changes, last
+        return anew
 
     def state_at(self, moment: datetime) -> State:
         """The state as it stood at ``moment``: what had happened by then."""
@@ -127,6 +102,10 @@ class Desk:
             raise NotUnderstood(f"There is no pupa labelled {quoted(label)}{hint}")
         return found[0]
 
+    def left_out(self) -> str:
+        """What to say of entries that a newer version wrote and no answer holds, "" where there are none."""
+        return self.journal.left_out()
+
     def temperatures_told(self) -> list[Entry]:
         """What was written down of temperatures, and which places a sensor tells of, in order.
 
@@ -156,37 +135,28 @@ class Desk:
         names = [place.name for place in self.settings.places if not place.retired]
         return [*names, *sorted({p.place for p in self.state.open_pupae()} - set(names))]
 
-    def write(self, when: Span | None, plan: Callable[[datetime], Draft]) -> Done:
+    def write(self, when: Span | None, plan: Callable[[Stamp], Draft]) -> Done:
+        """Write one act: what ``plan`` drafts, checked against a state that nobody else can change meanwhile.
+
+        when: the time the keeper named for it, None for now. plan: is asked once, with the journal held alone, and
+        raises where the act makes no sense or a rule stands against it. Either all of its entries are on disk when this
+        returns, or none is; each is written only if it reads back as it is. Raises NotUnderstood for a time in the
+        future, what ``plan`` raises, and Unusable where the journal cannot be written.
+        """
         now = self.clock()
         if when is not None:
             _check_span(when, now, self.settings.zone)
         with self.journal.writing(self._today(now)) as append:
             self.refresh()
-            draft = plan(now)
-            entries: list[Entry] = []
             newest = self.journal.newest_id()
-            stamp_at = _after(newest, now)
-            for kind, span, fields in draft.bodies:
-                since, happened = span or Span(None, now)
-                stamp = entry_id(stamp_at + len(entries) * _TICK, os.urandom(8))
-                entries.append(
-                    kind(
-                        id=stamp,
-                        act=entries[0].act if entries else stamp,
-                        since=since,
-                        happened=happened,
-                        recorded=now,
-                        zone=self.settings.zone,
-                        **fields,
-                    )
-                )
-            append(entries)
-        self._take_in(entries)
-        touched = {entry.about for entry in entries} if not draft.about else {draft.about}
+            draft = plan(Stamp(now, newest, self.settings.zone))
+            append(draft.entries)
+        self._take_in(draft.entries)
+        touched = {entry.about for entry in draft.entries} if not draft.about else {draft.about}
         about = touched.pop() if len(touched) == 1 else ""
         warnings = [*draft.warnings, *self._clock_doubts(now, newest)]
         warnings += [self.journal.copy_problem] if self.journal.copy_problem else []
-        return Done(draft.words, warnings, entries, about)
+        return Done(draft.words, warnings, draft.entries, about)
 
     def _clock_doubts(self, now: datetime, newest: str) -> list[str]:
         """What to tell where the clock shows a time before that of the newest entry."""
@@ -219,11 +189,11 @@ class Desk:
     def undo(self) -> Done:
         """Take back the newest act that still counts."""
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
             taken_back = self._taken_back()
             for act, retraction in self.journal.newest_first():
                 if not retraction and act not in taken_back:
-                    return self._retraction("Undone", act, act)
+                    return self._retraction(stamp, "Undone", act, act)
             raise NotUnderstood("There is nothing to undo.")
 
         return self.write(None, plan)
@@ -231,14 +201,14 @@ class Desk:
     def redo(self) -> Done:
         """Make the act that was undone last count again, as long as nothing else was written since."""
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
             taken_back = self._taken_back()
             undone = {r.act: r.target for r in self._retractions()}
             for act, retraction in self.journal.newest_first():
                 if not retraction:
                     break
                 if act not in taken_back and undone[act] not in undone:
-                    return self._retraction("Done again", act, undone[act])
+                    return self._retraction(stamp, "Done again", act, undone[act])
             raise NotUnderstood("There is nothing to redo; an undone act can be redone until something new is written.")
 
         return self.write(None, plan)
@@ -249,7 +219,7 @@ class Desk:
     def _taken_back(self) -> frozenset[str]:
         return retracted_acts(self._retractions())
 
-    def _retraction(self, verb: str, target: str, act: str) -> Draft:
+    def _retraction(self, stamp: Stamp, verb: str, target: str, act: str) -> Draft:
         """The retraction of ``target``, told and shown by the act that it undoes or brings back."""
         entries = [entry for some in self.journal.read_act(act) for entry in some]
         about = {entry.about for entry in entries}
@@ -261,9 +231,8 @@ class Desk:
         else:
             kinds = sorted({kind_of(entry) for entry in entries})
             told = f"{len(entries)} entries ({', '.join(kinds)})"
-        return Draft(
-            f"{verb}: {told}.", [], [(Retraction, None, {"target": target})], about.pop() if len(about) == 1 else ""
-        )
+        retraction = Retraction(**stamp.at(), target=target)
+        return Draft(f"{verb}: {told}.", [], [retraction], about.pop() if len(about) == 1 else "")
 
     def unknown(self, batches: Iterable[list[Entry]]) -> Iterator[list[Entry]]:
         """Those of the drafts that do not count in the journal yet, batch by batch.
@@ -285,13 +254,23 @@ class Desk:
         told = (one for some in self.journal.read("about = ?", (entry.about,)) for one in some)
         return any(one.id == entry.id and one.act not in taken_back for one in told)
 
-    def merge(self, other: Path) -> "Merged":
-        """Take in all that stands in another journal and not in this one; that file is left as it is."""
+    def merge(self, other: Path, with_newer: bool = False) -> "Merged":
+        """Take in all that stands in another journal and not in this one; that file is left as it is.
+
+        with_newer: also where a newer version wrote some of it, which closes this journal to writing until this program
+        is updated; raises NotUnderstood otherwise.
+        """
         from pupawatch.journal import merge
 
         now = self.clock()
-        with merge.opened(other) as theirs, self.journal.writing(self._today(now)):
-            merged = merge.unite(self.journal, theirs)
+        with merge.opened(other) as theirs:
+            if (newer := merge.newer_than_this(theirs)) and not with_newer:
+                raise NotUnderstood(
+                    f"{other} holds {counted(newer, 'entry', 'entries')} written by a newer pupawatch: update this one "
+                    "first. With --with-newer they come in as they are, but nothing can be written here until then."
+                )
+            with self.journal.writing(self._today(now)):
+                merged = merge.unite(self.journal, theirs)
         self._read_anew()
         return merged
 
@@ -303,7 +282,7 @@ class Desk:
         now = self.clock()
         count = 0
         with self.journal.writing(self._today(now)) as append:
-            act = entry_id(_after(self.journal.newest_id(), now), os.urandom(8))
+            act = Stamp(now, self.journal.newest_id(), self.settings.zone).id()
             for fresh in self.unknown(batches):
                 append(
                     msgspec.structs.replace(entry, act=act, recorded=now, zone=self.settings.zone, history=True)
@@ -312,13 +291,6 @@ class Desk:
                 count += len(fresh)
         self._read_anew()
         return count
-
-
-def _after(newest: str, now: datetime) -> datetime:
-    """The instant of the next id: now, and after the newest in any case. Ids grow with every act, also within a
-    microsecond and where the clock was put back: what was written later sorts later, and a retraction always sorts
-    after what it takes back."""
-    return max(now, moment_of(newest) + _TICK) if newest else now
 
 
 def _next_id(entry: Entry) -> str:

@@ -1,16 +1,15 @@
 """The keeper's acts. Every change goes through here: it is checked against the rule, written, and answered."""
 
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
-from typing import Any
 
 import msgspec.structs
 
 from pupawatch import settings as files
 from pupawatch.adult_acts import AdultActs
 from pupawatch.care import hang
-from pupawatch.desk import Done, Draft
+from pupawatch.drafts import Done, Draft, Stamp
 from pupawatch.errors import NotUnderstood
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, degrees, shown_degrees
 from pupawatch.model.entries import (
@@ -55,7 +54,8 @@ class Keeper(AdultActs, MoveActs):
         known = self.state.pupae.get(label)
         label = known.label if known else checked(label, "the label", LONGEST_LABEL)
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
+            now = stamp.now
             holder = known or next((p for p in self.state.labelled(label) if p.holds_label), None)
             if holder and not (holder.is_prepupa and holder.is_open and not prepupa):
                 free = self.next_label(holder.species)
@@ -73,10 +73,9 @@ class Keeper(AdultActs, MoveActs):
             if holder and holder.hanging_at and span.until < holder.hanging_at:
                 seen = shown_time(holder.hanging_at, self.settings.zone, now)
                 raise NotUnderstood(f"{label} still was a hanging caterpillar {seen}; it became a pupa after that.")
-            fields = {"label": label, "species": kind, "place": where}
-            fields["pupa"] = holder.id if holder else entry_id(now, os.urandom(8))
-            verb = "is hanging" if prepupa else "is a pupa"
-            return Draft(f"{label} {verb} in {where}.", warnings, [(Hanging if prepupa else Found, span, fields)])
+            pupa = holder.id if holder else entry_id(now, os.urandom(8))
+            entry = (Hanging if prepupa else Found)(**stamp.at(span), pupa=pupa, label=label, species=kind, place=where)
+            return Draft(f"{label} {'is hanging' if prepupa else 'is a pupa'} in {where}.", warnings, [entry])
 
         return self.write(when, plan)
 
@@ -84,7 +83,7 @@ class Keeper(AdultActs, MoveActs):
         """These places were looked over, nothing new; every place of the round where none is named."""
         names = list(places)
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
             walked, warnings = [], []
             for name in names or self.round_places():
                 where, more = self._place(name)
@@ -92,14 +91,9 @@ class Keeper(AdultActs, MoveActs):
                 warnings += more
             if not walked:
                 raise NotUnderstood("There is no place to look over yet; add one with `pupawatch place NAME`.")
-            bodies: list[tuple[type[Entry], Span | None, dict[str, Any]]] = [
-                (Looked, when, {"place": where}) for where in dict.fromkeys(walked)
-            ]
-            return Draft(
-                f"Looked over: {', '.join(where for _, _, f in bodies for where in f.values())}.",
-                warnings,
-                bodies,
-            )
+            once = list(dict.fromkeys(walked))
+            looks: list[Entry] = [Looked(**stamp.at(when), place=where) for where in once]
+            return Draft(f"Looked over: {', '.join(once)}.", warnings, looks)
 
         return self.write(when, plan)
 
@@ -107,23 +101,34 @@ class Keeper(AdultActs, MoveActs):
         """The pupa showed this colour stage."""
         if stage not in STAGES:
             raise NotUnderstood(not_among("colour stage", stage, STAGES))
-        return self._about(label, when, Seen, lambda p: f"{p.label} is {stage}.", stage=stage)
+
+        def plan(stamp: Stamp) -> Draft:
+            pupa = self._in_care(label, when)
+            if pupa.is_prepupa:
+                raise NotUnderstood(
+                    f"{pupa.label} is still a hanging caterpillar; write down first that it became a pupa."
+                )
+            seen = Seen(**stamp.at(when), pupa=pupa.id, stage=stage)
+            return Draft(f"{pupa.label} is {stage}.", [], [seen])
+
+        return self.write(when, plan)
 
     def fell(self, label: str, reason: str = "fallen", when: Span | None = None) -> Done:
         """The pupa fell, or is in another of the named dangers, until it is moved to safety."""
         self._one_of("emergency reason", reason, self.settings.care.emergencies)
-        return self._about(
-            label,
-            when,
-            Fell,
-            lambda p: f"{p.label}: {reason.replace('-', ' ')}. It needs rescue.",
-            reason=reason,
-        )
+
+        def plan(stamp: Stamp) -> Draft:
+            pupa = self._in_care(label, when)
+            fell = Fell(**stamp.at(when), pupa=pupa.id, reason=reason)
+            return Draft(f"{pupa.label}: {reason.replace('-', ' ')}. It needs rescue.", [], [fell])
+
+        return self.write(when, plan)
 
     def emerged(self, label: str, place: str = "", when: Span | None = None) -> Done:
         """The adult is out: after the pupa was last seen (or within ``when``), and by now."""
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
+            now = stamp.now
             pupa = self._in_care(label, when)
             if pupa.is_prepupa:
                 raise NotUnderstood(
@@ -131,11 +136,11 @@ class Keeper(AdultActs, MoveActs):
                 )
             where, warnings = self._place(place) if place else ("", [])
             span = when or Span(self._last_sighting(pupa, now), now)
-            fields = {"pupa": pupa.id, "place": "" if where == pupa.place else where}
             hours = self.settings.profile(pupa.species).judge_wings_after_hours
             judge = shown_time(span.until + timedelta(hours=hours), self.settings.zone, now)
             words = f"{pupa.label} has emerged. See that it can climb; judge its wings from {judge}."
-            return Draft(words, warnings, [(Emerged, span, fields)])
+            out = Emerged(**stamp.at(span), pupa=pupa.id, place="" if where == pupa.place else where)
+            return Draft(words, warnings, [out])
 
         return self.write(when, plan)
 
@@ -143,7 +148,8 @@ class Keeper(AdultActs, MoveActs):
         """Judge the wings of an adult, when they should be hard."""
         self._one_of("wing condition", condition, self.settings.care.wings)
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
+            now = stamp.now
             pupa = self.pupa(label)
             if pupa.emerged is None:
                 raise NotUnderstood(
@@ -156,7 +162,7 @@ class Keeper(AdultActs, MoveActs):
             return Draft(
                 f"{pupa.label}: wings {condition}.",
                 warnings,
-                [(Wings, when, {"pupa": pupa.id, "condition": condition})],
+                [Wings(**stamp.at(when), pupa=pupa.id, condition=condition)],
             )
 
         return self.write(when, plan)
@@ -164,15 +170,20 @@ class Keeper(AdultActs, MoveActs):
     def lost(self, label: str, cause: str, when: Span | None = None) -> Done:
         """The pupa gave no adult."""
         self._one_of("cause of loss", cause, self.settings.care.losses)
-        return self._about(label, when, Lost, lambda p: f"{p.label} is lost ({cause}).", prepupae=True, cause=cause)
+
+        def plan(stamp: Stamp) -> Draft:
+            pupa = self._in_care(label, when)
+            return Draft(f"{pupa.label} is lost ({cause}).", [], [Lost(**stamp.at(when), pupa=pupa.id, cause=cause)])
+
+        return self.write(when, plan)
 
     def note(self, label: str, text: str, when: Span | None = None) -> Done:
         """Free words about a pupa."""
         text = checked(text, "the note", LONGEST_NOTE)
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
             pupa = self.pupa(label)
-            return Draft(f"Noted for {pupa.label}.", [], [(Note, when, {"pupa": pupa.id, "text": text})])
+            return Draft(f"Noted for {pupa.label}.", [], [Note(**stamp.at(when), pupa=pupa.id, text=text)])
 
         return self.write(when, plan)
 
@@ -209,13 +220,14 @@ class Keeper(AdultActs, MoveActs):
                 f"{shown_degrees(HOTTEST_C, unit)}."
             )
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
+            now = stamp.now
             where, warnings = self._place(place)
             if day > self._today(now):
                 raise NotUnderstood(f"{day} lies in the future; what is expected goes into expected.csv.")
-            fields = {"place": where, "day": day.isoformat(), "low_c": low_c, "high_c": high_c}
             words = f"{where}, {day}: {degrees(low_c, unit)} to {shown_degrees(high_c, unit)}."
-            return Draft(words, warnings, [(Measured, None, fields)])
+            told = Measured(**stamp.at(), place=where, day=day.isoformat(), low_c=low_c, high_c=high_c)
+            return Draft(words, warnings, [told])
 
         return self.write(None, plan)
 
@@ -231,15 +243,15 @@ class Keeper(AdultActs, MoveActs):
         where, warnings = [place for place, _ in named], [warning for _, some in named for warning in some]
         new = 0
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
             nonlocal new
             new = self.journal.add_readings(readings)
-            bodies: list[tuple[type[Entry], Span | None, dict[str, Any]]] = [
-                (Tied, Span(since, now) if since else None, {"sensor": sensor, "places": where})
+            tied: list[Entry] = [
+                Tied(**stamp.at(Span(since, stamp.now) if since else None), sensor=sensor, places=where)
                 for sensor, since in sensors.items()
                 if where
             ]
-            return Draft(f"{new} readings are new.", warnings, bodies)
+            return Draft(f"{new} readings are new.", warnings, tied)
 
         done = self.write(None, plan)
         return new, done.warnings
@@ -263,27 +275,6 @@ class Keeper(AdultActs, MoveActs):
     def _keep_places(self, changed: Settings) -> None:
         files.save_places(changed.places, self.folder)
         self.settings = changed
-
-    def _about(
-        self,
-        label: str,
-        when: Span | None,
-        kind: type[Entry],
-        words: Callable[[Pupa], str],
-        prepupae: bool = False,
-        **fields: Any,
-    ) -> Done:
-        """Write one entry about a pupa that is in care at that time."""
-
-        def plan(now: datetime) -> Draft:
-            pupa = self._in_care(label, when)
-            if kind is Seen and pupa.is_prepupa:
-                raise NotUnderstood(
-                    f"{pupa.label} is still a hanging caterpillar; write down first that it became a pupa."
-                )
-            return Draft(words(pupa), [], [(kind, when, {"pupa": pupa.id, **fields})])
-
-        return self.write(when, plan)
 
     # -- what an act needs to know
 

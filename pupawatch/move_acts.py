@@ -2,11 +2,10 @@
 
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Any
 
 from pupawatch.care import hang, risk, spots
 from pupawatch.care.moves import as_of
-from pupawatch.desk import Done, Draft
+from pupawatch.drafts import Done, Draft, Stamp
 from pupawatch.errors import NotUnderstood, Refused
 from pupawatch.model.entries import Climb, Emerged, Entry, Held, Lost, Moved, Wings
 from pupawatch.model.pupa import Pupa
@@ -63,7 +62,8 @@ class MoveActs(NamingDesk):
             self._one_of("emergency reason", emergency, self.settings.care.emergencies)
         reason = checked(reason, "the reason", LONGEST_NOTE) if reason.strip() else ""
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
+            now = stamp.now
             pupa = self.pupa(label)
             where, warnings = self._place(to)
             at = when.since or when.until if when else now
@@ -73,24 +73,26 @@ class MoveActs(NamingDesk):
             waiving = emergency or then.danger
             verdict = self._allowed(then, at, waiving)
             warnings += self._doubts(then, verdict, where)
-            fields = {
-                "pupa": pupa.id,
-                "to": where,
-                "method": method,
-                "emergency": waiving,
-                "advice": verdict.kind,
-                "reason": reason,
-            }
+            entry = Moved(
+                **stamp.at(when),
+                pupa=pupa.id,
+                to=where,
+                method=method,
+                emergency=waiving,
+                advice=verdict.kind,
+                reason=reason,
+            )
             noted = f" (emergency: {waiving.replace('-', ' ')})" if waiving else ""
             moved = f"hung again in {where}" if then.place == where else f"moved from {then.place or '?'} to {where}"
-            return Draft(f"{pupa.label} {moved}{noted}.", warnings, [(Moved, when, fields)])
+            return Draft(f"{pupa.label} {moved}{noted}.", warnings, [entry])
 
         return self.write(when, plan)
 
     def held(self, label: str, held: bool, when: Span | None = None) -> Done:
         """After its last move the pupa was seen to hold where it was hung, or to have come down again."""
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
+            now = stamp.now
             pupa = self.pupa(label)
             then = as_of(pupa, when.until if when else now)
             if not then.relocations:
@@ -98,19 +100,19 @@ class MoveActs(NamingDesk):
             if not then.is_open:
                 raise NotUnderstood(f"{pupa.label} is no longer a pupa in your care.")
             words = f"{pupa.label} holds in {then.place}." if held else f"{pupa.label} did not hold. It needs rescue."
-            fields: dict[str, Any] = {"pupa": pupa.id, "held": held}
-            return Draft(words, [], [(Held, when, fields)])
+            return Draft(words, [], [Held(**stamp.at(when), pupa=pupa.id, held=held)])
 
         return self.write(when, plan)
 
     def climb(self, label: str, when: Span | None = None) -> Done:
         """A climb was brought to the pupa, which was not touched."""
 
-        def plan(now: datetime) -> Draft:
+        def plan(stamp: Stamp) -> Draft:
+            now = stamp.now
             pupa = self.pupa(label)
             if not as_of(pupa, when.until if when else now).is_living:
                 raise NotUnderstood(f"{pupa.label} is no longer a pupa in your care.")
-            return Draft(f"{pupa.label} has a climb beside it.", [], [(Climb, when, {"pupa": pupa.id})])
+            return Draft(f"{pupa.label} has a climb beside it.", [], [Climb(**stamp.at(when), pupa=pupa.id)])
 
         return self.write(when, plan)
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from pupawatch.errors import Damaged, PupawatchError, Unusable
 from pupawatch.journal import address, backup, log, schema, tiers
 from pupawatch.journal.questions import Questions, Row
-from pupawatch.model.entries import Entry, encode, kind_of
+from pupawatch.model.entries import Entry, kind_of, written
 from pupawatch.model.times import iso_exact
 
 _LARGE_BYTES = 16_000_000
@@ -39,6 +39,7 @@ class Journal(Questions):
         self._file = (0, 0)
         self._shelved: tuple[int, int] | None = None
         self._gone = ""
+        self.newer = set()
         if self._version():
             self._open()
 
@@ -64,11 +65,12 @@ class Journal(Questions):
     # -- writing
 
     @contextmanager
-    def writing(self, today: date | None) -> Iterator[Callable[[Iterable[Entry]], None]]:
+    def writing(self, today: date | None, beside_newer: bool = False) -> Iterator[Callable[[Iterable[Entry]], None]]:
         """Hold the journal alone: what is read inside is true until what is appended there is written.
 
         Gives a function that appends entries. All of them are on disk when the block is left, or none if it
         raises. Before the first write of a day (``today``, the keeper's; None: of none) a dated copy is made.
+        beside_newer: also into a journal that holds entries of a newer version, which is refused otherwise.
         """
         if self._connection is None:
             self._open()
@@ -82,7 +84,9 @@ class Journal(Questions):
             connection.execute("BEGIN IMMEDIATE")
             try:
                 self._check_in_place()
-                yield lambda entries: self.append_rows(_row(entry) for entry in entries)
+                if not beside_newer:
+                    self.refuse_newer()
+                yield self._append
                 connection.execute("COMMIT")
             except BaseException:
                 if connection.in_transaction:
@@ -129,6 +133,10 @@ class Journal(Questions):
             problems = schema.structure_problems(connection)
         if problems:
             raise Damaged(f"The journal {self.path} is damaged; run `pupawatch check`. {problems[0]}")
+
+    def _append(self, entries: Iterable[Entry]) -> None:
+        self.refuse_newer()  # once more: what was read meanwhile may have been newer
+        self.append_rows(_row(entry) for entry in entries)
 
     def append_rows(self, rows: Iterable[Row]) -> None:
         """Append entries as they lie in a file, inside ``writing``; for entries use what ``writing`` gives."""
@@ -263,7 +271,7 @@ def _identity(path: Path) -> tuple[int, int]:
 
 
 def _row(entry: Entry) -> Row:
-    return entry.id, entry.act, kind_of(entry), entry.about, iso_exact(entry.happened), encode(entry).decode()
+    return entry.id, entry.act, kind_of(entry), entry.about, iso_exact(entry.happened), written(entry)
 
 
 def _age(path: Path) -> tuple[int, int]:

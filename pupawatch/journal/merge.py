@@ -14,13 +14,13 @@ from pathlib import Path
 from typing import NamedTuple
 from uuid import UUID
 
-import msgspec.structs
+from msgspec import DecodeError, json
 
 from pupawatch.errors import Unusable
 from pupawatch.journal import backup
 from pupawatch.journal.file import Journal
 from pupawatch.journal.questions import Row
-from pupawatch.model.entries import Entry, Measured, decode, kind_of
+from pupawatch.model.entries import Entry, Measured, decode, decode_bare
 from pupawatch.model.ids import digest, entry_id, moment_of
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, shown
 from pupawatch.model.times import iso_exact
@@ -58,17 +58,30 @@ def opened(path: Path) -> Iterator[Journal]:
             journal.close()
 
 
+def newer_than_this(other: Journal) -> int:
+    """How many entries of ``other`` this version cannot read, because a newer one wrote them."""
+    for _ in other.read_all():
+        pass
+    return len(other.newer)
+
+
 def unite(journal: Journal, other: Journal) -> Merged:
     """Take in what ``other`` holds, inside ``journal.writing``. Raises Unusable where an entry cannot be true."""
     united = Merged()
     for rows in other.rows():
-        more = take_in(journal, [(row, _believed(row)) for row in rows])
+        for row in rows:
+            _check(row)
+        more = take_in(journal, rows)
         united = Merged(united.entries + more.entries, 0, united.differing + more.differing)
     return united._replace(readings=journal.add_readings(_readable(other)))
 
 
-def take_in(journal: Journal, told: Sequence[tuple[Row, Entry]]) -> Merged:
-    """Take in the entries that are new, as they lie in another file and as they read, inside ``journal.writing``."""
+def take_in(journal: Journal, rows: Sequence[Row]) -> Merged:
+    """Take in the entries that are new, as they lie in another file, inside ``journal.writing``.
+
+    What a newer version wrote comes in as it is, unread but for what every version's entry has.
+    """
+    told = [(row, decode_bare(row[5])) for row in rows]
     held = journal.bodies(entry.id for _, entry in told)
     fresh: dict[str, Row] = {}
     differing: dict[str, Row] = {}
@@ -78,7 +91,7 @@ def take_in(journal: Journal, told: Sequence[tuple[Row, Entry]]) -> Merged:
             held[entry.id] = body
             fresh[entry.id] = (entry.id, *row[1:])
         elif held[entry.id] != body:
-            own = own_id(entry, body)
+            own = own_id(entry.id, body)
             differing[own] = (own, *row[1:])
     known = journal.bodies(differing)
     differing = {identity: row for identity, row in differing.items() if identity not in known}
@@ -86,40 +99,45 @@ def take_in(journal: Journal, told: Sequence[tuple[Row, Entry]]) -> Merged:
     return Merged(len(fresh) + len(differing), 0, len(differing))
 
 
-def own_id(entry: Entry, body: str) -> str:
+def own_id(identity: str, body: str) -> str:
     """The id of the row in which another telling of an entry is kept."""
-    return entry_id(moment_of(entry.id), digest(entry.id, body))
+    return entry_id(moment_of(identity), digest(identity, body))
 
 
-def _believed(row: Row) -> Entry:
-    """The entry of a row; raises Unusable where no pupawatch can have written it."""
+def _check(row: Row) -> None:
+    """Raise Unusable where no pupawatch can have written this row; of a newer one's, what can be checked is."""
+    try:
+        bare = decode_bare(row[5])
+        if str(UUID(bare.id)) != bare.id:
+            raise ValueError(bare.id)
+        moments = [moment_of(bare.id), moment_of(bare.act), bare.happened, bare.recorded, bare.since or bare.happened]
+        fields = json.decode(row[5])
+    except (ValueError, OverflowError):  # msgspec's errors are ValueErrors
+        raise Unusable(f"Entry {shown(row[0][:40])} cannot be understood, so nothing was taken in.") from None
+    if row[1:3] != (bare.act, bare.kind) or row[4] != iso_exact(bare.happened) or row[3] != _about(row):
+        raise Unusable(f"Entry {bare.id} is filed as something else than it is, so nothing was taken in.")
+    if any(moment.astimezone(UTC).year not in _YEARS for moment in moments):
+        raise Unusable(f"Entry {bare.id} has a time that cannot be, so nothing was taken in.")
+    if not all(_is_fit(name, value) for name, value in fields.items()):
+        raise Unusable(f"Entry {bare.id} holds hidden characters or endless words, so nothing was taken in.")
+
+
+def _about(row: Row) -> str:
+    """What the entry of a row is about; for one that this version cannot read, what the row says."""
     try:
         entry: Entry = decode(row[5])
-        if str(UUID(entry.id)) != entry.id:
-            raise ValueError(entry.id)
         if isinstance(entry, Measured):
             date.fromisoformat(entry.day)
-        moments = [
-            moment_of(entry.id),
-            moment_of(entry.act),
-            entry.happened,
-            entry.recorded,
-            entry.since or entry.happened,
-        ]
-    except (ValueError, OverflowError):  # msgspec's errors are ValueErrors
-        raise Unusable(
-            f"Entry {shown(row[0][:40])} cannot be understood, so nothing was taken in; is the other pupawatch newer?"
-        ) from None
-    if row[1:5] != (entry.act, kind_of(entry), entry.about, iso_exact(entry.happened)):
-        raise Unusable(f"Entry {entry.id} is filed as something else than it is, so nothing was taken in.")
-    if any(moment.astimezone(UTC).year not in _YEARS for moment in moments):
-        raise Unusable(f"Entry {entry.id} has a time that cannot be, so nothing was taken in.")
-    if not all(_is_fit(name, value) for name, value in msgspec.structs.asdict(entry).items()):
-        raise Unusable(f"Entry {entry.id} holds hidden characters or endless words, so nothing was taken in.")
-    return entry
+    except DecodeError:
+        return row[3]
+    except ValueError:
+        raise Unusable(f"Entry {entry.id} names a day that is none, so nothing was taken in.") from None
+    return entry.about
 
 
 def _is_fit(field: str, value: object) -> bool:
+    if isinstance(value, dict):
+        return all(_is_fit(name, one) and _is_fit("", name) for name, one in value.items())
     if isinstance(value, list):
         return all(_is_fit(field, one) for one in value)
     longest = _LONGEST.get(field, LONGEST_NOTE)

@@ -12,8 +12,9 @@ from msgspec import DecodeError
 from pupawatch.errors import Damaged, Unusable
 from pupawatch.journal import schema
 from pupawatch.journal.address import WAIT_SECONDS
-from pupawatch.model.entries import Entry, Found, Hanging, decode_many
+from pupawatch.model.entries import KINDS, Entry, Found, Hanging, decode, decode_many
 from pupawatch.model.ids import moment_of
+from pupawatch.model.text import counted
 from pupawatch.model.times import iso_exact
 
 _NEVER = datetime(1970, 1, 1, tzinfo=UTC)
@@ -30,6 +31,8 @@ class Questions:
     """The reading half of a journal; without a file every answer is that of an empty one."""
 
     path: Path
+    newer: set[str]
+    """The entries that were left out of an answer so far, by their ids: a newer pupawatch wrote them."""
     _connection: sqlite3.Connection | None
 
     def read(self, where: str = "1", values: Iterable[object] = ()) -> Iterator[Sequence[Entry]]:
@@ -37,8 +40,45 @@ class Questions:
         for rows in self.rows(where, values):
             try:
                 yield decode_many("[" + ",".join([row[5] for row in rows]) + "]")
-            except DecodeError as error:
-                raise Damaged(f"An entry of {self.path} cannot be read ({error}); run `pupawatch check`.") from None
+            except DecodeError:
+                yield list(self._known_of(rows))
+
+    def _known_of(self, rows: Iterable[Row]) -> Iterator[Entry]:
+        """The entries of these rows that this version knows. The others are whole (their checksums are right), so a
+        newer version wrote them: they are left out and remembered in ``newer``."""
+        for row in rows:
+            try:
+                yield decode(row[5])
+            except DecodeError:
+                self.newer.add(row[0])
+
+    def left_out(self) -> str:
+        """What to say of the entries that were left out of answers, "" where none was."""
+        if not self.newer:
+            return ""
+        told = counted(len(self.newer), "entry", "entries")
+        return f"{told} in {self.path}, written by a newer pupawatch, cannot be read here: update pupawatch."
+
+    def refuse_newer(self) -> None:
+        """Raise Unusable where a newer pupawatch wrote in this journal: what it wrote may speak against any act."""
+        kinds = set(self._kinds()) - KINDS
+        if kinds or self.newer:
+            what = f" ({', '.join(sorted(kinds))})" if kinds else ""
+            raise Unusable(
+                f"{self.path} holds entries written by a newer pupawatch{what}: update pupawatch to write in it. "
+                "Nothing was written."
+            )
+
+    def _kinds(self) -> Iterator[str]:
+        """The kinds of entries in the journal, each found through the index without reading the others' rows."""
+        if self._connection is None:
+            return
+        with self._reported():
+            kind: str | None = ""
+            while kind is not None:
+                kind = self._connection.execute("SELECT min(kind) FROM entry WHERE kind > ?", (kind,)).fetchone()[0]
+                if kind is not None:
+                    yield kind
 
     def rows(self, where: str = "1", values: Iterable[object] = ()) -> Iterator[Sequence[Row]]:
         """The same entries as they lie in the file."""

@@ -7,7 +7,6 @@ The layout of pages, cells and records is the one documented as "Database File F
 
 import struct
 from collections.abc import Iterator
-from contextlib import suppress
 from itertools import chain
 from mmap import ACCESS_READ, mmap
 from pathlib import Path
@@ -18,7 +17,7 @@ from msgspec import DecodeError
 from pupawatch.journal import log, merge, schema
 from pupawatch.journal.file import Journal
 from pupawatch.journal.questions import Row
-from pupawatch.model.entries import decode
+from pupawatch.model.entries import decode_bare
 
 _LARGEST_RECORD = 1 << 26
 _FIXED = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8, 7: 8}
@@ -34,11 +33,17 @@ class Found(NamedTuple):
 
 def into(journal: Journal, found: Found) -> merge.Merged:
     """Take in what was found and is not there yet, in the order in which it was written, inside ``journal.writing``."""
-    told = []
-    for _, row in sorted(found.entries.values()):
-        with suppress(DecodeError):
-            told.append((row, decode(row[5])))
-    return merge.take_in(journal, told)._replace(readings=journal.add_readings(sorted(found.readings)))
+    rows = [row for _, row in sorted(found.entries.values()) if _is_entry(row)]
+    return merge.take_in(journal, rows)._replace(readings=journal.add_readings(sorted(found.readings)))
+
+
+def _is_entry(row: Row) -> bool:
+    """Whether a row holds an entry, be it one of a newer version."""
+    try:
+        decode_bare(row[5])
+    except DecodeError:
+        return False
+    return True
 
 
 def read(journal: Path) -> Found:

@@ -5,10 +5,12 @@ changes. Nothing else needs to know of it before a door writes it.
 """
 
 from datetime import datetime
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, get_args
 
-from msgspec import Meta, Struct
+from msgspec import Meta, MsgspecError, Struct
 from msgspec.json import Decoder, Encoder
+
+from pupawatch.errors import NotUnderstood
 
 Instant = Annotated[datetime, Meta(tz=True)]
 """A time with its offset; one without is not read."""
@@ -304,14 +306,45 @@ Kind = (
 )
 """Any entry, by its kind."""
 
+KINDS = frozenset(str(kind.__struct_config__.tag) for kind in get_args(Kind))
+"""The words the journal uses for the kinds of entries that this version knows."""
+
+
+class Bare(Struct, gc=False):
+    """What every version's entry has, read without knowing the rest of it."""
+
+    id: str
+    act: str
+    kind: str
+    happened: Instant
+    recorded: Instant
+    since: Instant | None = None
+
+
 encode = Encoder().encode
 decode = Decoder(Kind).decode
 decode_many = Decoder(list[Kind]).decode
+decode_bare = Decoder(Bare).decode
 
 
 def kind_of(entry: Entry) -> str:
     """The word the journal uses for this kind of entry."""
     return str(entry.__struct_config__.tag)
+
+
+def written(entry: Entry) -> str:
+    """The entry as the journal keeps it, in JSON. Raises NotUnderstood where it would not read back as it is.
+
+    msgspec checks no value when an entry is built, and writes a number that is none as null; so it is read once more.
+    """
+    try:
+        body = encode(entry)
+        if decode(body) == entry:
+            return body.decode()
+        why = "it would read differently later"
+    except (TypeError, MsgspecError) as error:
+        why = str(error)
+    raise NotUnderstood(f"This entry ({kind_of(entry)}) cannot be kept: {why}. Nothing was written.")
 
 
 def in_order(entry: Entry) -> tuple[datetime, int, str]:

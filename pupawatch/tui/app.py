@@ -2,15 +2,19 @@
 
 import gc
 
+from textual import on
 from textual.app import App
 from textual.screen import Screen
 
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
+from pupawatch.tui.screens.answering import Alarm
 from pupawatch.tui.screens.round import RoundScreen
 
 _CHECK_AFTER_SECONDS = 20.0
+_STANDS_SECONDS = 7 * 24 * 3600.0
+"""Until the keeper leaves: no dashboard is open for longer than a week."""
 
 
 class Dashboard(App[None]):
@@ -25,6 +29,7 @@ class Dashboard(App[None]):
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()
         self.keeper = keeper
+        self._alarms: set[str] = set()
         self.set_keymap(keeper.settings.keys)
 
     def on_mount(self) -> None:
@@ -36,6 +41,8 @@ class Dashboard(App[None]):
             self.set_timer(_CHECK_AFTER_SECONDS, lambda: self.run_worker(self._look_for_damage, thread=True))
 
     def on_ready(self) -> None:
+        if left_out := self.keeper.left_out():
+            self.post_message(Alarm(left_out))
         gc.freeze()  # what stands now stands until the keeper leaves: to look through it for waste holds up the keys
 
     def on_unmount(self) -> None:
@@ -45,10 +52,13 @@ class Dashboard(App[None]):
         try:
             self.keeper.journal.verify()
         except PupawatchError as error:
-            self.call_from_thread(self._alarm, str(error))
+            self.post_message(Alarm(str(error)))
 
-    def _alarm(self, words: str) -> None:
-        self.notify(shown(words), severity="error", timeout=3600, markup=False)
+    @on(Alarm)
+    def _alarmed(self, alarm: Alarm) -> None:
+        if alarm.words not in self._alarms:
+            self._alarms.add(alarm.words)
+            self.notify(shown(alarm.words), severity="error", timeout=_STANDS_SECONDS, markup=False)
 
     def get_default_screen(self) -> Screen[None]:
         return RoundScreen(self.keeper)

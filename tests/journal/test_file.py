@@ -240,16 +240,6 @@ def test_a_flipped_bit_in_an_entry_is_found_by_reading_and_by_checking(kept: Pat
         assert foreign.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
 
-def test_an_entry_of_a_kind_nobody_knows_is_reported(kept: Path) -> None:
-    from pupawatch.journal.schema import checksum
-
-    columns = ("x", "x", "moulted", "x", "2026-09-08T11:40:00.000000Z", '{"kind":"moulted"}')
-    with closing(sqlite3.connect(kept)) as foreign, foreign:
-        foreign.execute("INSERT INTO entry VALUES (NULL, ?, ?, ?, ?, ?, ?, ?)", (*columns, checksum(*columns)))
-    with pytest.raises(Unusable, match="cannot be read"):
-        read(Journal(kept))
-
-
 # -- what a round reads is what there is
 
 

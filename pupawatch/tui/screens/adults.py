@@ -10,7 +10,7 @@ from textual.content import Content
 
 from pupawatch.care import adults
 from pupawatch.care.adults import Butterfly
-from pupawatch.desk import Done
+from pupawatch.drafts import Done
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.times import parse_span
 from pupawatch.tui.screens.butterflies import ButterflyScreen

@@ -1,5 +1,6 @@
-"""A screen that answers in one line above its keys."""
+"""A screen that answers in one line above its keys, and what stands there until the keeper leaves."""
 
+from textual.message import Message
 from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Static
@@ -7,6 +8,14 @@ from textual.widgets import Static
 from pupawatch.model.text import shown
 
 _SAID_SECONDS = 12.0
+
+
+class Alarm(Message):
+    """Something that stands on the screen, whichever it is, until the keeper leaves; said once."""
+
+    def __init__(self, words: str) -> None:
+        super().__init__()
+        self.words = words
 
 
 class AnsweringScreen(Screen[None]):

@@ -11,12 +11,12 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from pupawatch.desk import Done
+from pupawatch.drafts import Done
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
 from pupawatch.tui.acts import key_words
-from pupawatch.tui.screens.answering import AnsweringScreen
+from pupawatch.tui.screens.answering import Alarm, AnsweringScreen
 from pupawatch.tui.screens.page import Page
 
 _POLL_SECONDS = 1.0
@@ -95,7 +95,7 @@ class ListScreen(AnsweringScreen):
             if self.keeper.state is not self._state:  # the screen below may have asked first
                 self.refill()
         except PupawatchError as error:
-            self.say(str(error), "-refused")
+            self.post_message(Alarm(f"{error} The screen shows what was last known."))
 
     def refill(self) -> None:
         """Show everything as it is now, the cursor where it was."""

@@ -7,7 +7,7 @@ from textual.widgets import Input, Static
 
 from pupawatch.care import adults
 from pupawatch.care.adults import Weather
-from pupawatch.desk import Done
+from pupawatch.drafts import Done
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.model.degrees import Unit, degrees, typed_degrees

@@ -1,7 +1,7 @@
 """A new pupa, or a hanging caterpillar, in a place."""
 
 from pupawatch.care.round import Stretch
-from pupawatch.desk import Done
+from pupawatch.drafts import Done
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import quoted

@@ -19,7 +19,7 @@ from textual.widgets.option_list import Option
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.round import NO_OUTLOOKS, Stretch, walk
 from pupawatch.care.spots import capacity, room_ahead, shortfalls
-from pupawatch.desk import Done
+from pupawatch.drafts import Done
 from pupawatch.errors import NotUnderstood, PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.model.degrees import degrees, typed_degrees

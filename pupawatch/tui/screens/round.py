@@ -7,7 +7,7 @@ from typing import ClassVar
 from textual.binding import BindingType
 from textual.widgets import Input
 
-from pupawatch.desk import Done
+from pupawatch.drafts import Done
 from pupawatch.errors import PupawatchError
 from pupawatch.model.pupa import Pupa
 from pupawatch.tui.acts import ROUND, bindings, key_words

@@ -24,7 +24,7 @@ from pupawatch.model.state import State
 from pupawatch.model.text import shown
 from pupawatch.tui.acts import ROUND, key_line
 from pupawatch.tui.forecasting import Ahead, Forecasting
-from pupawatch.tui.screens.answering import AnsweringScreen
+from pupawatch.tui.screens.answering import Alarm, AnsweringScreen
 from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.days import day_strip
 from pupawatch.tui.widgets.shelf import Row, Shelf
@@ -123,7 +123,7 @@ class ShelfScreen(AnsweringScreen):
                 self.refill()
                 self.forecast_soon()
         except PupawatchError as error:
-            self.say(str(error), "-refused")
+            self.post_message(Alarm(f"{error} The screen shows what was last known."))
 
     def refill(self) -> None:
         """Show the round as it is now."""
