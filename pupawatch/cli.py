@@ -200,6 +200,7 @@ def _parser() -> _Parser:
     backup.add_argument("file", type=Path, nargs="?", metavar="FILE")
     restore = command("restore", "put a copy in the stead of the journal; a damaged one is salvaged", everywhere)
     restore.add_argument("file", type=Path, nargs="?", metavar="FILE", help="left out: the newest good copy")
+    restore.add_argument("--yes", action="store_true", help="also where the journal holds what the copy does not")
     unite = command("merge", "take in all that stands in another journal and not in this one", everywhere)
     unite.add_argument("file", type=Path, metavar="OTHER")
     unite.add_argument("--dry-run", action="store_true", help="say what it would bring, write nothing")

@@ -13,6 +13,7 @@ from pupawatch import settings as files
 from pupawatch.care import round as rounds
 from pupawatch.drafts import Done
 from pupawatch.journal import file as journals
+from pupawatch.journal import leftovers
 from pupawatch.journal.address import real
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
@@ -26,7 +27,7 @@ def run(options: argparse.Namespace) -> int:
     folder: Path | None = getattr(options, "config", None)
     path = real(getattr(options, "journal", None) or journals.default_path())
     if options.command == "restore":
-        return int(keeping().restore(options.file, path, _say))
+        return int(keeping().restore(options.file, path, _say, options.yes))
     if options.command == "check":
         return int(keeping().check(path, folder, _say))
     settings = files.load(folder)
@@ -53,12 +54,10 @@ def _dashboard(keeper: Keeper) -> int:
 
 
 def _demo() -> int:
-    from tempfile import TemporaryDirectory
-
     from pupawatch.demo import demo_keeper
 
-    with TemporaryDirectory(prefix="pupawatch-demo-") as folder:
-        return _dashboard(demo_keeper(Path(folder)))
+    with leftovers.folder() as folder:
+        return _dashboard(demo_keeper(folder))
 
 
 # -- reading

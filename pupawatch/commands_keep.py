@@ -10,7 +10,7 @@ from pathlib import Path
 from pupawatch import settings as files
 from pupawatch.clock import system_clock
 from pupawatch.errors import Damaged, NotUnderstood, Unusable
-from pupawatch.journal import backup
+from pupawatch.journal import backup, leftovers
 from pupawatch.journal.file import Journal
 from pupawatch.journal.merge import Merged
 from pupawatch.keeper import Keeper
@@ -96,19 +96,22 @@ def _beside(path: Path, newest: Path | None) -> Iterator[str]:
         yield f"{disputed} seconds of a sensor are told differently by two files; the lower value counts."
 
 
-def restore(chosen: Path | None, path: Path, say: Say) -> int:
+def restore(chosen: Path | None, path: Path, say: Say, agreed: bool = False) -> int:
     """Put a copy in the stead of the journal, and into it whatever still reads in a damaged journal.
 
-    chosen: the newest good copy where it is None. The file that was there is kept. Without any good copy the journal
-    is made anew of what still reads.
+    chosen: the newest good copy where it is None. agreed: not to ask before entries of a whole journal are put aside.
+    The file that was there is kept. Without any good copy the journal is made anew of what still reads.
     """
     from pupawatch.journal import salvage
 
+    backup.refuse_if_open(path)
     damaged = _is_damaged(path)
     if chosen is None:
         chosen = next(backup.good_copies(path), None)
         if chosen is None and not damaged:
             raise NotUnderstood("There is no good copy beside the journal; name the file to put back.")
+    if chosen is not None and not (damaged or agreed) and path.exists() and backup.is_whole(chosen):
+        _agree_to_lose(backup.only_in(path, chosen), path)
     saved = Merged()
 
     def add(draft: Path) -> None:
@@ -125,6 +128,20 @@ def restore(chosen: Path | None, path: Path, say: Say) -> int:
     if damaged:
         say(f"Out of the damaged file came {saved.entries} more entries and {saved.readings} readings that were whole.")
     return 0
+
+
+def _agree_to_lose(apart: backup.Apart, path: Path) -> None:
+    """Ask whether what stands in a whole journal alone may be put aside. Raises NotUnderstood where it may not."""
+    if not any(apart):
+        return
+    told = (
+        f"{path} is whole, and {counted(apart.entries, 'entry', 'entries')} and "
+        f"{counted(apart.readings, 'reading', 'readings')} stand in it that the copy does not hold."
+    )
+    if not sys.stdin.isatty():
+        raise NotUnderstood(f"{told} Nothing was changed; `restore --yes` puts the copy in its place all the same.")
+    if input(f"{told} Put it aside all the same? [y/N] ").strip().lower() not in ("y", "yes"):
+        raise NotUnderstood("Nothing was changed.")
 
 
 def merge(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
@@ -158,10 +175,8 @@ def _itself(keeper: Keeper) -> Iterator[Keeper]:
 @contextmanager
 def _rehearsal(keeper: Keeper) -> Iterator[Keeper]:
     """The same keeper at work on a copy of the journal that is gone afterwards."""
-    from tempfile import TemporaryDirectory
-
-    with TemporaryDirectory(prefix="pupawatch-") as folder:
-        copy = Path(folder) / "journal.db"
+    with leftovers.folder() as folder:
+        copy = folder / "journal.db"
         if keeper.journal.path.exists():
             keeper.journal.copy_to(copy)
         journal = Journal(copy)
@@ -178,6 +193,8 @@ def copy_of(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
     target = options.file or backup.folder_of(path) / f"{path.stem}-{stamp}{path.suffix}"
     if target.exists() or target.is_symlink():
         raise NotUnderstood(f"{target} exists already; name a new file.")
+    if options.file and not target.parent.is_dir():
+        raise NotUnderstood(f"There is no folder {target.parent}; make it first, or name another file.")
     say(f"A checked copy of the journal is in {keeper.journal.copy_to(target)}.")
     return 0
 

@@ -1,9 +1,18 @@
-"""What most tests need: a clock that stands still, a few places, a keeper, and the command line."""
+"""What most tests need: a clock that stands still, a few places, a keeper, and the command line.
 
+And what no test may do: open the file of a journal other than through SQLite while a connection to it is open.
+"""
+
+import os
+import sqlite3
+import subprocess
+import sys
+import traceback
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
+from weakref import WeakKeyDictionary
 
 import pytest
 
@@ -74,6 +83,7 @@ def loaded(tmp_path_factory: pytest.TempPathFactory) -> Settings:
 
 @pytest.fixture
 def journal_path(tmp_path: Path) -> Path:
+    (tmp_path / "data").mkdir(mode=0o700)
     return tmp_path / "data" / "journal.db"
 
 
@@ -82,6 +92,21 @@ def keeper(journal_path: Path, config: Path, clock: SetClock) -> Iterator[Keeper
     keeper = Keeper(Journal(journal_path), files.load(config), clock, config)
     yield keeper
     keeper.journal.close()
+
+
+@pytest.fixture
+def as_killed(tmp_path: Path) -> Callable[[Path], Path]:
+    """Copies an open journal as a kill would leave it: what was not brought into the file yet stands in its log."""
+
+    def copy(path: Path) -> Path:
+        folder = tmp_path / "killed"
+        folder.mkdir()
+        code = "import shutil, sys; [shutil.copy(part, sys.argv[1]) for part in sys.argv[2:]]"
+        parts = [part for tail in ("", "-wal") if (part := path.with_name(path.name + tail)).exists()]
+        subprocess.run([sys.executable, "-c", code, folder, *parts], check=True)  # here it would cost SQLite its locks
+        return folder / path.name
+
+    return copy
 
 
 @pytest.fixture
@@ -108,3 +133,61 @@ def run(
         return Answer(code, *capsys.readouterr())
 
     return run
+
+
+# -- only SQLite touches a live journal
+
+
+class Watched(sqlite3.Connection):
+    """A connection that can be asked, as long as anybody holds it, which file it has open."""
+
+
+class Guard:
+    """Notes whoever opens a file, its log or the index of that, other than through SQLite, while this process has a
+    connection to it: closing it would give back the locks that SQLite holds (see ``pupawatch.journal.address``)."""
+
+    def __init__(self) -> None:
+        self.seen: list[str] = []
+        self._open: WeakKeyDictionary[sqlite3.Connection, str] = WeakKeyDictionary()
+        self._connect = sqlite3.connect
+
+    def connect(self, database: Any, *given: Any, **named: Any) -> sqlite3.Connection:
+        """Stands for ``sqlite3.connect`` in all tests."""
+        connection: sqlite3.Connection = self._connect(database, *given, **{"factory": Watched, **named})
+        if path := connection.execute("PRAGMA database_list").fetchone()[2]:
+            self._open[connection] = path
+        return connection
+
+    def listen(self, event: str, given: tuple[Any, ...]) -> None:
+        """An audit hook (docs.python.org/3/library/audit_events.html): Python tells of every file it opens."""
+        if event != "open" or isinstance(given[0], int):
+            return
+        path = os.path.realpath(os.fsdecode(given[0]))
+        if any(path == named + tail for named in self._live() for tail in ("", "-wal", "-shm")):
+            self.seen.append(
+                "".join([f"{path} was opened while a connection to it is:\n", *traceback.format_stack()[-8:-1]])
+            )
+
+    def _live(self) -> set[str]:
+        return {path for connection, path in list(self._open.items()) if _is_open(connection)}
+
+
+def _is_open(connection: sqlite3.Connection) -> bool:
+    try:
+        return connection.in_transaction in (True, False)
+    except sqlite3.ProgrammingError:  # it is closed
+        return False
+
+
+GUARD = Guard()
+sqlite3.connect = GUARD.connect
+sys.addaudithook(GUARD.listen)
+
+
+@pytest.fixture(autouse=True)
+def guard() -> Iterator[Guard]:
+    """Every test fails in which Python opens a journal that a connection has open."""
+    GUARD.seen.clear()
+    yield GUARD
+    if GUARD.seen:
+        pytest.fail("\n".join(GUARD.seen))

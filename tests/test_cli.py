@@ -146,7 +146,7 @@ def test_a_backup_is_written_and_restored(run: Run, journal_path: Path, tmp_path
     assert run("backup", tmp_path / "mine.db").code == 0
     assert run("backup", tmp_path / "mine.db").code == 2  # never over another file
     run("saw", "A1", "darkening")
-    answer = run("restore", tmp_path / "mine.db")
+    answer = run("restore", tmp_path / "mine.db", "--yes")
     assert (answer.code, "is kept as" in answer.out) == (0, True)
     assert pupa(run)["stage"] == "soft"
     assert len(list(journal_path.parent.glob("journal-replaced-*.db"))) == 1

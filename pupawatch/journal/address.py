@@ -1,33 +1,104 @@
-"""Where a journal's file really lies, and how SQLite is told to open it."""
+"""Where a journal's file really lies, how SQLite is told to open it, and who else has it open.
+
+On POSIX a lock belongs to the process, and closing a file gives back all the locks the process has on it, whoever took
+them (sqlite.org, "How To Corrupt An SQLite Database File", 2.2). So while this process has a connection to a journal,
+nothing here opens that file, its ``-wal`` or its ``-shm`` other than through SQLite; ``raw`` sees to it.
+"""
 
 import os
 import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, closing, contextmanager, suppress
 from pathlib import Path
+from threading import RLock
+from typing import TypeVar
+from weakref import WeakSet
 
 from pupawatch.errors import Unusable
+
+try:
+    import fcntl
+except ImportError:  # Windows: there a file that is open elsewhere can be neither replaced nor removed
+    fcntl = None  # type: ignore[assignment]
 
 _LEAST_ROOM_BYTES = 65_536
 """What SQLite needs to lock a file and to write a page or two."""
 WAIT_SECONDS = 10.0
 """How long one program waits for another that writes."""
+_SHARED_BYTES = (510, 0x4000_0002)
+"""How many bytes SQLite locks as long as a write-ahead journal is open, and the first of them (``os_unix.c``)."""
+
+Answer = TypeVar("Answer")
+
+
+class Connection(sqlite3.Connection):
+    """A connection to a journal. It is known which file it leads to, until it is closed."""
+
+    file: tuple[int, int]
+    path: Path
+
+    def close(self) -> None:
+        """Let go of the file."""
+        super().close()
+        with _turn:
+            _open.discard(self)
+
+
+_turn = RLock()
+_open: WeakSet[Connection] = WeakSet()
 
 
 def real(path: Path) -> Path:
-    """The file itself, where links lead to it: SQLite keeps its log beside that, so the copies belong there too."""
+    """The file itself, where links lead to it: SQLite keeps its log beside that, so the copies belong there too.
+
+    Raises Unusable for a link to what is not there, as to a stick that is not plugged in.
+    """
     try:
-        return path.resolve()
+        there = path.resolve()
+        dangling = next((part for part in (path, *path.parents) if part.is_symlink() and not part.exists()), None)
     except (OSError, RuntimeError):
         raise Unusable(f"{path} is a link that leads nowhere; name the journal itself.") from None
+    if dangling:
+        raise Unusable(
+            f"{dangling} is a link to {os.readlink(dangling)}, which is not there. Plug in or connect the disk it lies "
+            "on, or name another journal with --journal."
+        )
+    return there
+
+
+def beside(path: Path) -> list[Path]:
+    """What SQLite may keep beside a file: the write-ahead log and its index, and the journal of an act cut off."""
+    return [path.with_name(path.name + tail) for tail in ("-wal", "-shm", "-journal")]
+
+
+def identity(path: Path) -> tuple[int, int]:
+    """What tells this file from any other that ever bears its name."""
+    found = path.stat()
+    return found.st_dev, found.st_ino
+
+
+def age(path: Path) -> tuple[int, int]:
+    """What is another one whenever the file was written; (0, 0) where there is none."""
+    try:
+        found = path.stat()
+    except FileNotFoundError:
+        return 0, 0
+    return found.st_mtime_ns, found.st_size
 
 
 def is_shelved(path: Path) -> bool:
     """Whether it lies where nothing can be written, by right or for want of room, and nothing stands in its log: SQLite
-    reads it only if told so, because it would make its lock files there."""
+    reads it only if told so, because it would make its lock files there, as unwritable as the journal itself."""
     asked = {"effective_ids": True} if os.access in os.supports_effective_ids else {}
-    if os.access(path.parent, os.W_OK, **asked) and _has_room(path.parent):
+    if all(os.access(one, os.W_OK, **asked) for one in (path, path.parent)) and _has_room(path.parent):
         return False
-    log = path.with_name(path.name + "-wal")
-    return not log.exists() or log.stat().st_size == 0
+    return is_settled(path)
+
+
+def is_settled(path: Path) -> bool:
+    """Whether all of it stands in the file itself, and nothing in a log."""
+    wal, _, rollback = beside(path)
+    return age(wal)[1] == age(rollback)[1] == 0
 
 
 def _has_room(folder: Path) -> bool:
@@ -37,8 +108,82 @@ def _has_room(folder: Path) -> bool:
     return disk.f_bavail * disk.f_frsize >= _LEAST_ROOM_BYTES
 
 
-def connect(path: Path, mode: str = "rw") -> sqlite3.Connection:
-    """Open the file: mode "rw" to read and write, "ro" only to read. It is never made."""
-    how = "mode=ro&immutable=1" if is_shelved(path) else f"mode={mode}"
-    where = f"{path.absolute().as_uri()}?{how}"
-    return sqlite3.connect(where, uri=True, timeout=WAIT_SECONDS, isolation_level=None, check_same_thread=False)
+# -- through SQLite
+
+
+def connect(path: Path, mode: str = "rw") -> Connection:
+    """Open the file, which is never made: mode "rw" to read and write, "ro" only to read.
+
+    "immutable": to read it as if nobody else ever wrote in it, without a lock and without a file beside it.
+    """
+    where = uri(path, "immutable" if is_shelved(path) else mode)
+    with _turn:
+        file = identity(path)
+        connection = sqlite3.connect(
+            where, uri=True, timeout=WAIT_SECONDS, isolation_level=None, check_same_thread=False, factory=Connection
+        )
+        connection.path, connection.file = path.absolute(), file
+        _open.add(connection)
+        if identity(path) == file:
+            return connection
+        connection.close()  # just now it was put in another's place: whose name it has is not certain
+        return connect(path, mode)
+
+
+def uri(path: Path, mode: str) -> str:
+    """How SQLite is told to open a file in one of these ways."""
+    return f"{path.absolute().as_uri()}?{'mode=ro&immutable=1' if mode == 'immutable' else f'mode={mode}'}"
+
+
+def asked(path: Path, question: Callable[[Connection], Answer]) -> Answer:
+    """The answer of a file that is not open here; nothing is left beside it, nor taken away, where that can be.
+
+    A file whose log is empty is read without a lock, and once more with one where it was written meanwhile.
+    """
+    before = age(path)
+    if is_settled(path):
+        with closing(connect(path, "immutable")) as connection:
+            try:
+                answer = question(connection)
+                if age(path) == before and is_settled(path):
+                    return answer
+            except (sqlite3.DatabaseError, Unusable):
+                if age(path) == before and is_settled(path):
+                    raise
+    with closing(connect(path, "ro")) as connection:
+        return question(connection)
+
+
+# -- and other than through SQLite
+
+
+def is_open_here(path: Path) -> bool:
+    """Whether this process has a connection to the file, or to another that bore its name."""
+    with _turn:
+        named = {one.path for one in _open}
+        return path.absolute() in named or (path.exists() and identity(path) in {one.file for one in _open})
+
+
+@contextmanager
+def raw(path: Path) -> Iterator[bool]:
+    """Whether the file and its log may be read other than through SQLite; no connection is opened here meanwhile."""
+    with _turn:
+        yield not is_open_here(path)
+
+
+@contextmanager
+def alone(path: Path) -> Iterator[bool]:
+    """Whether no other pupawatch has the file open; none gets at it meanwhile, and here nothing else may open it.
+
+    Asked by the bytes that SQLite locks. Where those cannot be asked, on Windows and of a file that cannot be written,
+    it says yes: there Windows itself stands in the way of replacing a file that is open.
+    """
+    with _turn, ExitStack() as stack:
+        is_free = not is_open_here(path)
+        with suppress(OSError):  # where it is not there, or may not be written, nobody has it open for writing
+            if is_free and fcntl:
+                file = stack.enter_context(path.open("rb+"))
+                is_free = False
+                fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, *_SHARED_BYTES)
+                is_free = True
+        yield is_free

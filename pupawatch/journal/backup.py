@@ -8,9 +8,10 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, suppress
 from datetime import date
 from pathlib import Path
+from typing import NamedTuple
 
 from pupawatch.errors import Unusable
-from pupawatch.journal import address, log, schema
+from pupawatch.journal import address, leftovers, log, schema
 
 
 def folder_of(journal: Path) -> Path:
@@ -28,9 +29,9 @@ def copy(source: sqlite3.Connection, target: Path) -> Path:
 
     Raises Unusable where it cannot be written or does not read back; an older file of that name is then kept.
     """
-    draft = target.with_name(f"{target.name}.{os.getpid()}.new")  # two programs may make the copy of the day at once
+    draft = leftovers.draft(target, "new")  # two programs may make the copy of the day at once
     try:
-        target.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        target.parent.mkdir(exist_ok=True, mode=0o700)
         draft.unlink(missing_ok=True)
         draft.touch(mode=0o600)
         with closing(sqlite3.connect(draft)) as out:
@@ -65,9 +66,8 @@ def _patience() -> Callable[[int, int, int], None]:
 
 
 def copy_closed(path: Path, target: Path) -> Path:
-    """The same of a journal that is not open here."""
-    with closing(address.connect(path, "ro")) as source:
-        return copy(source, target)
+    """The same of a journal that is not open here; it is left as it is, and nothing beside it."""
+    return address.asked(path, lambda source: copy(source, target))
 
 
 def copy_beside(source: sqlite3.Connection | None, journal: Path, word: str) -> Path:
@@ -88,22 +88,55 @@ def good_copies(journal: Path) -> Iterator[Path]:
 def _newest_act(path: Path) -> tuple[str, float]:
     """The greatest entry id, which grows with every act whatever the clock says; then the file's age."""
     try:
-        with closing(address.connect(path, "ro")) as connection:
-            newest = connection.execute("SELECT max(id) FROM entry").fetchone()[0]
+        newest = address.asked(path, lambda copy: copy.execute("SELECT max(id) FROM entry").fetchone()[0])
         return str(newest or ""), path.stat().st_mtime
     except (OSError, sqlite3.Error):
         return "", 0.0
 
 
 def is_whole(path: Path) -> bool:
-    """Whether a file is a journal in which every entry is whole. It is not changed."""
+    """Whether a file is a journal in which every entry is whole. It is not changed, and nothing is left beside it."""
     try:
-        if not schema.read_header(path).version:
+        if not schema.look(path) or log.problem(path):
             return False
-        with closing(address.connect(path, "ro")) as connection:
-            return not schema.problems(connection) and not log.problem(path)
-    except (Unusable, sqlite3.Error):
+        return not address.asked(path, schema.problems)
+    except (OSError, Unusable, sqlite3.Error):
         return False
+
+
+class Apart(NamedTuple):
+    """What stands in one journal and not in another: how many entries and readings."""
+
+    entries: int
+    readings: int
+
+
+def only_in(journal: Path, other: Path) -> Apart:
+    """What stands in ``journal`` and not in ``other``, both of which are whole; neither is changed."""
+
+    def counted(connection: sqlite3.Connection) -> Apart:
+        mode = "immutable" if address.is_settled(other) else "ro"
+        connection.execute("ATTACH ? AS other", (address.uri(other, mode),))
+        return Apart(
+            *(
+                connection.execute(
+                    f"SELECT count(*) FROM (SELECT {key} FROM main.{table} EXCEPT SELECT {key} FROM other.{table})"
+                ).fetchone()[0]
+                for table, key in (("entry", "id"), ("reading", "sensor, at, celsius"))
+            )
+        )
+
+    try:
+        return address.asked(journal, counted)
+    except sqlite3.Error as error:
+        raise Unusable(f"{journal} cannot be compared with {other}: {error}. Nothing was changed.") from None
+
+
+def refuse_if_open(journal: Path) -> None:
+    """Raise Unusable where a pupawatch has the journal open, this one or another."""
+    with address.alone(journal) as nobody_else:
+        if not nobody_else:
+            raise Unusable(f"{journal} is open in another pupawatch; close that first. Nothing was changed.")
 
 
 def restore(
@@ -112,34 +145,65 @@ def restore(
     """Put a checked copy in the stead of the journal; the file that was there is kept aside and returned.
 
     chosen: None for an empty one. stamp: a word for the name of the file kept aside. add: what more to write into the
-    copy before it is put in place. Raises Unusable, with nothing changed, where the copy is not a whole journal. At no
-    instant is there no journal.
+    copy before it is put in place. Raises Unusable, with nothing changed, where the copy is not a whole journal, and
+    where the journal is open or is written to meanwhile. At no instant is there no journal.
     """
+    refuse_if_open(journal)
     if chosen is not None and not is_whole(chosen):
         raise Unusable(f"{chosen} is not a whole journal, so nothing was changed; name another copy.")
     aside = journal.with_name(f"{journal.stem}-replaced-{stamp}{journal.suffix}")
-    there = journal.exists()
-    draft = journal.with_name(f"{journal.name}.{os.getpid()}.restored")
+    there, before = journal.exists(), _ages(journal)
+    draft = leftovers.draft(journal, "restored")
     try:
         # Through SQLite, for what is put back may be a journal whose newest entries still stand in its log.
         if chosen is not None:
             copy_closed(chosen, draft)
         add(draft)
-        # Its write-ahead log goes with it: the log belongs to that file and would damage the new one.
-        for tail in ("-wal", "-shm", ""):
-            part, kept = journal.with_name(journal.name + tail), aside.with_name(aside.name + tail)
-            if part.exists():
-                _same_under(part, kept)
-        for tail in ("-wal", "-shm"):
-            journal.with_name(journal.name + tail).unlink(missing_ok=True)
-        draft.replace(journal)
-        _sync_folder(journal.parent)
-    except OSError as error:
-        raise Unusable(f"The copy could not be put in place: {error}.") from None
+        _use_log(draft)
+        with address.alone(journal) as nobody_else:
+            if not nobody_else or before != _ages(journal):
+                raise Unusable(f"{journal} was opened by another pupawatch just now, so nothing was changed.")
+            _exchange(draft, journal, aside)
+    except (OSError, sqlite3.Error) as error:
+        raise Unusable(f"The copy could not be put in place, so nothing was changed: {error}.") from None
     finally:
-        with suppress(OSError):
-            draft.unlink(missing_ok=True)
+        for part in (draft, *address.beside(draft)):
+            with suppress(OSError):
+                part.unlink(missing_ok=True)
     return aside if there else None
+
+
+def _ages(journal: Path) -> list[tuple[int, int]]:
+    wal, _, rollback = address.beside(journal)
+    return [address.age(part) for part in (journal, wal, rollback)]
+
+
+def _use_log(draft: Path) -> None:
+    """Have the file kept with a write-ahead log from the first: with one, who has it open holds a lock all the time."""
+    with closing(address.connect(draft)) as connection:
+        connection.execute("PRAGMA journal_mode = WAL")
+
+
+def _exchange(draft: Path, journal: Path, aside: Path) -> None:
+    """Put the draft in the journal's place, and aside what is there. Raises OSError, with nothing changed.
+
+    What SQLite keeps beside the file goes with it: it belongs to that file and would damage the new one.
+    """
+    wal, index, rollback = address.beside(journal)
+    parts = [part for part in (wal, rollback, journal) if part.exists()]
+    kept = {part: aside.with_name(aside.name + part.name.removeprefix(journal.name)) for part in parts}
+    try:
+        for part, name in kept.items():
+            _same_under(part, name)
+        for part in (wal, index, rollback):
+            part.unlink(missing_ok=True)
+        draft.replace(journal)
+    except OSError:
+        for part, name in kept.items():
+            with suppress(OSError):
+                name.unlink(missing_ok=True) if part.exists() else name.replace(part)
+        raise
+    _sync_folder(journal.parent)
 
 
 def _same_under(part: Path, kept: Path) -> None:

@@ -9,13 +9,18 @@ from datetime import date
 from pathlib import Path
 
 from pupawatch.errors import Damaged, PupawatchError, Unusable
-from pupawatch.journal import address, backup, log, schema, tiers
+from pupawatch.journal import address, backup, leftovers, log, schema, tiers
 from pupawatch.journal.questions import Questions, Row
 from pupawatch.model.entries import Entry, kind_of, written
 from pupawatch.model.times import iso_exact
 
 _LARGE_BYTES = 16_000_000
 """About five seasons; to look through as much takes some 50 ms."""
+_LOG_PAGES, _LARGE_LOG_BYTES = 100, 2_000_000
+"""From so many pages on SQLite brings the log into the file; from so many bytes on it is cut short after a write. What
+a kill leaves of it is added up at the next start."""
+_NOTHING_WRITTEN = ("SQLITE_FULL", "SQLITE_IOERR_WRITE", "SQLITE_BUSY", "SQLITE_BUSY_SNAPSHOT", "SQLITE_READONLY")
+"""With these SQLite fails before the last page of a write stands in the log: it counts only with that one."""
 
 
 def default_path() -> Path:
@@ -55,7 +60,7 @@ class Journal(Questions):
             return 0
         self._check_in_place()
         if self._shelved is not None:  # SQLite was told that it does not change; its owner may change it elsewhere
-            if _age(self.path) != self._shelved or not address.is_shelved(self.path):
+            if address.age(self.path) != self._shelved or not address.is_shelved(self.path):
                 self.close()
                 self._open()
             return hash(self._shelved)
@@ -69,29 +74,48 @@ class Journal(Questions):
         """Hold the journal alone: what is read inside is true until what is appended there is written.
 
         Gives a function that appends entries. All of them are on disk when the block is left, or none if it
-        raises. Before the first write of a day (``today``, the keeper's; None: of none) a dated copy is made.
+        raises. Before the first write of a day (``today``, the keeper's) a dated copy is made, and before a journal of
+        an older format is brought up to date a copy of that; where ``today`` is None, none.
         beside_newer: also into a journal that holds entries of a newer version, which is refused otherwise.
         """
         if self._connection is None:
-            self._open()
+            self._begin()
         connection = self._connection
         assert connection is not None
         with self._reported():
             connection.execute("PRAGMA synchronous = FULL")
+            connection.execute(f"PRAGMA wal_autocheckpoint = {_LOG_PAGES}")
             _write_ahead(connection)
             if today is not None:
+                leftovers.sweep(self.path, backup.folder_of(self.path))
+                self._copy_of_the_format(connection)
                 self._copy_of_the_day(connection, today)
             connection.execute("BEGIN IMMEDIATE")
             try:
                 self._check_in_place()
                 if not beside_newer:
                     self.refuse_newer()
+                migrated = schema.migrate(connection)
                 yield self._append
-                connection.execute("COMMIT")
+                self._commit(connection)
             except BaseException:
                 if connection.in_transaction:
                     connection.execute("ROLLBACK")
                 raise
+        if migrated or address.age(log.of(self.path))[1] > _LARGE_LOG_BYTES:
+            _empty_log(connection)
+
+    def _commit(self, connection: sqlite3.Connection) -> None:
+        """Have it all on disk. Raises Unusable where that may or may not be so, a sqlite3 error where it is not."""
+        try:
+            connection.execute("COMMIT")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorname in _NOTHING_WRITTEN:
+                raise
+            raise Unusable(
+                f"The disk of the journal {self.path} failed at the very end ({error}). It is not certain whether this "
+                "entry was kept; look at it before you enter it again."
+            ) from None
 
     def add_readings(self, rows: Iterable[tuple[str, int, float]]) -> int:
         """Add readings (sensor, POSIX second, °C) inside ``writing``; those already there are passed over.
@@ -146,6 +170,13 @@ class Journal(Questions):
             ((*row, schema.checksum(*row)) for row in rows),
         )
 
+    def _copy_of_the_format(self, connection: sqlite3.Connection) -> None:
+        """Keep a journal of an older format before it is brought up to date. Raises Unusable where it cannot."""
+        version = connection.execute("PRAGMA user_version").fetchone()[0]
+        if version < schema.VERSION:
+            older = f"{self.path.stem}-format-{version}{self.path.suffix}"
+            backup.copy(connection, backup.folder_of(self.path) / older)
+
     def _copy_of_the_day(self, connection: sqlite3.Connection, today: date) -> None:
         target = backup.dated(self.path, today)
         if (target.exists() and target.stat().st_size) or not self.last():
@@ -158,34 +189,62 @@ class Journal(Questions):
             self.copy_problem = str(error)
 
     def _open(self) -> None:
+        """Open the file that is there. Where nothing stands in it after all it is let go of: a kill cut off its making,
+        and SQLite has only now taken back what was made of it."""
         with self._reported():
-            version = self._version()
-            if version == 0:
-                self.path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-                os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
-            else:
-                self._check_log()
+            self._check_log()
             connection = address.connect(self.path)
             try:
-                if version < schema.VERSION:
-                    if version:
-                        older = f"{self.path.stem}-format-{version}{self.path.suffix}"
-                        backup.copy(connection, backup.folder_of(self.path) / older)
-                    schema.migrate(connection, version)
-                    connection.execute("PRAGMA wal_checkpoint")  # so that the file's own header names its version
-                self._file = _identity(self.path)
-                self._shelved = _age(self.path) if address.is_shelved(self.path) else None
-            except BaseException:
-                connection.close()
-                raise
-            self._connection = connection
+                if self._settle(connection):
+                    self._connection = connection
+            finally:
+                if self._connection is None:
+                    connection.close()
+
+    def _settle(self, connection: address.Connection) -> bool:
+        """Take up an open file, once SQLite has read it and its log; says whether anything stands in it."""
+        try:
+            version = schema.version(connection, self.path)
+        except sqlite3.OperationalError:
+            raise
+        except sqlite3.DatabaseError:  # that it is damaged is told where it matters
+            version = schema.VERSION
+        self._file = connection.file
+        self._shelved = address.age(self.path) if address.is_shelved(self.path) else None
+        return version > 0
+
+    def _begin(self) -> None:
+        """Make the file of a new journal and open it. Where another program does so too, one of them does."""
+        with self._reported():
+            if not self._version():
+                self._make_folder()
+                with suppress(FileExistsError):
+                    os.close(os.open(self.path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
+            with closing(address.connect(self.path)) as connection:
+                if not schema.version(connection, self.path):
+                    connection.execute("BEGIN IMMEDIATE")
+                    schema.migrate(connection)
+                    connection.execute("COMMIT")
+        self._open()
+
+    def _make_folder(self) -> None:
+        """Make the folder of the journal that is used unless another is named; for that one there must be a folder."""
+        folder = self.path.parent
+        if folder.exists():
+            return
+        if self.path != default_path().resolve():
+            raise Unusable(
+                f"The journal {self.path} cannot be used: there is no folder {folder}. Make it first, or name another "
+                "file with --journal. Nothing was written."
+            )
+        folder.mkdir(parents=True, mode=0o700)
 
     def _version(self) -> int:
         """The format of the file, 0 where there is none yet. Raises Unusable where there was one and it is gone."""
-        version = schema.read_header(self.path).version
+        version = schema.look(self.path)
         held = version == 0 and self._held_elsewhere()
         if held:
-            version = schema.read_header(self.path).version  # another program may just have made it
+            version = schema.look(self.path)  # another program may just have made it
         if held and version == 0:
             gone = "empty" if self.path.exists() else "gone"
             raise Unusable(
@@ -196,7 +255,7 @@ class Journal(Questions):
 
     def _held_elsewhere(self) -> str:
         """What is left of a journal whose file is gone, "" where nothing is."""
-        if next(log.frames(self.path), None):
+        if address.age(log.of(self.path))[1]:
             return f"the log beside it, {log.of(self.path).name}, still holds entries"
         copies = backup.folder_of(self.path)
         if next(copies.glob(f"{glob.escape(self.path.stem)}-*{self.path.suffix}"), None):
@@ -206,23 +265,9 @@ class Journal(Questions):
     def _check_log(self) -> None:
         """Raise Unusable where SQLite would pass over writes that stand in the log beside the file; nothing is touched.
 
-        Looked at through a connection that only reads: such a one leaves the log there when it is closed, and as long
-        as it is open so does any other.
+        A write that is cut off says so by itself, and so does what a program is just writing.
         """
-        with closing(address.connect(self.path, "ro")) as reading:
-            with suppress(sqlite3.Error):  # what is wrong with the file is told where it matters
-                reading.execute("SELECT max(seq) FROM entry").fetchone()  # only now SQLite reads the log
-            if not log.problem(self.path):
-                return
-            with closing(address.connect(self.path)) as writing:
-                try:
-                    writing.execute("BEGIN IMMEDIATE")  # so that nobody is in the middle of a write
-                except sqlite3.OperationalError:
-                    return
-                except sqlite3.DatabaseError:
-                    pass
-                problem = log.problem(self.path)
-        if problem:
+        if problem := log.problem(self.path):
             raise Unusable(
                 f"{problem} {self.path} was left untouched; `pupawatch restore` brings back all that still reads."
             )
@@ -235,7 +280,7 @@ class Journal(Questions):
         if self._gone:
             raise Unusable(self._gone)
         try:
-            if _identity(self.path) == self._file:
+            if address.identity(self.path) == self._file:
                 return
             what = "replaced by another file"
         except OSError:
@@ -254,6 +299,17 @@ class Journal(Questions):
         raise Unusable(self._gone)
 
 
+def _empty_log(connection: sqlite3.Connection) -> None:
+    """Bring what stands in the log into the file, so that its header names the version and a start is quick.
+
+    Nobody is waited for: what others keep from being done now is done at one of the next writes.
+    """
+    with suppress(sqlite3.Error):
+        connection.execute("PRAGMA busy_timeout = 0")
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    connection.execute(f"PRAGMA busy_timeout = {address.WAIT_SECONDS * 1000:.0f}")
+
+
 def _write_ahead(connection: sqlite3.Connection) -> None:
     """Use a write-ahead log, which a new file and a restored copy do not have yet.
 
@@ -265,15 +321,5 @@ def _write_ahead(connection: sqlite3.Connection) -> None:
             connection.execute("PRAGMA journal_mode = WAL")
 
 
-def _identity(path: Path) -> tuple[int, int]:
-    found = path.stat()
-    return found.st_dev, found.st_ino
-
-
 def _row(entry: Entry) -> Row:
     return entry.id, entry.act, kind_of(entry), entry.about, iso_exact(entry.happened), written(entry)
-
-
-def _age(path: Path) -> tuple[int, int]:
-    found = path.stat()
-    return found.st_mtime_ns, found.st_size

@@ -5,7 +5,6 @@ notebook on different days, both tellings are kept, each in a row of its own und
 them counts is decided when they are read (``model.state``), so it is the same on both machines and in any order.
 """
 
-import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
@@ -17,7 +16,7 @@ from uuid import UUID
 from msgspec import DecodeError, json
 
 from pupawatch.errors import Unusable
-from pupawatch.journal import backup
+from pupawatch.journal import backup, leftovers
 from pupawatch.journal.file import Journal
 from pupawatch.journal.questions import Row
 from pupawatch.model.entries import Entry, Measured, decode, decode_bare
@@ -40,14 +39,14 @@ class Merged(NamedTuple):
 
 @contextmanager
 def opened(path: Path) -> Iterator[Journal]:
-    """Another journal to read from: a copy of it, brought to the present format, so that the file is left as it is.
+    """Another journal to read from: a copy of it, so that the file is left as it is and nothing is left beside it.
 
     Raises Unusable where it is no journal, or a damaged one.
     """
     if not path.exists():
         raise Unusable(f"There is no journal at {path}.")
-    with tempfile.TemporaryDirectory(prefix="pupawatch-") as folder:
-        copy = Path(folder) / "other.db"
+    with leftovers.folder() as folder:
+        copy = folder / "other.db"
         if not backup.is_whole(path):
             raise Unusable(f"{path} is not a whole journal, so nothing was taken from it; `check` it on its machine.")
         backup.copy_closed(path, copy)

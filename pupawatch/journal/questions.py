@@ -1,6 +1,8 @@
 """What can be asked of an open journal, and how what SQLite and the disk report is told."""
 
 import json
+import os
+import shlex
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -10,8 +12,7 @@ from pathlib import Path
 from msgspec import DecodeError
 
 from pupawatch.errors import Damaged, Unusable
-from pupawatch.journal import schema
-from pupawatch.journal.address import WAIT_SECONDS
+from pupawatch.journal import address, schema
 from pupawatch.model.entries import KINDS, Entry, Found, Hanging, decode, decode_many
 from pupawatch.model.ids import moment_of
 from pupawatch.model.text import counted
@@ -318,6 +319,11 @@ def _written(act: str) -> datetime:
 
 def _worded(path: Path, error: str) -> str:
     if "readonly" in error or "unable to open" in error:
+        if locked := [str(one) for one in address.beside(path) if one.exists() and not os.access(one, os.W_OK)]:
+            return (
+                f"The journal {path} cannot be used: what lies beside it is read-only still, as the journal itself was "
+                f"when that was made. `chmod u+w {shlex.join(locked)}` mends it. Nothing was written."
+            )
         return (
             f"The journal {path} cannot be written: the file or its folder is read-only, or the disk is full. "
             "Nothing was written."
@@ -325,7 +331,6 @@ def _worded(path: Path, error: str) -> str:
     if "full" in error or "disk I/O" in error:
         return f"The journal {path} cannot be written: the disk is full or failing ({error}). Nothing was written."
     if "locked" in error or "busy" in error:
-        return (
-            f"The journal {path} was held by another program for {WAIT_SECONDS:.0f} s. Nothing was written; try again."
-        )
+        waited = f"{address.WAIT_SECONDS:.0f} s"
+        return f"The journal {path} was held by another program for {waited}. Nothing was written; try again."
     return f"The journal {path} cannot be used ({error}). Nothing was written."

@@ -14,7 +14,8 @@ from typing import NamedTuple, cast
 
 from msgspec import DecodeError
 
-from pupawatch.journal import log, merge, schema
+from pupawatch.errors import Unusable
+from pupawatch.journal import address, log, merge, schema
 from pupawatch.journal.file import Journal
 from pupawatch.journal.questions import Row
 from pupawatch.model.entries import decode_bare
@@ -47,14 +48,20 @@ def _is_entry(row: Row) -> bool:
 
 
 def read(journal: Path) -> Found:
-    """Every entry and reading that is whole, of a file in any state and of its log; nothing where it cannot be read."""
+    """Every entry and reading that is whole, of a file in any state and of its log; nothing where it cannot be read.
+
+    Raises Unusable where this process has it open, for its locks would be lost.
+    """
     found = Found({}, set())
-    try:
-        with journal.open("rb") as file, mmap(file.fileno(), 0, access=ACCESS_READ) as data:
-            for size in dict.fromkeys((_page_size(data[:100]), 4096)):
-                _read_into(found, _Pages(data, journal, size))
-    except (OSError, ValueError):  # a file of no bytes cannot be mapped; the log may still be there
-        _read_into(found, _Pages(b"", journal, 4096))
+    with address.raw(journal) as may_read:
+        if not may_read:
+            raise Unusable(f"{journal} is open here; close it before its pages are looked through.")
+        try:
+            with journal.open("rb") as file, mmap(file.fileno(), 0, access=ACCESS_READ) as data:
+                for size in dict.fromkeys((_page_size(data[:100]), 4096)):
+                    _read_into(found, _Pages(data, journal, size))
+        except (OSError, ValueError):  # a file of no bytes cannot be mapped; the log may still be there
+            _read_into(found, _Pages(b"", journal, 4096))
     return found
 
 

@@ -1,18 +1,20 @@
 """The shape of a journal file and the steps that bring an older one up to date."""
 
+import errno
+import os
 import sqlite3
+import stat
 import struct
 import zlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
 from pathlib import Path
-from typing import NamedTuple
 
 from pupawatch.errors import Unusable
+from pupawatch.journal import address
 
 APPLICATION_ID = 0x50555057  # "PUPW"
 COLUMNS = "id, act, kind, about, happened, body, crc32"
-_MAGIC = b"SQLite format 3\0"
 
 
 def _first(connection: sqlite3.Connection) -> None:
@@ -62,45 +64,65 @@ def _first(connection: sqlite3.Connection) -> None:
         connection.execute(statement)
 
 
-STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_first,)
+def _second(connection: sqlite3.Connection) -> None:
+    """Version 2: no table is another, but entries may be of kinds, and hold fields, that version 1 did not know.
+
+    A program that knows version 1 alone would call them damage; by the version it refuses the file instead.
+    """
+
+
+STEPS: tuple[Callable[[sqlite3.Connection], None], ...] = (_first, _second)
 """One step per version: step n brings a journal from version n to n + 1."""
 
 VERSION = len(STEPS)
 
 
-class Header(NamedTuple):
-    """What the first bytes of a file say without opening it as a database. version 0: a new or empty file."""
+def look(path: Path) -> int:
+    """The format that a file names at its beginning, 0 where there is no file yet or an empty one.
 
-    version: int
-
-
-def read_header(path: Path) -> Header:
-    """Look at a file without touching it. Raises Unusable where it is not a journal this program can read."""
+    The file is not touched, whatever it is. Raises Unusable where it is not a journal this program can read.
+    """
     try:
-        with path.open("rb") as file:
-            head = file.read(100)
+        found = path.stat()
     except FileNotFoundError:
-        return Header(0)
+        return 0
     except OSError as error:
         raise Unusable(f"The journal {path} cannot be read: {error.strerror}.") from None
-    if not head:
-        return Header(0)
-    if len(head) < 100 or not head.startswith(_MAGIC):
-        raise Unusable(f"{path} is not a pupawatch journal and was left untouched; name another file with --journal.")
-    version = int.from_bytes(head[60:64], "big")
-    application = int.from_bytes(head[68:72], "big")
+    if not stat.S_ISREG(found.st_mode):  # a pipe would keep whoever opens it waiting
+        what = os.strerror(errno.EISDIR) if stat.S_ISDIR(found.st_mode) else "It is a device or a pipe"
+        raise Unusable(f"The journal {path} cannot be read: {what}. Name a file with --journal.")
+    try:
+        with closing(address.connect(path, "immutable")) as connection:
+            connection.execute("PRAGMA writable_schema = ON")  # so that a file that was cut short tells it too
+            return version(connection, path)
+    except sqlite3.OperationalError as error:
+        raise Unusable(f"The journal {path} cannot be read ({error}); is it yours to read?") from None
+    except sqlite3.DatabaseError:
+        raise Unusable(
+            f"{path} is not a pupawatch journal, or damaged at its beginning, and was left untouched; name another "
+            "file with --journal, or bring back a copy with `pupawatch restore`."
+        ) from None
+
+
+def version(connection: sqlite3.Connection, path: Path) -> int:
+    """The format of an open file, 0 where nothing stands in it yet. Raises Unusable as ``look`` does."""
+    pages, application, named = (
+        connection.execute(f"PRAGMA {what}").fetchone()[0] for what in ("page_count", "application_id", "user_version")
+    )
+    if not pages:
+        return 0
     if application != APPLICATION_ID:
         raise Unusable(
             f"{path} is a database of another program and was left untouched; name another file with --journal."
         )
-    if version == 0:
+    if named <= 0:
         raise Unusable(f"{path} is damaged: it names no format. It was left untouched; run `pupawatch check`.")
-    if version > VERSION:
+    if named > VERSION:
         raise Unusable(
-            f"{path} was written by a newer pupawatch (format {version}, this one knows {VERSION}) and was left "
+            f"{path} was written by a newer pupawatch (format {named}, this one knows {VERSION}) and was left "
             "untouched; update pupawatch to open it."
         )
-    return Header(version)
+    return int(named)
 
 
 def checksum(*columns: str) -> int:
@@ -195,18 +217,12 @@ def _intended_shape(version: int) -> list[tuple[str, ...]]:
         return _shape(made)
 
 
-def migrate(connection: sqlite3.Connection, version: int) -> None:
-    """Bring the journal from ``version`` to ``VERSION``, each step in a transaction of its own."""
-    for number, step in enumerate(STEPS[version:], start=version + 1):
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            # Somebody else may have done this step while we waited for the lock.
-            if connection.execute("PRAGMA user_version").fetchone()[0] < number:
-                step(connection)
-                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-                connection.execute(f"PRAGMA user_version = {number}")
-            connection.execute("COMMIT")
-        except BaseException:
-            if connection.in_transaction:  # on a full disk SQLite has rolled back by itself
-                connection.execute("ROLLBACK")
-            raise
+def migrate(connection: sqlite3.Connection) -> bool:
+    """Bring the journal to ``VERSION``, inside a transaction; says whether that was any work."""
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    for step in STEPS[version:]:
+        step(connection)
+    if version < VERSION:
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {VERSION}")
+    return bool(version < VERSION)

@@ -41,7 +41,8 @@ class Home:
 
     def __init__(self, folder: Path) -> None:
         self.journal, self.config = folder / "data" / "journal.db", folder / "config"
-        self.config.mkdir(parents=True)
+        for made in (self.config, self.journal.parent):
+            made.mkdir(parents=True)
         (self.config / "keeper.toml").write_text('zone = "America/Chicago"\n')
         places = "".join(f'[[places]]\nname = "{name}"\nsurface = "mesh"\n' for name in TRIPLE)
         (self.config / "places.toml").write_text(places)

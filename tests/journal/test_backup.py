@@ -3,6 +3,7 @@
 import os
 import sqlite3
 import stat
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -114,15 +115,16 @@ def test_restoring_keeps_the_file_that_was_there(keeper: Keeper) -> None:
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
 
 
-def test_what_was_put_aside_can_be_put_back_with_its_newest_entries(keeper: Keeper) -> None:
+def test_what_was_put_aside_can_be_put_back_with_its_newest_entries(
+    keeper: Keeper, as_killed: Callable[[Path], Path]
+) -> None:
     keeper.found("A1", "Roof")
-    path = keeper.journal.path
-    copy = keeper.journal.copy_to(path.with_name("mine.db"))
+    copy = keeper.journal.copy_to(keeper.journal.path.with_name("mine.db"))
     keeper.saw("A1", "darkening")
-    later = bodies(path)
-    aside = backup.restore(copy, path, "first")  # with the journal still open: its log is moved with it
+    path, later = as_killed(keeper.journal.path), bodies(keeper.journal.path)
+    aside = backup.restore(copy, path, "first")
     assert aside is not None
-    keeper.journal.close()
+    assert aside.with_name(aside.name + "-wal").stat().st_size > 0  # its log went with it
     assert backup.restore(aside, path, "second") == path.with_name("journal-replaced-second.db")
     assert bodies(path) == later
 
@@ -143,6 +145,7 @@ def test_only_a_whole_journal_is_put_in_place(keeper: Keeper, tmp_path: Path) ->
     keeper.found("A1", "Roof")
     path = keeper.journal.path
     torn = keeper.journal.copy_to(tmp_path / "torn.db")
+    keeper.journal.close()
     torn.write_bytes(torn.read_bytes()[: torn.stat().st_size // 2])
     (tmp_path / "words.db").write_text("no journal")
     before = sorted(other.name for other in path.parent.iterdir())

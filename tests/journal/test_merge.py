@@ -374,20 +374,15 @@ def test_a_pupa_whose_finding_was_taken_back_leaves_no_place_without_a_name(
 
 
 def test_a_damaged_log_beside_the_other_journal_is_not_passed_over(
-    run: Callable[..., Any], partner: Keeper, tmp_path: Path
+    run: Callable[..., Any], partner: Keeper, as_killed: Callable[[Path], Path]
 ) -> None:
     partner.found("B1", "Attic")
     partner.note("B1", "the newest")
-    there = tmp_path / "carried"
-    there.mkdir()
-    for part in partner.journal.path.parent.glob("*.db*"):  # as after a kill: the log still stands beside it
-        (there / part.name).write_bytes(part.read_bytes())
-    path = there / partner.journal.path.name
+    path = as_killed(partner.journal.path)
     log = path.with_name(path.name + "-wal")
     damaged = bytearray(log.read_bytes())
     damaged[-100] ^= 1
     log.write_bytes(damaged)
-    path.with_name(path.name + "-shm").unlink(missing_ok=True)
     assert run("merge", path).code == 3
     assert log.read_bytes() == damaged
 

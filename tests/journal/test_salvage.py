@@ -19,6 +19,7 @@ from typing import Any
 
 import pytest
 
+from pupawatch.errors import Unusable
 from pupawatch.journal import backup, log, salvage, schema
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
@@ -51,16 +52,29 @@ def kept(keeper: Keeper) -> Path:
 
 
 def test_of_a_whole_journal_everything_is_found(kept: Path) -> None:
+    found = salvage.read(kept)
     assert salvaged(kept) == rows(kept)
     with closing(sqlite3.connect(kept)) as file:
-        assert sorted(salvage.read(kept).readings) == sorted(file.execute("SELECT sensor, at, celsius FROM reading"))
+        assert sorted(found.readings) == sorted(file.execute("SELECT sensor, at, celsius FROM reading"))
 
 
-def test_what_stands_only_in_the_log_is_found(keeper: Keeper) -> None:
-    for number in range(30):
+def test_what_stands_only_in_the_log_is_found(keeper: Keeper, as_killed: Callable[[Path], Path]) -> None:
+    for number in range(10):
         keeper.found(f"A{number}", "Roof")
-    assert log.of(keeper.journal.path).stat().st_size > 0
-    assert salvaged(keeper.journal.path) == rows(keeper.journal.path)
+    path = as_killed(keeper.journal.path)
+    assert log.of(path).stat().st_size > 0
+    assert salvaged(path) == rows(keeper.journal.path)
+    assert salvage.read(path).entries.keys() > salvage.read(without_its_log(path)).entries.keys()
+
+
+def without_its_log(path: Path) -> Path:
+    return Path(shutil.copy(path, path.with_name("without.db")))
+
+
+def test_pages_are_not_looked_through_while_the_journal_is_open(keeper: Keeper) -> None:
+    keeper.found("A1", "Roof")
+    with pytest.raises(Unusable, match="is open here"):
+        salvage.read(keeper.journal.path)
 
 
 @pytest.mark.parametrize("page_lost", range(1, 40, 3))
@@ -153,7 +167,7 @@ def test_a_damaged_journal_without_a_copy_is_made_anew_of_what_still_reads(
 
 def test_going_back_to_a_copy_of_a_whole_journal_takes_nothing_from_it(run: Run, clock: Any) -> None:
     a_season(run, clock)
-    answer = run("restore")
+    answer = run("restore", "--yes")
     assert (answer.code, "Out of" in answer.out) == (0, False)
     assert labels(run) == ["A0"]
 
@@ -202,17 +216,14 @@ def test_a_restore_that_is_killed_anywhere_leaves_a_journal_with_everything(
 
 
 @pytest.fixture
-def logged(keeper: Keeper, clock: Any, tmp_path: Path) -> Path:
+def logged(keeper: Keeper, clock: Any, as_killed: Callable[[Path], Path]) -> Path:
     """A journal as a kill leaves it: the newest entries stand in its log only."""
     for number in range(8):
         keeper.found(f"A{number}", "Roof")
         clock.now += timedelta(minutes=1)
-    folder = tmp_path / "killed"
-    folder.mkdir()
-    for name in ("journal.db", "journal.db-wal"):
-        shutil.copy(keeper.journal.path.with_name(name), folder / name)
+    path = as_killed(keeper.journal.path)
     keeper.journal.close()
-    return folder / "journal.db"
+    return path
 
 
 def test_a_kill_leaves_a_log_that_is_read_whole(logged: Path) -> None:

@@ -6,7 +6,10 @@ Nothing of this is published anywhere; it is what this program promises its keep
 import os
 import shutil
 import sqlite3
-from collections.abc import Callable
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -46,7 +49,7 @@ def move_away(path: Path) -> None:
 
 def replace(path: Path) -> None:
     other = path.with_name("other.db")
-    shutil.copy(path, other)
+    other.write_text("another file")
     other.replace(path)
 
 
@@ -79,13 +82,15 @@ def test_a_file_that_goes_while_it_is_open_is_told_at_once_and_nothing_is_lost(
     assert len(read(path)) == 2
 
 
-def test_a_log_that_is_left_without_its_journal_is_not_passed_over(run: Run, keeper: Keeper) -> None:
+def test_a_log_that_is_left_without_its_journal_is_not_passed_over(
+    run: Run, keeper: Keeper, as_killed: Callable[[Path], Path]
+) -> None:
     keeper.found("A1", "Roof")
     path = keeper.journal.path
-    log = path.with_name("journal.db-wal").read_bytes()
+    log = as_killed(path).with_name("journal.db-wal")
     keeper.journal.close()
     path.unlink()
-    path.with_name("journal.db-wal").write_bytes(log)
+    log.rename(path.with_name("journal.db-wal"))
     for command in (["pupae"], ["found", "A2", "--place", "Roof"], ["check"]):
         answer = run(*command)
         assert (answer.code, answer.out) == (3, "")
@@ -278,17 +283,20 @@ def test_an_older_format_is_brought_up_to_date_after_a_copy_was_made(
     path = Path(shutil.copy(SCHEMAS / "version-1.db", tmp_path / "journal.db"))
     before = [(e.id, e.act) for e in read(path)]
 
-    def second(connection: sqlite3.Connection) -> None:
+    def another(connection: sqlite3.Connection) -> None:
         connection.execute("CREATE TABLE another (x)")
 
-    monkeypatch.setattr(schema, "STEPS", (*schema.STEPS, second))
-    monkeypatch.setattr(schema, "VERSION", 2)
+    monkeypatch.setattr(schema, "STEPS", (*schema.STEPS, another))
+    monkeypatch.setattr(schema, "VERSION", 3)
     journal = Journal(path)
+    assert journal.problems() == []
+    with journal.writing(date(2026, 9, 8)):
+        pass
     assert journal.problems() == []
     assert [(e.id, e.act) for some in journal.read_all() for e in some] == before
     journal.close()
     with closing(sqlite3.connect(path)) as file:
-        assert file.execute("PRAGMA user_version").fetchone() == (2,)
+        assert file.execute("PRAGMA user_version").fetchone() == (3,)
     copy = backup.folder_of(path) / "journal-format-1.db"
     assert backup.is_whole(copy)
     with closing(sqlite3.connect(copy)) as file:
@@ -296,17 +304,241 @@ def test_an_older_format_is_brought_up_to_date_after_a_copy_was_made(
         assert file.execute("SELECT count(*) FROM sqlite_master WHERE name = 'another'").fetchone() == (0,)
 
 
-def test_an_older_format_that_cannot_be_copied_first_is_left_as_it_is(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+def test_an_older_format_that_cannot_be_copied_first_is_left_as_it_is(older: Path) -> None:
+    before = older.read_bytes()
+    backup.folder_of(older).write_text("in the way")
+    journal = Journal(older)
+    with pytest.raises(Unusable, match="No copy of the journal could be written"), journal.writing(date(2026, 9, 8)):
+        pass
+    journal.close()
+    assert older.read_bytes() == before
+
+
+@pytest.fixture
+def older(journal_path: Path) -> Path:
+    """A journal of the first format, in the place of this keeper's own."""
+    shutil.copy(SCHEMAS / "version-1.db", journal_path)
+    with closing(sqlite3.connect(journal_path)) as file:
+        file.execute("PRAGMA journal_mode = WAL")  # as every act but the making of the file leaves it
+    return journal_path
+
+
+def test_reading_an_older_format_changes_nothing_in_it(older: Path, run: Run) -> None:
+    before = older.read_bytes()
+    for command in (["pupae", "--all"], ["today"], ["check"], ["history", "A1"]):
+        assert run(*command).code == 0
+    assert older.read_bytes() == before
+    assert sorted(other.name for other in older.parent.iterdir()) == ["journal.db"]
+
+
+def test_the_first_act_brings_an_older_format_up_to_date_and_a_refused_one_does_not(older: Path, run: Run) -> None:
+    def version() -> int:
+        with closing(sqlite3.connect(older)) as file:
+            return int(file.execute("PRAGMA user_version").fetchone()[0])
+
+    assert run("emerged", "nobody").code == 2
+    assert version() == 1
+    assert run("looked", "Roof").code == 0
+    assert version() == schema.VERSION == 2
+    assert older.read_bytes()[60:64] == b"\0\0\0\2"  # where a program of the first format looks
+    copy = backup.folder_of(older) / "journal-format-1.db"
+    with closing(sqlite3.connect(copy)) as file:
+        assert file.execute("PRAGMA user_version").fetchone() == (1,)
+    assert run("check").code == 0
+
+
+# -- where it lies
+
+
+def test_a_link_to_what_is_not_there_is_told_by_every_command_and_nothing_is_begun(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "stick.db").symlink_to(tmp_path / "stick" / "journal.db")
+    (tmp_path / "folder").symlink_to(tmp_path / "stick")
+    for path in (tmp_path / "stick.db", tmp_path / "folder" / "journal.db"):
+        for command in (["pupae"], ["found", "A1", "--place", "Roof"], ["check"], ["restore"]):
+            answer = run("--journal", path, *command)
+            assert (answer.code, answer.out) == (3, "")
+            assert f"is a link to {tmp_path / 'stick'}" in answer.err
+            assert "which is not there" in answer.err
+    assert not (tmp_path / "stick").exists()
+
+
+def test_no_folder_is_made_for_a_mistyped_path(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "jurnals" / "journal.db"
+    answer = run("--journal", path, "found", "A1", "--place", "Roof")
+    assert answer.code == 3
+    assert f"there is no folder {path.parent}. Make it first" in answer.err
+    assert run("backup", path).code == 2
+    run("found", "A1", "--place", "Roof")
+    answer = run("backup", path)
+    assert (answer.code, f"There is no folder {path.parent}" in answer.err) == (2, True)
+    assert run("--journal", path, "restore", tmp_path / "data" / "journal.db").code == 3
+    assert not path.parent.exists()
+
+
+def test_the_platforms_own_folder_is_made(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("pupawatch.journal.file.default_path", lambda: tmp_path / "share" / "pupawatch" / "journal.db")
+    own = tmp_path / "share" / "pupawatch" / "journal.db"
+    assert run("--journal", own, "found", "A1", "--place", "Roof").code == 0
+    assert own.parent.stat().st_mode & 0o777 == 0o700
+
+
+def test_a_pipe_in_place_of_the_journal_is_refused_at_once(tmp_path: Path, run: Run) -> None:
+    os.mkfifo(tmp_path / "pipe.db")
+    for command in (["pupae"], ["check"], ["found", "A1", "--place", "Roof"]):
+        answer = run("--journal", tmp_path / "pipe.db", *command)
+        assert (answer.code, "It is a device or a pipe" in answer.err) == (3, True)
+    assert run("merge", tmp_path / "pipe.db").code == 3
+
+
+# -- what a kill leaves
+
+
+@pytest.mark.parametrize("call", ["COMMIT", "PRAGMA user_version = 2"])
+def test_a_kill_while_the_journal_is_made_leaves_none(run: Run, journal_path: Path, call: str) -> None:
+    code = (
+        "import os, pathlib, sqlite3, sys\n"
+        "from pupawatch.journal import address, file\n"
+        "class Killed(address.Connection):\n"
+        "    def execute(self, statement, *given):\n"
+        "        if statement == sys.argv[2]: os._exit(9)\n"
+        "        return super().execute(statement, *given)\n"
+        "address.Connection = Killed\n"
+        "with file.Journal(pathlib.Path(sys.argv[1])).writing(None): pass\n"
+    )
+    assert subprocess.run([sys.executable, "-c", code, journal_path, call], check=False).returncode == 9
+    assert (run("pupae").code, run("check").code) == (0, 0)
+    assert run("found", "A1", "--place", "Roof").code == 0
+    assert run("check").code == 0
+
+
+def test_what_sqlite_takes_back_of_a_beginning_was_never_there(run: Run, journal_path: Path, tmp_path: Path) -> None:
+    """As a kill leaves it between the first page on disk and the end of the rollback journal."""
+    with closing(sqlite3.connect(journal_path, isolation_level=None)) as file:
+        file.execute("PRAGMA cache_size = 1")  # so that pages are written out before the end
+        file.execute("BEGIN IMMEDIATE")
+        schema.migrate(file)
+        file.execute("CREATE TABLE more (x)")
+        file.executemany("INSERT INTO more VALUES (?)", [("x" * 3000,)] * 50)
+        for part in (journal_path, journal_path.with_name("journal.db-journal")):
+            subprocess.run(["cp", part, tmp_path], check=True)
+    path = tmp_path / "journal.db"
+    assert path.stat().st_size > 4096
+    assert path.with_name("journal.db-journal").stat().st_size > 512
+    if path.read_bytes()[60:64] != b"\0\0\0\2":  # the first page is written out last: have it there too
+        with closing(sqlite3.connect(":memory:", isolation_level=None)) as made:
+            schema.migrate(made)
+            first = made.serialize()[:4096]
+        path.write_bytes(first + path.read_bytes()[4096:])
+    assert run("--journal", path, "pupae").code == 0
+    assert run("--journal", path, "found", "A1", "--place", "Roof").code == 0
+    assert run("--journal", path, "check").code == 0
+
+
+def test_what_kills_left_lying_about_is_swept_and_nothing_else(
+    run: Run, journal_path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    path = Path(shutil.copy(SCHEMAS / "version-1.db", tmp_path / "journal.db"))
-    before = path.read_bytes()
-    backup.folder_of(path).write_text("in the way")
-    monkeypatch.setattr(schema, "STEPS", (*schema.STEPS, lambda connection: None))
-    monkeypatch.setattr(schema, "VERSION", 2)
-    with pytest.raises(Unusable, match="No copy of the journal could be written"):
-        Journal(path)
-    assert path.read_bytes() == before
+    dead = subprocess.Popen([sys.executable, "-c", ""])
+    dead.wait()
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    copies = backup.folder_of(journal_path)
+    copies.mkdir()
+    swept = [
+        journal_path.with_name(f"journal.db.{dead.pid}.restored"),
+        journal_path.with_name(f"journal.db.{dead.pid}.restored-wal"),
+        copies / f"journal-2026-09-07.db.{dead.pid}.new",
+        tmp_path / f"pupawatch-{dead.pid}-abcd_123",
+        tmp_path / "pupawatch-demo-abcd_123",
+    ]
+    kept = [
+        journal_path.with_name(f"journal.db.{os.getpid()}.restored"),
+        journal_path.with_name(f"notes.{dead.pid}.new"),
+        journal_path.with_name("journal.db.new"),
+        tmp_path / f"pupawatch-{os.getpid()}-abcd_123",
+        tmp_path / "pupawatch-abcd_123",
+        tmp_path / f"pupawatch-{dead.pid}-notes-of-mine",
+    ]
+    for path in (*swept, *kept):
+        if path.parent == tmp_path:
+            path.mkdir()
+            (path / "other.db").touch()
+        else:
+            path.touch()
+    os.utime(tmp_path / "pupawatch-demo-abcd_123", (0, 0))
+    assert run("pupae").code == 0
+    assert all(path.exists() for path in (*swept, *kept))  # to look is not to write
+    assert run("found", "A1", "--place", "Roof").code == 0
+    assert [path.name for path in swept if path.exists()] == []
+    assert [path.name for path in kept if not path.exists()] == []
+
+
+# -- permissions, and a disk that fails
+
+
+def as_somebody_else(code: str, path: Path) -> str:
+    """What a child says that is not root, who may write everything."""
+    begin = "import os, pathlib, sys\nif os.geteuid() == 0: os.setgroups([]); os.setgid(65534); os.setuid(65534)\n"
+    imports = (
+        "from pupawatch.errors import Unusable\nfrom pupawatch.journal import file, log, merge, salvage, tiers\n"
+        "from pupawatch.journal.file import Journal\nimport encodings.idna, uuid\n"
+    )
+    there = f"path = pathlib.Path({str(path)!r})\n"
+    done = subprocess.run([sys.executable, "-c", imports + begin + there + code], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+@pytest.fixture
+def his(tmp_path: Path) -> Iterator[Path]:
+    """The path of a journal in a folder that everybody may write in."""
+    with tempfile.TemporaryDirectory() as name:
+        Path(name).chmod(0o777)
+        yield Path(name) / "journal.db"
+
+
+WRITE = "with Journal(path).writing(None): pass\n"
+
+
+def test_a_journal_made_read_only_gets_nothing_read_only_beside_it(his: Path) -> None:
+    as_somebody_else(WRITE, his)
+    his.chmod(0o400)
+    assert as_somebody_else("journal = Journal(path); print(journal.last(), *os.listdir(path.parent))\n", his) == (
+        "0 journal.db\n"
+    )
+    his.chmod(0o600)
+    assert as_somebody_else(WRITE, his) == ""
+
+
+def test_what_is_read_only_beside_a_journal_is_named_with_what_mends_it(his: Path) -> None:
+    as_somebody_else(WRITE + "for one in (log.of(path), path.with_name(path.name + '-shm')): one.touch(0o400)\n", his)
+    told = as_somebody_else(f"try:\n    {WRITE}except Unusable as error: print(error)\n", his)
+    assert f"`chmod u+w {his}-wal {his}-shm` mends it" in told
+    for beside in (his.with_name("journal.db-wal"), his.with_name("journal.db-shm")):
+        beside.chmod(0o600)
+    assert as_somebody_else(WRITE, his) == ""
+
+
+def test_a_disk_that_fails_at_the_very_end_leaves_it_uncertain_and_that_is_said(journal_path: Path) -> None:
+    """In the child the log is exchanged for /dev/null, which takes what is written and fails to bring it to disk."""
+    code = (
+        "import os, pathlib, sys\n"
+        "from pupawatch.errors import Unusable\n"
+        "from pupawatch.journal import log\n"
+        "from pupawatch.journal.file import Journal\n"
+        "journal = Journal(pathlib.Path(sys.argv[1]))\n"
+        "with journal.writing(None): journal.append_rows([('1', *'actks', '')][:0])\n"
+        "def is_log(handle):\n"
+        "    try: return os.path.samestat(os.fstat(handle), log.of(journal.path).stat())\n"
+        "    except OSError: return False\n"
+        "(handle,) = filter(is_log, range(64))\n"
+        "os.dup2(os.open(os.devnull, os.O_RDWR), handle)\n"
+        "try:\n"
+        "    with journal.writing(None): journal.append_rows([tuple('iakshb')])\n"
+        "except Unusable as error: print(error, flush=True)\n"
+        "os._exit(0)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code, journal_path], capture_output=True, text=True, check=True)
+    assert "It is not certain whether this entry was kept; look at it before you enter it again." in done.stdout
+    assert "Nothing was written" not in done.stdout
 
 
 # -- links, copies, and what other programs do

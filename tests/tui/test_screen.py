@@ -13,7 +13,6 @@ from textual.content import Content
 from textual.screen import Screen
 
 from pupawatch.care.forecast.records import Outlook
-from pupawatch.journal import backup
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import Span
@@ -188,14 +187,16 @@ async def test_a_journal_that_breaks_while_it_is_open_is_said_in_words(small: Ke
         assert hand.app.is_running
 
 
-async def test_after_a_restore_beside_it_nothing_is_said_to_be_written_that_is_not(
+async def test_after_another_file_came_in_its_place_nothing_is_said_to_be_written_that_is_not(
     small: Keeper, opened: "Opened"
 ) -> None:
     path = small.journal.path
     copy = small.journal.copy_to(path.with_name("copy.db"))
     async with opened(small) as hand:
         await hand.go_to("A1")
-        backup.restore(copy, path, "meanwhile")
+        for part in path.parent.glob(f"{path.name}-*"):
+            part.unlink()
+        copy.replace(path)
         await hand.press("d")
         assert "was replaced" in hand.said
         assert "✓" not in hand.said
