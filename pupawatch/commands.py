@@ -14,7 +14,7 @@ from pupawatch.care import round as rounds
 from pupawatch.drafts import Done
 from pupawatch.journal import file as journals
 from pupawatch.journal import leftovers
-from pupawatch.journal.address import real
+from pupawatch.journal.address import default_path, real
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
 from pupawatch.model.times import Span, parse_span, shown_time
@@ -25,7 +25,7 @@ def run(options: argparse.Namespace) -> int:
     if options.command == "demo":
         return _demo()
     folder: Path | None = getattr(options, "config", None)
-    path = real(getattr(options, "journal", None) or journals.default_path())
+    path = real(getattr(options, "journal", None) or default_path())
     if options.command == "restore":
         return int(keeping().restore(options.file, path, _say, options.yes))
     if options.command == "check":

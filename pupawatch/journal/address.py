@@ -48,6 +48,26 @@ _turn = RLock()
 _open: WeakSet[Connection] = WeakSet()
 
 
+def default_path() -> Path:
+    """The journal that is used unless another is named: in the platform's data folder."""
+    import platformdirs
+
+    return Path(platformdirs.user_data_dir("pupawatch", appauthor=False)) / "journal.db"
+
+
+def make_folder(path: Path) -> None:
+    """Make the folder of the platform's own journal. For another there must be one, for a slip of the hand may have
+    named it; raises Unusable where there is none."""
+    if path.parent.is_dir():
+        return
+    if path != default_path().resolve():
+        raise Unusable(
+            f"The journal {path} cannot be used: there is no folder {path.parent}. Make it first, or name another file "
+            "with --journal. Nothing was written."
+        )
+    path.parent.mkdir(parents=True, mode=0o700)
+
+
 def real(path: Path) -> Path:
     """The file itself, where links lead to it: SQLite keeps its log beside that, so the copies belong there too.
 

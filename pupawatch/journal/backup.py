@@ -155,6 +155,7 @@ def restore(
     there, before = journal.exists(), _ages(journal)
     draft = leftovers.draft(journal, "restored")
     try:
+        address.make_folder(journal)
         # Through SQLite, for what is put back may be a journal whose newest entries still stand in its log.
         if chosen is not None:
             copy_closed(chosen, draft)

@@ -23,13 +23,6 @@ _NOTHING_WRITTEN = ("SQLITE_FULL", "SQLITE_IOERR_WRITE", "SQLITE_BUSY", "SQLITE_
 """With these SQLite fails before the last page of a write stands in the log: it counts only with that one."""
 
 
-def default_path() -> Path:
-    """The journal that is used unless another is named: in the platform's data folder."""
-    import platformdirs
-
-    return Path(platformdirs.user_data_dir("pupawatch", appauthor=False)) / "journal.db"
-
-
 class Journal(Questions):
     """An open journal. A file that does not exist yet reads as empty and is made by the first write."""
 
@@ -217,7 +210,7 @@ class Journal(Questions):
         """Make the file of a new journal and open it. Where another program does so too, one of them does."""
         with self._reported():
             if not self._version():
-                self._make_folder()
+                address.make_folder(self.path)
                 with suppress(FileExistsError):
                     os.close(os.open(self.path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
             with closing(address.connect(self.path)) as connection:
@@ -226,18 +219,6 @@ class Journal(Questions):
                     schema.migrate(connection)
                     connection.execute("COMMIT")
         self._open()
-
-    def _make_folder(self) -> None:
-        """Make the folder of the journal that is used unless another is named; for that one there must be a folder."""
-        folder = self.path.parent
-        if folder.exists():
-            return
-        if self.path != default_path().resolve():
-            raise Unusable(
-                f"The journal {self.path} cannot be used: there is no folder {folder}. Make it first, or name another "
-                "file with --journal. Nothing was written."
-            )
-        folder.mkdir(parents=True, mode=0o700)
 
     def _version(self) -> int:
         """The format of the file, 0 where there is none yet. Raises Unusable where there was one and it is gone."""

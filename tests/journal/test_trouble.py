@@ -376,7 +376,9 @@ def test_no_folder_is_made_for_a_mistyped_path(run: Run, tmp_path: Path) -> None
 
 
 def test_the_platforms_own_folder_is_made(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("pupawatch.journal.file.default_path", lambda: tmp_path / "share" / "pupawatch" / "journal.db")
+    monkeypatch.setattr(
+        "pupawatch.journal.address.default_path", lambda: tmp_path / "share" / "pupawatch" / "journal.db"
+    )
     own = tmp_path / "share" / "pupawatch" / "journal.db"
     assert run("--journal", own, "found", "A1", "--place", "Roof").code == 0
     assert own.parent.stat().st_mode & 0o777 == 0o700
@@ -495,7 +497,7 @@ def his(tmp_path: Path) -> Iterator[Path]:
         yield Path(name) / "journal.db"
 
 
-WRITE = "with Journal(path).writing(None): pass\n"
+WRITE = "journal = Journal(path)\nwith journal.writing(None): pass\njournal.close()\n"
 
 
 def test_a_journal_made_read_only_gets_nothing_read_only_beside_it(his: Path) -> None:
@@ -509,11 +511,14 @@ def test_a_journal_made_read_only_gets_nothing_read_only_beside_it(his: Path) ->
 
 
 def test_what_is_read_only_beside_a_journal_is_named_with_what_mends_it(his: Path) -> None:
-    as_somebody_else(WRITE + "for one in (log.of(path), path.with_name(path.name + '-shm')): one.touch(0o400)\n", his)
-    told = as_somebody_else(f"try:\n    {WRITE}except Unusable as error: print(error)\n", his)
-    assert f"`chmod u+w {his}-wal {his}-shm` mends it" in told
-    for beside in (his.with_name("journal.db-wal"), his.with_name("journal.db-shm")):
-        beside.chmod(0o600)
+    index = his.with_name("journal.db-shm")
+    left = f"index = pathlib.Path({str(index)!r})\nindex.write_bytes(bytes(32768))\nindex.chmod(0o400)\n"
+    as_somebody_else(WRITE + left, his)
+    told = as_somebody_else(
+        "try:\n    with Journal(path).writing(None): pass\nexcept Unusable as error: print(error)\n", his
+    )
+    assert f"`chmod u+w {index}` mends it" in told
+    index.chmod(0o600)
     assert as_somebody_else(WRITE, his) == ""
 
 
