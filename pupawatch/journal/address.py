@@ -200,10 +200,11 @@ def alone(path: Path) -> Iterator[bool]:
     """
     with _turn, ExitStack() as stack:
         is_free = not is_open_here(path)
-        with suppress(OSError):  # where it is not there, or may not be written, nobody has it open for writing
+        with suppress(OSError):  # it is not there, may not be written, or lies on a disk that knows no locks
             if is_free and fcntl:
                 file = stack.enter_context(path.open("rb+"))
-                is_free = False
-                fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, *_SHARED_BYTES)
-                is_free = True
+                try:
+                    fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, *_SHARED_BYTES)
+                except (BlockingIOError, PermissionError):
+                    is_free = False
         yield is_free

@@ -166,7 +166,9 @@ def restore(
                 raise Unusable(f"{journal} was opened by another pupawatch just now, so nothing was changed.")
             _exchange(draft, journal, aside)
     except (OSError, sqlite3.Error) as error:
-        raise Unusable(f"The copy could not be put in place, so nothing was changed: {error}.") from None
+        raise Unusable(
+            f"The copy could not be put in place, so nothing was changed: {error}. Close every other pupawatch first."
+        ) from None
     finally:
         for part in (draft, *address.beside(draft)):
             with suppress(OSError):

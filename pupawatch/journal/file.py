@@ -37,6 +37,7 @@ class Journal(Questions):
         self._file = (0, 0)
         self._shelved: tuple[int, int] | None = None
         self._gone = ""
+        self._is_swept = False
         self.newer = set()
         if self._version():
             self._open()
@@ -80,7 +81,7 @@ class Journal(Questions):
             connection.execute(f"PRAGMA wal_autocheckpoint = {_LOG_PAGES}")
             _write_ahead(connection)
             if today is not None:
-                leftovers.sweep(self.path, backup.folder_of(self.path))
+                self._sweep()
                 self._copy_of_the_format(connection)
                 self._copy_of_the_day(connection, today)
             connection.execute("BEGIN IMMEDIATE")
@@ -162,6 +163,12 @@ class Journal(Questions):
             f"INSERT INTO entry ({schema.COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)",
             ((*row, schema.checksum(*row)) for row in rows),
         )
+
+    def _sweep(self) -> None:
+        """Remove what kills left of earlier programs, once."""
+        if not self._is_swept:
+            leftovers.sweep(self.path, backup.folder_of(self.path))
+            self._is_swept = True
 
     def _copy_of_the_format(self, connection: sqlite3.Connection) -> None:
         """Keep a journal of an older format before it is brought up to date. Raises Unusable where it cannot."""

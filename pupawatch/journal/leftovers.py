@@ -3,6 +3,7 @@
 Each bears the number of the process that makes it, so that a later one can tell that nobody works at it any more.
 """
 
+import glob
 import os
 import re
 import shutil
@@ -11,6 +12,8 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+
+from pupawatch.journal import address
 
 _DRAFT = r"{stem}(-.+)?{suffix}\.(?P<process>\d+)\.(new|restored)(-wal|-shm|-journal)?"
 """Of a journal, of a copy of it, or of what was rescued of it."""
@@ -32,13 +35,21 @@ def folder() -> Iterator[Path]:
 
 
 def sweep(journal: Path, copies: Path) -> None:
-    """Remove what a kill left: drafts of the journal and of its copies, and folders of the computer's own."""
+    """Remove what a kill left: drafts of the journal and of its copies, second names of the journal that a restore had
+    only begun to give it, and folders of the computer's own."""
     ours = re.compile(_DRAFT.format(stem=re.escape(journal.stem), suffix=re.escape(journal.suffix)))
-    for path in [*_left(journal.parent, ours), *_left(copies, ours)]:
+    for path in [*_left(journal.parent, ours), *_left(copies, ours), *_second_names(journal)]:
         with suppress(OSError):
             path.unlink()
     for path in _left(Path(tempfile.gettempdir()), _FOLDER):
         shutil.rmtree(path, ignore_errors=True)
+
+
+def _second_names(journal: Path) -> Iterator[Path]:
+    for part in (journal, *address.beside(journal)):
+        for path in journal.parent.glob(f"{glob.escape(journal.stem)}-replaced-*"):
+            if part.exists() and path.samefile(part):
+                yield path
 
 
 def _left(folder: Path, ours: re.Pattern[str]) -> Iterator[Path]:

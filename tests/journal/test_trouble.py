@@ -473,6 +473,15 @@ def test_what_kills_left_lying_about_is_swept_and_nothing_else(
     assert [path.name for path in kept if not path.exists()] == []
 
 
+def test_a_second_name_that_a_killed_restore_gave_the_journal_is_taken_from_it(run: Run, journal_path: Path) -> None:
+    run("found", "A1", "--place", "Roof")
+    os.link(journal_path, journal_path.with_name("journal-replaced-now.db"))
+    shutil.copy(journal_path, journal_path.with_name("journal-replaced-before.db"))
+    assert run("found", "A2", "--place", "Roof").code == 0
+    assert journal_path.stat().st_nlink == 1
+    assert [path.name for path in journal_path.parent.glob("*-replaced-*")] == ["journal-replaced-before.db"]
+
+
 # -- permissions, and a disk that fails
 
 
