@@ -4,33 +4,49 @@ All is done as a keeper does it, by keys on a pseudo-terminal and by commands in
 for afterwards by this program and by plain SQLite.
 """
 
+from pathlib import Path
+
 import pytest
 from programs import DASHBOARD, Home, entries, times
 
+SLIP = (str(Path(__file__).with_name("slip.py")),)
+THREE_NOTES = [("note", "P2", f"note {number}") for number in range(3)]
 SOON = 2.0
 """Within so many seconds one program shows what another has written."""
 
 
-def test_each_side_shows_soon_what_the_other_has_written(house):
+def test_each_side_shows_soon_what_the_other_has_written_and_nothing_is_lost(house):
     screen = house.open()
     house.record(("fell", "P1"), ("saw", "P2", "clear"))
     assert screen.wait(lambda: screen.shows("P1", "RESCUE") and screen.shows("P2", "clear"), SOON), screen.picture
     house.see(screen, "P3", "d", "darkening")
     assert screen.wait(lambda: house.stage("P3") == "darkening", SOON)
+    house.record(*THREE_NOTES)
+    house.leave(screen, "q")
+    house.assert_whole()
 
 
-@pytest.mark.parametrize("how", ["q", "SIGTERM", "SIGKILL"])
-def test_however_the_dashboard_ends_nothing_is_lost(house, how):
+@pytest.mark.parametrize("how", ["SIGTERM", "SIGKILL"])
+def test_a_dashboard_that_is_ended_by_a_signal_loses_nothing(house, how):
     screen = house.open()
-    house.record(("saw", "P2", "clear"))
+    house.record(("fell", "P1"), ("saw", "P2", "clear"))
     house.see(screen, "P3", "d", "darkening")
-    house.record(*(("note", "P2", f"note {number}") for number in range(3)))
+    house.record(*THREE_NOTES)
     house.leave(screen, how)
     house.assert_whole()
 
 
 def test_a_command_that_only_reads_harms_neither_side(house):
-    screen = house.open()
+    write_beside_a_reader(house, house.open())
+
+
+def test_that_is_noticed_where_the_dashboard_lets_go_of_the_locks(house):
+    screen = house.open(SLIP)
+    with pytest.raises(AssertionError):
+        write_beside_a_reader(house, screen)
+
+
+def write_beside_a_reader(house, screen):
     house.done("pupae")
     house.see(screen, "P3", "d", "darkening")
     house.record(("note", "P2", "after the reader"))
