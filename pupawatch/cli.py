@@ -176,8 +176,9 @@ def _parser() -> _Parser:
     note.add_argument("label", metavar="LABEL")
     note.add_argument("text", nargs="+", metavar="TEXT")
     _about_adults(command, everywhere, reading, recording)
-    command("undo", "take the last act back", everywhere)
-    command("redo", "do it again after all", everywhere)
+    undo = command("undo", "take back what was recorded here last since today's round began", everywhere)
+    undo.add_argument("act", nargs="?", metavar="ACT", default="", help="exactly this act, however old: its id")
+    command("redo", "redo what was undone last, until something new is recorded", everywhere)
 
     bring = command("import", "bring in a notebook or a logger's temperatures (CSV), all of it or nothing", everywhere)
     bring.add_argument("file", type=Path, metavar="FILE")

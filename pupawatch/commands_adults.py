@@ -7,8 +7,6 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-import msgspec.structs
-
 from pupawatch.adult_words import adult_line
 from pupawatch.care import adults, health
 from pupawatch.care.adults import Butterfly, Watch, Weather
@@ -162,7 +160,7 @@ def quarantine(keeper: Keeper, place: str, begin: bool) -> Any:
     """Set a place apart, or end that."""
     if not keeper.settings.knows_place(place):
         raise NotUnderstood(f"There is no described place “{place}”; describe it first with `pupawatch place`.")
-    return keeper.describe_place(msgspec.structs.replace(keeper.settings.place(place), quarantined=begin))
+    return keeper.quarantine([place], begin)
 
 
 def sheet(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Any:

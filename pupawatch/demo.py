@@ -9,6 +9,7 @@ from pupawatch.exchange import bring, logged
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import Span
+from pupawatch.session import Session
 
 MORNING = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)
 """The morning the demo opens at: 06:40 at the invented keeper's home."""
@@ -26,4 +27,5 @@ def demo_keeper(folder: Path) -> Keeper:
     walked = [place.name for place in keeper.settings.places if place.temperature_c is None]
     logged.temperatures(keeper, examples / "temperatures.csv", "home", walked)
     keeper.looked(when=Span(_EVENING, _EVENING))
+    keeper.session = Session()  # nothing of this did the keeper do who plays with it
     return keeper

@@ -1,9 +1,10 @@
-"""The journal lying open before the keeper: what it says now, and how an act is written into it and taken back."""
+"""The journal lying open before the keeper: what it says now, and how an act is written into it."""
 
 import difflib
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -14,14 +15,14 @@ from pupawatch.clock import Clock, system_clock
 from pupawatch.drafts import Done, Draft, Stamp
 from pupawatch.errors import NotUnderstood
 from pupawatch.journal.file import Journal
-from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, in_order, kind_of
+from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, in_order
 from pupawatch.model.ids import digest, entry_id, moment_of
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State, retracted_acts, until
 from pupawatch.model.text import counted, quoted
 from pupawatch.model.times import Span, shown_time
-from pupawatch.words import entry_words
+from pupawatch.session import Session, Written
 
 if TYPE_CHECKING:
     from pupawatch.journal.merge import Merged
@@ -30,7 +31,7 @@ _REMEMBERED = timedelta(days=30)
 """How long a finished pupa stays in ``Desk.state``; older ones are read when they are asked for."""
 
 
-_CLOCK_SLACK = timedelta(minutes=5)
+CLOCK_SLACK = timedelta(minutes=5)
 """By so much two computers' clocks may differ before a keeper is told."""
 
 
@@ -49,6 +50,7 @@ class Desk:
         self.settings = settings
         self.clock = clock
         self.folder = folder
+        self.session = Session()
         self.state = State()
         self._read_to = 0
         self._changes = -1
@@ -136,20 +138,27 @@ class Desk:
         return [*names, *sorted({p.place for p in self.state.open_pupae()} - set(names))]
 
     def write(self, when: Span | None, plan: Callable[[Stamp], Draft]) -> Done:
-        """Write one act: what ``plan`` drafts, checked against a state that nobody else can change meanwhile.
+        """Write one act: what ``plan`` drafts, checked against a state that nobody else can change meanwhile. It is a
+        step of the session.
 
         when: the time the keeper named for it, None for now. plan: is asked once, with the journal held alone, and
         raises where the act makes no sense or a rule stands against it. Either all of its entries are on disk when this
         returns, or none is; each is written only if it reads back as it is. Raises NotUnderstood for a time in the
         future, what ``plan`` raises, and Unusable where the journal cannot be written.
         """
+        done = self._write(when, plan)
+        if done.entries:
+            self.session.did(Written(done.entries[0].act))
+        return done
+
+    def _write(self, when: Span | None, plan: Callable[[Stamp], Draft]) -> Done:
         now = self.clock()
         if when is not None:
             _check_span(when, now, self.settings.zone)
         with self.journal.writing(self._today(now)) as append:
             self.refresh()
-            newest = self.journal.newest_id()
-            draft = plan(Stamp(now, newest, self.settings.zone))
+            newest = self._newest()
+            draft = plan(Stamp(now, newest, self.settings.zone, self._here))
             append(draft.entries)
         self._take_in(draft.entries)
         touched = {entry.about for entry in draft.entries} if not draft.about else {draft.about}
@@ -158,9 +167,14 @@ class Desk:
         warnings += [self.journal.copy_problem] if self.journal.copy_problem else []
         return Done(draft.words, warnings, draft.entries, about)
 
+    def _newest(self) -> str:
+        """The newest id in the journal. The act of history is none of its entries' ids, and counts too."""
+        ids = (self.journal.newest_id(), self.journal.last_act())
+        return max((one for one in ids if one), key=moment_of, default="")
+
     def _clock_doubts(self, now: datetime, newest: str) -> list[str]:
         """What to tell where the clock shows a time before that of the newest entry."""
-        if not newest or moment_of(newest) <= now + _CLOCK_SLACK:
+        if not newest or moment_of(newest) <= now + CLOCK_SLACK:
             return []
         local = ZoneInfo(self.settings.zone)
         written, shows = (f"{at.astimezone(local):%Y-%m-%d %H:%M}" for at in (moment_of(newest), now))
@@ -186,53 +200,11 @@ class Desk:
     def _today(self, now: datetime) -> date:
         return now.astimezone(ZoneInfo(self.settings.zone)).date()
 
-    def undo(self) -> Done:
-        """Take back the newest act that still counts."""
-
-        def plan(stamp: Stamp) -> Draft:
-            taken_back = self._taken_back()
-            for act, retraction in self.journal.newest_first():
-                if not retraction and act not in taken_back:
-                    return self._retraction(stamp, "Undone", act, act)
-            raise NotUnderstood("There is nothing to undo.")
-
-        return self.write(None, plan)
-
-    def redo(self) -> Done:
-        """Make the act that was undone last count again, as long as nothing else was written since."""
-
-        def plan(stamp: Stamp) -> Draft:
-            taken_back = self._taken_back()
-            undone = {r.act: r.target for r in self._retractions()}
-            for act, retraction in self.journal.newest_first():
-                if not retraction:
-                    break
-                if act not in taken_back and undone[act] not in undone:
-                    return self._retraction(stamp, "Done again", act, undone[act])
-            raise NotUnderstood("There is nothing to redo; an undone act can be redone until something new is written.")
-
-        return self.write(None, plan)
-
     def _retractions(self) -> list[Retraction]:
         return [e for es in self.journal.read("kind = 'retraction'") for e in es if isinstance(e, Retraction)]
 
     def _taken_back(self) -> frozenset[str]:
         return retracted_acts(self._retractions())
-
-    def _retraction(self, stamp: Stamp, verb: str, target: str, act: str) -> Draft:
-        """The retraction of ``target``, told and shown by the act that it undoes or brings back."""
-        entries = [entry for some in self.journal.read_act(act) for entry in some]
-        about = {entry.about for entry in entries}
-        if len(entries) == 1:
-            entry = entries[0]
-            known = self.state.pupae.get(entry.about)
-            name = known.label if known else getattr(entry, "label", getattr(entry, "place", ""))
-            told = f"{name} {entry_words(entry, self.settings.unit)}".lstrip()
-        else:
-            kinds = sorted({kind_of(entry) for entry in entries})
-            told = f"{len(entries)} entries ({', '.join(kinds)})"
-        retraction = Retraction(**stamp.at(), target=target)
-        return Draft(f"{verb}: {told}.", [], [retraction], about.pop() if len(about) == 1 else "")
 
     def unknown(self, batches: Iterable[list[Entry]]) -> Iterator[list[Entry]]:
         """Those of the drafts that do not count in the journal yet, batch by batch.
@@ -282,15 +254,26 @@ class Desk:
         now = self.clock()
         count = 0
         with self.journal.writing(self._today(now)) as append:
-            act = Stamp(now, self.journal.newest_id(), self.settings.zone).id()
+            act = Stamp(now, self._newest(), self.settings.zone, self._here).id()
             for fresh in self.unknown(batches):
                 append(
                     msgspec.structs.replace(entry, act=act, recorded=now, zone=self.settings.zone, history=True)
                     for entry in fresh
                 )
                 count += len(fresh)
+        if count:
+            self.session.did(Written(act))
         self._read_anew()
         return count
+
+    @cached_property
+    def _here(self) -> bytes:
+        """Two bytes that stand for this journal on this machine, so that an act of another one that was merged in is
+        not taken for one that was recorded here. Where a machine is given another name, its older acts are not known
+        again: undo then asks."""
+        import platform
+
+        return digest(platform.node(), str(self.journal.path))[:2]
 
 
 def _next_id(entry: Entry) -> str:

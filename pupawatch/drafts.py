@@ -51,18 +51,19 @@ class Stamp:
 
     now: the instant of the act. newest: the greatest id of the journal, "" where it is empty. Ids grow with every act,
     also within a microsecond and where the clock was put back: what was written later sorts later, and a retraction
-    always sorts after what it takes back.
+    always sorts after what it takes back. here: two bytes that say where it was written; every id ends with them.
     """
 
-    def __init__(self, now: datetime, newest: str, zone: str) -> None:
+    def __init__(self, now: datetime, newest: str, zone: str, here: bytes) -> None:
         self.now = now
         self.zone = zone
+        self._here = here
         self._next = max(now, moment_of(newest) + _TICK) if newest else now
         self._act = ""
 
     def id(self) -> str:
         """The next id of this act; the first is also the act's."""
-        made = entry_id(self._next, os.urandom(8))
+        made = entry_id(self._next, os.urandom(6) + self._here)
         self._next += _TICK
         self._act = self._act or made
         return made

@@ -29,6 +29,18 @@ class NotUnderstood(PupawatchError):
     exit_code = 2
 
 
+class AskFirst(NotUnderstood):
+    """More would be taken back than one key or command should; nothing was, and the keeper is asked.
+
+    question: why it is asked, and what would go; act: the act that would, to be named where the answer is yes.
+    """
+
+    def __init__(self, question: str, act: str) -> None:
+        super().__init__(f"{question} Nothing was undone; `pupawatch undo {act}` takes it back.")
+        self.question = question
+        self.act = act
+
+
 class Unusable(PupawatchError):
     """The journal, the settings or another file cannot be read or written."""
 

@@ -4,11 +4,7 @@ import os
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
 
-import msgspec.structs
-
-from pupawatch import settings as files
 from pupawatch.adult_acts import AdultActs
-from pupawatch.care import hang
 from pupawatch.drafts import Done, Draft, Stamp
 from pupawatch.errors import NotUnderstood
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, degrees, shown_degrees
@@ -30,14 +26,14 @@ from pupawatch.model.entries import (
 )
 from pupawatch.model.ids import entry_id
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import State
-from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, not_among
+from pupawatch.model.text import LONGEST_LABEL, LONGEST_NOTE, checked, not_among
 from pupawatch.model.times import Span, hours_between, shown_time
 from pupawatch.move_acts import MoveActs
+from pupawatch.undo_acts import UndoActs
 
 
-class Keeper(AdultActs, MoveActs):
+class Keeper(AdultActs, MoveActs, UndoActs):
     """One keeper at work. Acts without a time happen now; a time in the future is not understood.
 
     Every act raises NotUnderstood where it makes no sense, Refused where a care rule stands against it, and Unusable
@@ -187,29 +183,6 @@ class Keeper(AdultActs, MoveActs):
 
         return self.write(when, plan)
 
-    def describe_place(self, place: Place) -> Done:
-        """Add a place at the end of the walk, or put this description in the stead of the old one."""
-        name = checked(place.name, "the place's name", LONGEST_NAME)
-        self._reread_places()
-        name = self.settings.place_like(name).name  # there is never a roof beside a Roof
-        known, soft = self.settings.knows_place(name), self._soft_pupae()
-        self._keep_places(files.with_place(self.settings, msgspec.structs.replace(place, name=name)))
-        freed = [label for label in soft if label not in self._soft_pupae()]
-        told = f"{', '.join(freed)} hung in the cold until now and should wait as if it still did: do not move it yet."
-        return Done(f"{name} {'changed' if known else 'added'}.", [told] if freed else [], [], name)
-
-    def _soft_pupae(self) -> list[str]:
-        now = self.clock()
-        waiting = (pupa for pupa in self.state.open_pupae() if hang.judge(pupa, now, self.settings).kind == "wait")
-        return [pupa.label for pupa in waiting]
-
-    def add_unknown_places(self, names: Iterable[str]) -> None:
-        """Add places that a notebook named to the end of the walk, with the surface ``unknown``."""
-        self._reread_places()
-        new = [Place(name=name) for name in names if not self.settings.knows_place(name)]
-        if new:
-            self._keep_places(msgspec.structs.replace(self.settings, places=[*self.settings.places, *new]))
-
     def measured(self, place: str, low_c: float, high_c: float, day: date) -> Done:
         """The lowest and highest temperature of a day in a place, in °C, as read off by hand."""
         unit = self.settings.unit
@@ -255,26 +228,6 @@ class Keeper(AdultActs, MoveActs):
 
         done = self.write(None, plan)
         return new, done.warnings
-
-    def walk_place(self, name: str, at: int) -> Done:
-        """Give a described place another turn in the walk; ``at`` counts from 0 and is kept within the walk."""
-        self._reread_places()
-        others = [place for place in self.settings.places if place.name != name]
-        if len(others) == len(self.settings.places):
-            raise NotUnderstood(f"{name} is not described yet; describe it, then it takes its turn in the walk.")
-        at = min(max(at, 0), len(others))
-        places = [*others[:at], self.settings.place(name), *others[at:]]
-        self._keep_places(msgspec.structs.replace(self.settings, places=places))
-        return Done(f"{name} is number {at + 1} of the walk.", [], [], name)
-
-    def _reread_places(self) -> None:
-        """Take in what another program did to the places, so that it is not written over."""
-        if (places := files.own_places(self.folder)) is not None:
-            self.settings = msgspec.structs.replace(self.settings, places=places)
-
-    def _keep_places(self, changed: Settings) -> None:
-        files.save_places(changed.places, self.folder)
-        self.settings = changed
 
     # -- what an act needs to know
 

@@ -1,5 +1,6 @@
 """How pupae, hours and entries are put into words; the command line and the dashboard say the same."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -38,6 +39,7 @@ from pupawatch.model.times import shown_time
 if TYPE_CHECKING:  # only named here: what starts often shall start quickly
     from pupawatch.care.moves import PastMove
     from pupawatch.care.plan import Proposal
+    from pupawatch.session import Edited
 
 _DUE_CELLS = 20
 _HOURS_UP_TO = 96
@@ -235,6 +237,56 @@ def entry_words(entry: Entry, unit: Unit = "C") -> str:
             return f"sensor {entry.sensor} tells of {', '.join(entry.places) or 'no place'}"
         case _:
             return ""
+
+
+def edit_words(edit: "Edited", unit: Unit = "C") -> str:
+    """What an edit of places changed."""
+    names = ", ".join(edit.names)
+    before, after = ({place.name: place for place in places} for places in (edit.before, edit.after))
+    old, new = before.get(edit.names[0]), after.get(edit.names[0])
+    if edit.is_of_the_walk:
+        return f"{names} number {list(after).index(edit.names[0]) + 1} of the walk"
+    if old is None or new is None:
+        return f"{names} added" if old is None else f"{names} removed"
+    changes = [(name, getattr(old, name), getattr(new, name)) for name in PLACE_WORDS]
+    told = [_change_words(name, was, becomes, unit) for name, was, becomes in changes if was != becomes]
+    return f"{names} {', '.join(told) or 'as it was'}"
+
+
+PLACE_WORDS = {
+    "surface": "surface",
+    "capacity": "room",
+    "length_cm": "length, cm,",
+    "spacing_cm": "spacing, cm,",
+    "clearance_cm": "clearance, cm,",
+    "climbable": "climbable",
+    "temperature_c": "kept at",
+    "drip": "drip",
+    "sun": "direct sun",
+    "disturbed": "disturbed by",
+    "retired": "retired",
+    "quarantined": "quarantine",
+}
+"""What can be said of a place, by its key in places.toml."""
+
+
+def _change_words(name: str, was: object, becomes: object, unit: Unit) -> str:
+    if name == "quarantined":
+        return "in quarantine" if becomes else "quarantine ended"
+    return f"{PLACE_WORDS[name]} {_value_words(name, was, unit)} → {_value_words(name, becomes, unit)}"
+
+
+def _value_words(name: str, value: object, unit: Unit) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if name == "temperature_c" and isinstance(value, float | int):
+        return shown_degrees(value, unit)
+    return f"{value:g}" if isinstance(value, float | int) else str(value or "–")
+
+
+def some_names(names: Sequence[str], of: int) -> str:
+    """The first names of so many: ``A1, A2, A3 and 12 more``."""
+    return ", ".join(names) + (f" and {of - len(names)} more" if of > len(names) else "")
 
 
 def entry_time(entry: Entry, zone: str, now: datetime) -> str:

@@ -86,6 +86,7 @@ def entry_record(entry: Entry) -> dict[str, Any]:
     own = {name: getattr(entry, name) for name in entry.__struct_fields__ if name not in _COMMON}
     return {
         "kind": kind_of(entry),
+        "act": entry.act,
         "since": iso(entry.since) if entry.since else None,
         "happened": iso(entry.happened),
         "recorded": iso(entry.recorded),

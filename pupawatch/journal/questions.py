@@ -6,7 +6,7 @@ import shlex
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from msgspec import DecodeError
@@ -14,11 +14,8 @@ from msgspec import DecodeError
 from pupawatch.errors import Damaged, Unusable
 from pupawatch.journal import address, schema
 from pupawatch.model.entries import KINDS, Entry, Found, Hanging, decode, decode_many
-from pupawatch.model.ids import moment_of
 from pupawatch.model.text import counted
 from pupawatch.model.times import iso_exact
-
-_NEVER = datetime(1970, 1, 1, tzinfo=UTC)
 
 Row = tuple[str, str, str, str, str, str]
 """An entry as it lies in the file: id, act, kind, about, happened, body (see ``schema``)."""
@@ -166,23 +163,42 @@ class Questions:
             held.update((row[0], row[5]) for row in rows)
         return held
 
-    def newest_first(self) -> Iterator[tuple[str, bool]]:
-        """The acts, the newest first: the id, and whether it is a retraction. An act may come repeatedly.
+    def acts_since(self, identity: str) -> list[str]:
+        """The acts whose ids are this one or greater, but for retractions, the newest first.
 
         By their ids, which grow with every act: what was merged after it was written elsewhere is not newer for that.
         """
-        if self._connection is None:
-            return
-        with self._reported():
-            cursor = self._connection.execute("SELECT act, kind FROM entry ORDER BY seq DESC")
-            while some := cursor.fetchmany(5000):
-                # Those of one instant, as of a clock that stands still, stay in the order of writing.
-                for act, kind in sorted(some, key=lambda row: _written(row[0]), reverse=True):
-                    yield act, kind == "retraction"
+        return self._acts("DISTINCT act", "act >= ? AND kind <> 'retraction' ORDER BY act DESC", identity)
 
-    def read_act(self, act: str) -> Iterator[Sequence[Entry]]:
-        """The entries of this act."""
-        return self.read("act = ?", (act,))
+    def newest_act(self, without: Iterable[str]) -> str:
+        """The act with the greatest id that is neither a retraction nor one of these, "" where there is none."""
+        counting = "kind <> 'retraction' AND act NOT IN (SELECT value FROM json_each(?))"
+        return next(iter(self._acts("coalesce(max(act), '')", counting, json.dumps([*without]))), "")
+
+    def acts_beginning(self, text: str) -> list[str]:
+        """The acts, retractions too, whose ids begin with this text, in their order."""
+        return self._acts("DISTINCT act", "substr(act, 1, ?) = ? ORDER BY act", len(text), text)
+
+    def _acts(self, what: str, where: str, *values: object) -> list[str]:
+        # No index begins with the act, but one holds it: SQLite goes through that alone, not through the entries.
+        if self._connection is None:
+            return []
+        with self._reported():
+            found = self._connection.execute(f"SELECT {what} FROM entry WHERE {where}", values)
+            return [act for (act,) in found]
+
+    def read_act(self, act: str, most: int = -1) -> Iterator[Sequence[Entry]]:
+        """The entries of this act, at most so many of them."""
+        return self.read("seq IN (SELECT seq FROM entry WHERE act = ? LIMIT ?)", (act, most))
+
+    def act_size(self, act: str) -> tuple[int, int]:
+        """How many entries this act has, and about how many pupae and places they are."""
+        if self._connection is None:
+            return 0, 0
+        with self._reported():
+            query = "SELECT count(*), count(DISTINCT about) FROM entry WHERE act = ?"
+            entries, about = self._connection.execute(query, (act,)).fetchone()
+            return entries, about
 
     def read_since(self, seq: int) -> Iterator[Sequence[Entry]]:
         """What was written after entry number ``seq``."""
@@ -297,6 +313,14 @@ class Questions:
         with self._reported():
             return str(self._connection.execute("SELECT coalesce(max(id), '') FROM entry").fetchone()[0])
 
+    def last_act(self) -> str:
+        """The act of the entry that was written last; "" in an empty journal. Of history that is no entry's id."""
+        if self._connection is None:
+            return ""
+        with self._reported():
+            row = self._connection.execute("SELECT act FROM entry ORDER BY seq DESC LIMIT 1").fetchone()
+            return str(row[0]) if row else ""
+
     @contextmanager
     def _reported(self) -> Iterator[None]:
         """Turn what SQLite and the disk report into one sentence with a way on."""
@@ -308,13 +332,6 @@ class Questions:
             raise Unusable(_worded(self.path, str(error))) from None
         except OSError as error:
             raise Unusable(f"The journal {self.path} cannot be used: {error.strerror}. Nothing was written.") from None
-
-
-def _written(act: str) -> datetime:
-    try:
-        return moment_of(act)
-    except (ValueError, OverflowError):  # an id that no pupawatch made
-        return _NEVER
 
 
 def _worded(path: Path, error: str) -> str:

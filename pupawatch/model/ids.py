@@ -28,6 +28,11 @@ def moment_of(identity: str) -> datetime:
     return _EPOCH + timedelta(microseconds=micros)
 
 
+def is_from(identity: str, where: bytes) -> bool:
+    """Whether an id was made with a chance that ends with these bytes, which name where it was made."""
+    return identity.endswith(where.hex())
+
+
 def digest(*parts: str) -> bytes:
     """Eight bytes that stand for these words and no others, for ``entry_id``."""
     return hashlib.blake2b("\x1f".join(parts).encode(), digest_size=8).digest()
