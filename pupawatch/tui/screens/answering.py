@@ -1,11 +1,17 @@
-"""A screen that answers in one line above its keys, and what stands there until the keeper leaves."""
+"""A screen that answers in one line above its keys and takes back what was done, on whatever screen that was."""
+
+from collections.abc import Callable
 
 from textual.message import Message
 from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Static
 
+from pupawatch.drafts import Done
+from pupawatch.errors import AskFirst, PupawatchError
+from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
+from pupawatch.tui.screens.dialogs import Choice, Pick
 
 _SAID_SECONDS = 12.0
 
@@ -21,6 +27,7 @@ class Alarm(Message):
 class AnsweringScreen(Screen[None]):
     """Has a line ``#said``. What is said there goes again after a while, so that it is never taken for news."""
 
+    keeper: Keeper
     _hush: Timer | None = None
 
     def say(self, words: str, kind: str = "") -> None:
@@ -31,3 +38,36 @@ class AnsweringScreen(Screen[None]):
         if self._hush is not None:
             self._hush.stop()
         self._hush = self.set_timer(_SAID_SECONDS, lambda: said.update(""))
+
+    def attempt(self, do: Callable[[], Done]) -> Done | None:
+        """Do it; say why not, or ask first where more would be taken back than one key should."""
+        try:
+            return do()
+        except AskFirst as asked:
+            self._ask(asked)
+        except PupawatchError as error:
+            self.say(f"✗ {error}", "-refused")
+        return None
+
+    def after_undo(self, done: Done) -> None:
+        """Show things as they are after an undo or redo, go to what it was about, and say what it was."""
+
+    def action_undo(self) -> None:
+        self._undo(self.keeper.undo)
+
+    def action_redo(self) -> None:
+        self._undo(self.keeper.redo)
+
+    def _undo(self, do: Callable[[], Done]) -> None:
+        if (done := self.attempt(do)) is not None:
+            self.after_undo(done)
+
+    def _ask(self, asked: AskFirst) -> None:
+        def answered(act: str | None) -> None:
+            if act:
+                self._undo(lambda: self.keeper.undo_act(act))
+            else:
+                self.say("Nothing was undone.")
+
+        choices = [Choice("", "Leave it"), Choice(asked.act, "Take it back")]
+        self.app.push_screen(Pick("Take this back?", choices, above=asked.question), answered)

@@ -48,6 +48,7 @@ class ButterflyScreen(ListScreen):
         Binding("s", "sex", "Sex", tooltip="female or male, with what tells them apart"),
         Binding("m", "mark", "Mark", tooltip="put a mark on it; the next code is proposed"),
         Binding("r", "release", "Release", tooltip="let it fly, or say where it is kept"),
+        Binding("ctrl+r", "redo", tooltip="redo what was undone last"),
         Binding("i", "check", "Check", tooltip="look for signs of disease"),
         Binding("x", "gone", tooltip="it died"),
         Binding("tab", "next_urgent", "Next", tooltip="on to the next that needs something"),

@@ -2,7 +2,6 @@
 
 from typing import ClassVar, NamedTuple
 
-import msgspec.structs
 from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import BindingType
@@ -13,7 +12,6 @@ from textual.widgets import Input, Label, OptionList, Static
 from textual.widgets.option_list import Option
 
 from pupawatch.care import health
-from pupawatch.keeper import Keeper
 from pupawatch.model.adult_settings import Health
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import shown, shown_lines
@@ -134,20 +132,12 @@ def propose_quarantine(screen: ListScreen, pupa: Pupa) -> None:
 
     def picked(answer: str | None) -> None:
         if answer:
-            for name in answer.split("\n"):
-                set_apart(keeper, name, True)
-            screen.refill()
-            screen.say(
-                f"✓ In quarantine: {', '.join(answer.split(chr(10)))}. Hang nothing new there until it is cleaned."
-            )
+            done = screen.attempt(lambda: keeper.quarantine(answer.split("\n"), True))
+            if done is not None:
+                screen.kept(done._replace(words=f"{done.words} Hang nothing new there until it is cleaned."))
 
     above = f"{proposal.why}. Beside it there: {beside}. {keeper.settings.health.disclaimer}"
     screen.app.push_screen(Pick(f"Set {proposal.place} apart?", choices, above=above), picked)
-
-
-def set_apart(keeper: Keeper, place: str, begin: bool) -> None:
-    """Put a place into quarantine, or end that."""
-    keeper.describe_place(msgspec.structs.replace(keeper.settings.place(place), quarantined=begin))
 
 
 def _load_words(words: Health, number: int) -> str:

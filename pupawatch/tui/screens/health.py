@@ -6,14 +6,13 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 
 from pupawatch.care import health
-from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Cleaned
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
-from pupawatch.tui.screens.check import check, set_apart
+from pupawatch.tui.screens.check import check
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.words import entry_words
@@ -114,13 +113,7 @@ class HealthScreen(ListScreen):
         place = self._place()
         if place is None:
             return
-        try:
-            set_apart(self.keeper, place.name, not place.quarantined)
-        except PupawatchError as error:
-            self.say(f"✗ {error}", "-refused")
-            return
-        self.refill()
-        self.say(f"✓ {place.name}: {'quarantine ended' if place.quarantined else 'in quarantine'}.")
+        self.act(lambda: self.keeper.quarantine([place.name], not place.quarantined))
 
     def action_cleaned(self) -> None:
         place = self._place()

@@ -39,7 +39,7 @@ class ListScreen(AnsweringScreen):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("u", "undo", "Undo", tooltip="take the last act back"),
-        Binding("ctrl+r", "redo", tooltip="do it again after all"),
+        Binding("r,ctrl+r", "redo", tooltip="redo what was undone last"),
         Binding("question_mark,f1", "help", "Help", tooltip="the keys of this screen"),
         Binding("escape,q", "leave", "Back", tooltip="back to the screen before"),
         Binding("j", "list('down')", tooltip="down one line (or the arrow)"),
@@ -130,12 +130,8 @@ class ListScreen(AnsweringScreen):
 
     def act(self, do: Callable[[], Done]) -> Done | None:
         """Do it, and say what was done or why not."""
-        try:
-            done = do()
-        except PupawatchError as error:
-            self.say(f"✗ {error}", "-refused")
-            return None
-        self.kept(done)
+        if (done := self.attempt(do)) is not None:
+            self.kept(done)
         return done
 
     def kept(self, done: Done | None) -> None:
@@ -144,13 +140,10 @@ class ListScreen(AnsweringScreen):
         if done is not None:
             self.say(" · ".join([f"✓ {done.words}", *done.warnings]), "-warning" if done.warnings else "")
 
-    def action_undo(self) -> None:
-        done = self.act(self.keeper.undo)
-        if done is not None:
-            self.go_to(done.about)
-
-    def action_redo(self) -> None:
-        self.act(self.keeper.redo)
+    def after_undo(self, done: Done) -> None:
+        self.kept(done)
+        self.go_to(done.about)
+        self.go_to(f"place:{done.about}")
 
     def action_list(self, way: str) -> None:
         options = self.query_one("#shelf", OptionList)

@@ -10,9 +10,8 @@ from msgspec.structs import replace
 from rich.cells import cell_len, set_cell_size
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import BindingType
+from textual.binding import Binding, BindingType
 from textual.content import Content
-from textual.screen import Screen
 from textual.widgets import Footer, Label, OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -20,13 +19,14 @@ from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.round import NO_OUTLOOKS, Stretch, walk
 from pupawatch.care.spots import capacity, room_ahead, shortfalls
 from pupawatch.drafts import Done
-from pupawatch.errors import NotUnderstood, PupawatchError
+from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.model.degrees import degrees, typed_degrees
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import parse_span
 from pupawatch.temperatures import lately
+from pupawatch.tui.screens.answering import AnsweringScreen
 from pupawatch.tui.screens.dialogs import Field, Form
 
 T = TypeVar("T")
@@ -34,8 +34,8 @@ _DAYS_AHEAD = 7
 _NAME_CELLS = 24
 
 
-class PlacesScreen(Screen[None]):
-    """Every place in walking order. Enter edits, n adds."""
+class PlacesScreen(AnsweringScreen):
+    """Every place in walking order. Enter edits, n adds. It answers in a note at the edge, not in a line."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         ("n", "add", "New"),
@@ -43,6 +43,8 @@ class PlacesScreen(Screen[None]):
         ("t", "thermometer", "Thermometer"),
         ("J", "walk(1)", "Walk later"),
         ("K", "walk(-1)", "Walk earlier"),
+        ("u", "undo", "Undo"),
+        Binding("r,ctrl+r", "redo", "Redo", show=False),
         ("escape,p,q", "dismiss", "Back"),
         ("j", "list('down')", ""),
         ("k", "list('up')", ""),
@@ -105,13 +107,10 @@ class PlacesScreen(Screen[None]):
         listed = self.query_one("#places", OptionList)
         at = listed.highlighted
         if at is not None and self.names:
-            try:
-                self.keeper.walk_place(self.names[at], at + step)
-            except PupawatchError as error:
-                self.notify(shown(str(error)), severity="warning", markup=False)
-                return
-            listed.highlighted = min(max(at + step, 0), len(self.names) - 1)
-            self.refill()
+            name = self.names[at]
+            if self.attempt(lambda: self.keeper.walk_place(name, at + step)) is not None:
+                listed.highlighted = min(max(at + step, 0), len(self.names) - 1)
+                self.refill()
 
     def action_add(self) -> None:
         self.app.push_screen(place_form(self.keeper, None), self._kept)
@@ -128,11 +127,18 @@ class PlacesScreen(Screen[None]):
         if at is not None and self.names:
             self.app.push_screen(thermometer_form(self.keeper, self.names[at]), self._kept)
 
+    def say(self, words: str, kind: str = "") -> None:
+        self.notify(shown(words), severity="warning" if kind else "information", markup=False)
+
+    def after_undo(self, done: Done) -> None:
+        self._kept(done)
+        if done.about in self.names:
+            self.query_one("#places", OptionList).highlighted = self.names.index(done.about)
+
     def _kept(self, done: Done | None) -> None:
         self.refill()
         if done is not None:
-            told = shown(" ".join([done.words, *done.warnings]))
-            self.notify(told, severity="warning" if done.warnings else "information", markup=False)
+            self.say(" ".join([done.words, *done.warnings]), "-warning" if done.warnings else "")
 
 
 def place_lines(stretch: Stretch | None, name: str, keeper: Keeper) -> list[str]:

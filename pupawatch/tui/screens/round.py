@@ -26,10 +26,8 @@ class RoundScreen(ShelfScreen):
 
     def act(self, do: Callable[[], Done], onward: bool = False, show: bool = False) -> None:
         """Do it, say what was done or why not, and go on to the next pupa in this place (or to what it is about)."""
-        try:
-            done = do()
-        except PupawatchError as error:
-            self.say(f"✗ {error}", "-refused")
+        done = self.attempt(do)
+        if done is None:
             return
         if onward:
             self._onward()
@@ -229,11 +227,8 @@ class RoundScreen(ShelfScreen):
         else:
             self.refill()
 
-    def action_undo(self) -> None:
-        self.act(self.keeper.undo, show=True)
-
-    def action_redo(self) -> None:
-        self.act(self.keeper.redo, show=True)
+    def after_undo(self, done: Done) -> None:
+        self.after(done, show=True)
 
 
 def _offered(choices: dict[str, str]) -> list[Choice]:
