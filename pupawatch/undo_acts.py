@@ -1,6 +1,5 @@
 """Acts taken back and redone: those of this program, those of today, and any other where the keeper says so."""
 
-import json
 from datetime import datetime
 from typing import NamedTuple
 
@@ -83,7 +82,7 @@ class UndoActs(PlaceActs):
     def redo_of_today(self) -> Done:
         """Make what was undone here last count again, as long as nothing was recorded here since."""
         retractions, taken_back = self._retractions(), self._taken_back()
-        undoing = {one.act: one for one in retractions}.keys()
+        undoing = {one.act for one in retractions}
         here = [one for one in retractions if is_from(one.act, self._here) and one.act not in taken_back]
         last = max((one for one in here if one.target not in undoing), key=lambda one: one.act, default=None)
         if last is None:
@@ -106,12 +105,13 @@ class UndoActs(PlaceActs):
         """Take this act back. sure: also an import or a very large act."""
 
         def plan(stamp: Stamp) -> Draft:
-            told = self._act_told(act)
+            undone, verb = self._undone_by(act)
+            told = self._act_told(undone)
             if act in self._taken_back():
                 raise NotUnderstood(f"That is undone already: {told.words}.")
             if not sure and (told.is_history or told.entries > _MUCH):
-                raise self._ask("", act)
-            return self._retraction(stamp, act)
+                raise self._ask("", act, told)
+            return _retraction(stamp, act, verb, told)
 
         done = self._write(None, plan)
         if self.session.done and self.session.done[-1] == Written(act):
@@ -120,26 +120,27 @@ class UndoActs(PlaceActs):
         return done
 
     def _redo(self, retraction: str, act: str) -> Done:
-        """Make an act count again that this retraction took back, unless something new was written about the same."""
+        """Make an act count again that this retraction took back, unless something new was recorded about the same."""
 
         def plan(stamp: Stamp) -> Draft:
+            told = self._act_told(act)
             if retraction in self._taken_back():
-                raise NotUnderstood(f"That is redone already: {self._act_told(act).words}.")
-            if newer := self._newer_about_the_same(act, retraction):
-                undone, since = self._act_told(act).words, self._act_told(newer).words
-                raise NotUnderstood(f"{undone}: that cannot be redone, for this was recorded since: {since}.")
-            return self._retraction(stamp, retraction)
+                raise NotUnderstood(f"That is redone already: {told.words}.")
+            if newer := self.journal.act_about_the_same(act, after=retraction):
+                since = self._act_told(newer).words
+                raise NotUnderstood(f"{told.words}: that cannot be redone, for this was recorded since: {since}.")
+            return _retraction(stamp, retraction, "Done again", told)
 
         return self._write(None, plan)
 
-    def _retraction(self, stamp: Stamp, target: str) -> Draft:
-        """The retraction of ``target``, told by the act that it undoes or, where that is a retraction, brings back."""
+    def _undone_by(self, act: str) -> tuple[str, str]:
+        """The act that stops or begins to count when this one is taken back, itself or through retractions, and the
+        word for it."""
         undone = {one.act: one.target for one in self._retractions()}
-        act, verb = target, "Undone"
+        verb = "Undone"
         while act in undone and undone[act] < act:  # as it always is, but in a forged journal
             act, verb = undone[act], "Done again" if verb == "Undone" else "Undone"
-        told = self._act_told(act)
-        return Draft(f"{verb}: {told.words}.", [], [Retraction(**stamp.at(), target=target)], told.about)
+        return act, verb
 
     # -- which
 
@@ -151,10 +152,9 @@ class UndoActs(PlaceActs):
     def _further_back(self, why: str) -> NotUnderstood:
         """What to tell where the next act to undo is none that goes without asking."""
         act = self.journal.newest_act(without=self._taken_back())
-        return self._ask(f"{why} ", act) if act else NotUnderstood("There is nothing to undo.")
+        return self._ask(f"{why} ", act, self._act_told(act)) if act else NotUnderstood("There is nothing to undo.")
 
-    def _ask(self, why: str, act: str) -> AskFirst:
-        told = self._act_told(act)
+    def _ask(self, why: str, act: str, told: Told) -> AskFirst:
         count = counted(told.entries, "entry", "entries")
         size = "" if count in told.words else f", {count}"
         when = f", recorded {shown_time(told.recorded, self.settings.zone, self.clock())}" if told.recorded else ""
@@ -171,13 +171,6 @@ class UndoActs(PlaceActs):
         if not found:
             raise NotUnderstood(f"No act has an id that begins with {quoted(text)}; `history LABEL --json` shows them.")
         return text if text in found else found[0]
-
-    def _newer_about_the_same(self, act: str, since: str) -> str:
-        """An act after ``since`` about a pupa or place that this act is about, "" where there is none."""
-        about = {entry.about for some in self.journal.read_act(act) for entry in some}
-        condition = "about IN (SELECT value FROM json_each(?)) AND act > ?"
-        newer = self.journal.read(condition, (json.dumps([*about]), since))
-        return next((entry.act for some in newer for entry in some), "")
 
     def _round_began(self, now: datetime) -> datetime:
         return start_of_round_day(now, self.settings.zone, self.settings.care.round_starts_hour)
@@ -207,6 +200,10 @@ class UndoActs(PlaceActs):
             return getattr(entry, "place", "")
         known = self.state.pupae.get(entry.pupa)
         if known is None:
-            told = (one for some in self.journal.read("about = ?", (entry.pupa,)) for one in some)
+            told = (one for some in self.journal.read_about(entry.pupa) for one in some)
             known = State(told).pupae[entry.pupa]
         return known.label
+
+
+def _retraction(stamp: Stamp, target: str, verb: str, told: Told) -> Draft:
+    return Draft(f"{verb}: {told.words}.", [], [Retraction(**stamp.at(), target=target)], told.about)

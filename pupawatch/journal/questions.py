@@ -179,6 +179,11 @@ class Questions:
         """The acts, retractions too, whose ids begin with this text, in their order."""
         return self._acts("DISTINCT act", "substr(act, 1, ?) = ? ORDER BY act", len(text), text)
 
+    def act_about_the_same(self, act: str, after: str) -> str:
+        """An act after that one (by its id) about a pupa or place that ``act`` is about, "" where there is none."""
+        same = "act > ? AND about IN (SELECT about FROM entry WHERE act = ?) LIMIT 1"
+        return next(iter(self._acts("act", same, after, act)), "")
+
     def _acts(self, what: str, where: str, *values: object) -> list[str]:
         # No index begins with the act, but one holds it: SQLite goes through that alone, not through the entries.
         if self._connection is None:
@@ -199,6 +204,10 @@ class Questions:
             query = "SELECT count(*), count(DISTINCT about) FROM entry WHERE act = ?"
             entries, about = self._connection.execute(query, (act,)).fetchone()
             return entries, about
+
+    def read_about(self, about: str) -> Iterator[Sequence[Entry]]:
+        """All about this pupa or place."""
+        return self.read("about = ?", (about,))
 
     def read_since(self, seq: int) -> Iterator[Sequence[Entry]]:
         """What was written after entry number ``seq``."""
