@@ -4,6 +4,7 @@ from datetime import datetime
 
 from pupawatch.care import adults, health
 from pupawatch.care.adults import Weather
+from pupawatch.desk import REMEMBERED
 from pupawatch.drafts import Done, Draft, Stamp
 from pupawatch.errors import NotUnderstood, Refused
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, shown_degrees
@@ -23,22 +24,23 @@ from pupawatch.model.entries import (
     Sexed,
 )
 from pupawatch.model.pupa import Pupa
+from pupawatch.model.state import State, until
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, quoted
 from pupawatch.model.times import Span, shown_time
-from pupawatch.naming import NamingDesk
+from pupawatch.naming import NamingDesk, Whom
 from pupawatch.words import ADULT_WORDS
 
 
 class AdultActs(NamingDesk):
     """What a keeper does after the case has split. Errors are as for every act (see ``Keeper``)."""
 
-    def adult_seen(self, label: str, what: str, when: Span | None = None) -> Done:
+    def adult_seen(self, whom: Whom, what: str, when: Span | None = None) -> Done:
         """The adult fell, climbed back, was helped up, has its wings full, or died: one of ADULT_SIGHTINGS."""
         self._one_of("sighting of an adult", what, ADULT_SIGHTINGS)
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self._adult(label, when)
+            pupa = self._adult(whom, when)
             if what in ("climbed", "helped") and pupa.fallen is None:
                 raise NotUnderstood(f"{pupa.label} is not on the floor; write down first that it fell.")
             words = f"{pupa.label}: {ADULT_WORDS[what]}."
@@ -48,29 +50,29 @@ class AdultActs(NamingDesk):
 
         return self.write(when, plan)
 
-    def sexed(self, label: str, sex: str, when: Span | None = None) -> Done:
+    def sexed(self, whom: Whom, sex: str, when: Span | None = None) -> Done:
         """The sex was seen."""
         self._one_of("sex", sex, SEXES)
 
         def plan(stamp: Stamp) -> Draft:
-            pupa = self.pupa(label)
+            pupa = self.pupa(whom)
             return Draft(f"{pupa.label} is a {sex}.", [], [Sexed(**stamp.at(when), pupa=pupa.id, sex=sex)])
 
         return self.write(when, plan)
 
-    def came_from(self, label: str, origin: str, when: Span | None = None) -> Done:
+    def came_from(self, whom: Whom, origin: str, when: Span | None = None) -> Done:
         """Where the individual came from: one of ORIGINS."""
         self._one_of("origin", origin, ORIGINS)
 
         def plan(stamp: Stamp) -> Draft:
-            pupa = self.pupa(label)
+            pupa = self.pupa(whom)
             words = f"{pupa.label} came from: {origin.replace('-', ' ')}."
             return Draft(words, [], [Origin(**stamp.at(when), pupa=pupa.id, origin=origin)])
 
         return self.write(when, plan)
 
     def check_health(
-        self, label: str, signs: list[str], text: str = "", load: int | None = None, when: Span | None = None
+        self, whom: Whom, signs: list[str], text: str = "", load: int | None = None, when: Span | None = None
     ) -> Done:
         """A second look at a pupa or an adult: the signs that were seen, none of them where it looks as it should.
 
@@ -86,7 +88,7 @@ class AdultActs(NamingDesk):
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self.pupa(label)
+            pupa = self.pupa(whom)
             at = when.until if when else now
             if pupa.lost is not None and pupa.lost.happened < at:
                 raise NotUnderstood(f"{pupa.label} was lost before that; add a note to it instead.")
@@ -102,7 +104,7 @@ class AdultActs(NamingDesk):
 
         return self.write(when, plan)
 
-    def mark(self, label: str, code: str = "", sex: str = "", origin: str = "", when: Span | None = None) -> Done:
+    def mark(self, whom: Whom, code: str = "", sex: str = "", origin: str = "", when: Span | None = None) -> Done:
         """Put a mark on the adult, and write down what was seen along with it.
 
         code: "" takes the next one of the series. Raises Refused before the set hours are over, for an adult on the
@@ -115,7 +117,7 @@ class AdultActs(NamingDesk):
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self._adult(label, when)
+            pupa = self._adult(whom, when)
             at = when.until if when else now
             used = self.marks_of_season(at)
             mark = given or adults.next_code(used, self.settings)
@@ -136,7 +138,7 @@ class AdultActs(NamingDesk):
 
     def release(
         self,
-        label: str,
+        whom: Whom,
         place: str = "",
         kept: str = "",
         weather: Weather = Weather(),  # noqa: B008 (a tuple)
@@ -157,7 +159,7 @@ class AdultActs(NamingDesk):
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self._adult(label, when)
+            pupa = self._adult(whom, when)
             if staying:
                 words = f"{pupa.label} cannot fly and is kept in {staying}."
                 return Draft(words, [], [Kept(**stamp.at(when), pupa=pupa.id, place=staying)])
@@ -209,6 +211,16 @@ class AdultActs(NamingDesk):
         cleanings = [entry for entry in self._written("cleaned") if isinstance(entry, Cleaned)]
         return sorted(cleanings, key=lambda entry: (entry.happened, entry.id), reverse=True)
 
+    def unreleased(self, moment: datetime | None = None) -> list[Pupa]:
+        """The butterflies that emerged so long ago that the round knows them no more, and of which nobody recorded an
+        end; as known at ``moment``, now where it is None. The newest comes first."""
+        now, told = moment or self.clock(), State()
+        for entries in self.journal.read_unreleased(now - REMEMBERED, moment):
+            told.add(entries if moment is None else until(entries, moment))
+        known = (self.state if moment is None else self.state_at(moment)).pupae
+        older = [pupa for pupa in told.pupae.values() if pupa.is_adult and pupa.id not in known]
+        return sorted(older, key=lambda pupa: (pupa.entries[-1].happened, pupa.id), reverse=True)
+
     def proposed_mark(self) -> str:
         """The next code of this season's series, "" where there is none."""
         return adults.next_code(self.marks_of_season(self.clock()), self.settings)
@@ -220,9 +232,9 @@ class AdultActs(NamingDesk):
 
     # -- what an act needs to know
 
-    def _adult(self, label: str, when: Span | None) -> Pupa:
+    def _adult(self, whom: Whom, when: Span | None) -> Pupa:
         """The adult of that label, in care at that time."""
-        pupa = self.pupa(label)
+        pupa = self.pupa(whom)
         if pupa.emerged is None:
             raise NotUnderstood(f"{pupa.label} has not emerged yet; write that down first.")
         ended = pupa.lost or pupa.released or pupa.died

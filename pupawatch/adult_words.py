@@ -39,6 +39,11 @@ def adult_line(butterfly: Butterfly, now: datetime) -> str:
     return f"{told} {mark:<9} {butterfly.do}"
 
 
+def unreleased_words(number: int) -> str:
+    """How many butterflies of long ago nobody recorded an end of."""
+    return f"{number} more emerged long ago and {'was' if number == 1 else 'were'} never recorded as released or dead"
+
+
 def _hours_minutes(hours: float) -> str:
     minutes = int(hours * 60)
     return f"{minutes // 60}:{minutes % 60:02}"

@@ -172,6 +172,9 @@ def _parser() -> _Parser:
     measured.add_argument("low", metavar="LOW", help="in the temperature_unit of keeper.toml, or as in 21.5C or 70F")
     measured.add_argument("high", metavar="HIGH")
     measured.add_argument("--day", metavar="DATE", help="which day, today where it is left out")
+    relabel = command("relabel", "give it another label", recording)
+    relabel.add_argument("label", metavar="LABEL", help="the label it has, or a handle")
+    relabel.add_argument("new", metavar="NEW", help="the label it gets")
     note = command("note", "free words about a pupa", recording)
     note.add_argument("label", metavar="LABEL")
     note.add_argument("text", nargs="+", metavar="TEXT")
@@ -216,7 +219,9 @@ def _about_adults(command: Callable[..., _Parser], everywhere: _Parser, reading:
     weather.add_argument("--sky", metavar="S", default="", help="sun, cloud or rain")
 
     command("watch", "this morning's fresh adults with their clocks, and the pupae that come next", reading)
-    command("adults", "the living adults: hours, sex, wings, mark, and whether to let them fly", reading, weather)
+    told = "the living adults: hours, sex, wings, mark, and whether to let them fly"
+    living = command("adults", told, reading, weather)
+    living.add_argument("--all", action="store_true", help="also those of long ago that were never let fly")
     adult = command("adult", "something was seen of an adult", recording)
     adult.add_argument("label", metavar="LABEL")
     adult.add_argument("what", metavar="WHAT", help="fell, climbed (back), helped (up), full (its wings), died")

@@ -118,7 +118,7 @@ def _pupae(keeper: Keeper, options: argparse.Namespace) -> int:
 
 def _history(keeper: Keeper, options: argparse.Namespace) -> int:
     moment = _as_of(keeper, options)
-    pupa = keeper.pupa(options.label, keeper.whole_state(moment) if moment else None)
+    pupa = keeper.pupa(options.label, moment)
     now = moment or keeper.clock()
     if options.json:
         record = {"as_of": records().iso(now), "label": pupa.label, "flags": pupa.flags}
@@ -228,6 +228,7 @@ _COMMANDS: dict[str, Callable[[Keeper, argparse.Namespace], int]] = {
     "emerged": _recorded(lambda k, o, when: k.emerged(o.label, o.place, when)),
     "wings": _recorded(lambda k, o, when: k.wings(o.label, o.condition, when)),
     "lost": _recorded(lambda k, o, when: k.lost(o.label, o.cause, when)),
+    "relabel": _recorded(lambda k, o, when: k.relabel(o.label, o.new, when)),
     "note": _recorded(lambda k, o, when: k.note(o.label, " ".join(o.text), when)),
     "measured": lambda k, o: _done(about_seasons().measured(k, o)),
     "forecast": lambda k, o: _answered(
@@ -240,7 +241,7 @@ _COMMANDS: dict[str, Callable[[Keeper, argparse.Namespace], int]] = {
     ),
     "review": lambda k, o: _answered(o, lambda say: about_seasons().review(k, o, _as_of(k, o), say)),
     "watch": lambda k, o: _answered(o, lambda say: about_adults().watch(k, _as_of(k, o), say)),
-    "adults": lambda k, o: _answered(o, lambda say: about_adults().living(k, _as_of(k, o), _weather(o), say)),
+    "adults": lambda k, o: _answered(o, lambda say: about_adults().living(k, _as_of(k, o), _weather(o), say, o.all)),
     "adult": _recorded(lambda k, o, when: k.adult_seen(o.label, o.what, when)),
     "sex": _recorded(lambda k, o, when: k.sexed(o.label, o.sex, when)),
     "origin": _recorded(lambda k, o, when: k.came_from(o.label, o.origin, when)),

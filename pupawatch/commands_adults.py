@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from pupawatch.adult_words import adult_line
+from pupawatch.adult_words import adult_line, unreleased_words
 from pupawatch.care import adults, health
 from pupawatch.care.adults import Butterfly, Watch, Weather
 from pupawatch.errors import NotUnderstood
@@ -80,10 +80,15 @@ def butterfly_record(butterfly: Butterfly, now: datetime, settings: Settings) ->
     }
 
 
-def living(keeper: Keeper, moment: datetime | None, weather: Weather, say: Say) -> dict[str, Any]:
-    """Tell the living adults with the advice on letting each fly, and give the record for other programs."""
+def living(keeper: Keeper, moment: datetime | None, weather: Weather, say: Say, every: bool) -> dict[str, Any]:
+    """Tell the living adults with the advice on letting each fly, and give the record for other programs.
+
+    every: also those that emerged long ago and of which nobody recorded an end; else only how many they are.
+    """
     now, settings = moment or keeper.clock(), keeper.settings
     here = adults.living(keeper.state_at(moment) if moment else keeper.state, now, settings)
+    older = keeper.unreleased(moment)
+    here += [adults.butterfly(pupa, now, settings) for pupa in older if every]
     records = []
     for butterfly in here:
         advice = adults.release_advice(butterfly.pupa, now, weather, settings)
@@ -97,13 +102,15 @@ def living(keeper: Keeper, moment: datetime | None, weather: Weather, say: Say) 
     next_mark = adults.next_code(marks, settings)
     if next_mark:
         say(f"Next mark: {next_mark}")
+    if older and not every:
+        say(f"{unreleased_words(len(older))}: adults --all")
     say(settings.care.release.cautions[0] if here else "No butterflies in your care.")
-    return {"as_of": iso(now), "adults": records, "next_mark": next_mark or None}
+    return {"as_of": iso(now), "adults": records, "next_mark": next_mark or None, "unreleased": len(older)}
 
 
 def look_at(keeper: Keeper, label: str, moment: datetime | None, say: Say) -> dict[str, Any]:
     """Tell which signs to look for on one individual now, and what was found."""
-    pupa = keeper.pupa(label, keeper.whole_state(moment) if moment else None)
+    pupa = keeper.pupa(label, moment)
     words, now = keeper.settings.health, moment or keeper.clock()
     stage = health.stage_of(pupa, now, keeper.settings)
     signs = health.signs_at(stage, words)

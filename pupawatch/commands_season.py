@@ -28,7 +28,7 @@ def forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: Sa
     outlooks = known.of(state, now)
     if known.problem:
         say(f"! {known.problem}")
-    asked = [keeper.pupa(label, state) for label in labels] or state.open_pupae()
+    asked = [keeper.pupa(label, moment) for label in labels] or state.open_pupae()
     scene = rounds.Scene.of(state, now, keeper.settings, outlooks, keeper.place_records(moment))
     standings = [rounds.standing(pupa, scene) for pupa in asked if labels or pupa.id in outlooks]
     standings.sort(key=lambda one: (one.outlook.low or one.outlook.horizon or now) if one.outlook else now)

@@ -1,7 +1,5 @@
 """The journal lying open before the keeper: what it says now, and how an act is written into it."""
 
-import difflib
-import unicodedata
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, timedelta
 from functools import cached_property
@@ -17,17 +15,16 @@ from pupawatch.errors import NotUnderstood
 from pupawatch.journal.file import Journal
 from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, in_order
 from pupawatch.model.ids import digest, entry_id, moment_of
-from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State, retracted_acts, until
-from pupawatch.model.text import counted, quoted
+from pupawatch.model.text import counted
 from pupawatch.model.times import Span, shown_time
 from pupawatch.session import Session, Written
 
 if TYPE_CHECKING:
     from pupawatch.journal.merge import Merged
 
-_REMEMBERED = timedelta(days=30)
+REMEMBERED = timedelta(days=30)
 """How long a finished pupa stays in ``Desk.state``; older ones are read when they are asked for."""
 
 
@@ -64,7 +61,7 @@ class Desk:
         last = self.journal.last()
         if last != self._read_to:
             now, state = self.clock(), State()
-            for entries in self.journal.read_current(now - _REMEMBERED, by=now):  # a wrong clock's look hides no other
+            for entries in self.journal.read_current(now - REMEMBERED, by=now):  # a wrong clock's look hides no other
                 state.add(entries)
             self.state = state  # only now: what could not be read leaves the last known state, and is asked for again
         anew, self._changes, self._read_to = last != self._read_to, changes, last
@@ -73,7 +70,7 @@ class Desk:
     def state_at(self, moment: datetime) -> State:
         """The state as it stood at ``moment``: what had happened by then."""
         state = State()
-        for entries in self.journal.read_current(moment - _REMEMBERED, by=moment):
+        for entries in self.journal.read_current(moment - REMEMBERED, by=moment):
             state.add(until(entries, moment))
         return state
 
@@ -83,26 +80,6 @@ class Desk:
         for entries in self.journal.read_all():
             state.add(entries if moment is None else until(entries, moment))
         return state
-
-    def pupa(self, label: str, state: State | None = None) -> Pupa:
-        """The pupa of that label: one in care first, else the newest. Raises NotUnderstood where there is none.
-
-        In place of a label it takes the id of a pupa of ``state`` too, which no label is long enough to be.
-        """
-        label = unicodedata.normalize("NFC", label.strip())
-        if label in (state or self.state).pupae:
-            return (state or self.state).pupae[label]
-        found = (state or self.state).labelled(label)
-        if not found and state is None:
-            older = State()
-            for entries in self.journal.read_labelled(label):
-                older.add(entries)
-            found = older.labelled(label)
-        if not found:
-            near = difflib.get_close_matches(label, [p.label for p in (state or self.state).pupae.values()], 3)
-            hint = f"; did you mean {', '.join(near)}?" if near else "; `pupawatch pupae --all` lists them"
-            raise NotUnderstood(f"There is no pupa labelled {quoted(label)}{hint}")
-        return found[0]
 
     def left_out(self) -> str:
         """What to say of entries that a newer version wrote and no answer holds, "" where there are none."""
@@ -116,21 +93,6 @@ class Desk:
         taken_back = self._taken_back()
         told = [entry for some in self.journal.read("kind IN ('measured', 'tied')") for entry in some]
         return sorted((entry for entry in told if entry.act not in taken_back), key=in_order)
-
-    def next_label(self, species: str) -> str:
-        """A label to propose: the newest counted one of that species counted on, P1 where there is none."""
-        named = [
-            entry
-            for pupa in self.state.pupae.values()
-            for entry in pupa.entries
-            if isinstance(entry, Found | Hanging) and entry.species == species and entry.label[-1:].isdecimal()
-        ]
-        newest = max(named, key=lambda entry: (entry.recorded, entry.happened), default=None)
-        stem, number = _counted(newest.label) if newest else ("P", 0)
-        taken = {pupa.label for pupa in self.state.pupae.values()}
-        while f"{stem}{number + 1}" in taken:
-            number += 1
-        return f"{stem}{number + 1}"
 
     def round_places(self) -> list[str]:
         """The places of the round: the keeper's in walking order, then those that only the journal knows."""
@@ -288,8 +250,3 @@ def _check_span(span: Span, now: datetime, zone: str) -> None:
         )
     if span.since is not None and span.since > span.until:
         raise NotUnderstood("The interval ends before it begins; give the earlier time first.")
-
-
-def _counted(label: str) -> tuple[str, int]:
-    stem = label.rstrip("0123456789")
-    return stem, int(label[len(stem) :] or 0)

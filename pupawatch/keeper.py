@@ -19,17 +19,20 @@ from pupawatch.model.entries import (
     Lost,
     Measured,
     Note,
+    Relabelled,
     Seen,
     Tied,
     Wings,
     kind_of,
 )
 from pupawatch.model.ids import entry_id
+from pupawatch.model.labels import checked_label, is_handle
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State
-from pupawatch.model.text import LONGEST_LABEL, LONGEST_NOTE, checked, not_among
+from pupawatch.model.text import LONGEST_NOTE, checked, not_among
 from pupawatch.model.times import Span, hours_between, shown_time
 from pupawatch.move_acts import MoveActs
+from pupawatch.naming import Whom
 from pupawatch.undo_acts import UndoActs
 
 
@@ -41,21 +44,22 @@ class Keeper(AdultActs, MoveActs, UndoActs):
     """
 
     def found(
-        self, label: str, place: str = "", species: str = "", when: Span | None = None, prepupa: bool = False
+        self, whom: Whom, place: str = "", species: str = "", when: Span | None = None, prepupa: bool = False
     ) -> Done:
         """A new pupa (or, as ``prepupa``, a hanging caterpillar) in a place; or a known prepupa has pupated.
 
-        Without a time it formed after the place was last looked over (or the prepupa last seen) and by now.
+        whom: a new label that nobody holds, of whatever season; or the prepupa. Without a time it formed after the
+        place was last looked over (or the prepupa last seen) and by now.
         """
-        known = self.state.pupae.get(label)
-        label = known.label if known else checked(label, "the label", LONGEST_LABEL)
+        known = isinstance(whom, Pupa) or is_handle(whom.strip())
+        typed = "" if isinstance(whom, Pupa) or known else checked_label(whom)
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            holder = known or next((p for p in self.state.labelled(label) if p.holds_label), None)
+            holder = self.pupa(whom) if known else self._holder(typed)
+            label = holder.label if holder else typed
             if holder and not (holder.is_prepupa and holder.is_open and not prepupa):
-                free = self.next_label(holder.species)
-                raise NotUnderstood(f"The label {label} is taken by a {_what(holder)} in {holder.place}; try {free}.")
+                raise self._taken(holder, now)
             if not holder and not place:
                 raise NotUnderstood(f"Where does {label} hang? Name its place.")
             where, warnings = self._place(place or holder.place if holder else place)
@@ -93,13 +97,13 @@ class Keeper(AdultActs, MoveActs, UndoActs):
 
         return self.write(when, plan)
 
-    def saw(self, label: str, stage: str, when: Span | None = None) -> Done:
+    def saw(self, whom: Whom, stage: str, when: Span | None = None) -> Done:
         """The pupa showed this colour stage."""
         if stage not in STAGES:
             raise NotUnderstood(not_among("colour stage", stage, STAGES))
 
         def plan(stamp: Stamp) -> Draft:
-            pupa = self._in_care(label, when)
+            pupa = self._in_care(whom, when)
             if pupa.is_prepupa:
                 raise NotUnderstood(
                     f"{pupa.label} is still a hanging caterpillar; write down first that it became a pupa."
@@ -109,23 +113,23 @@ class Keeper(AdultActs, MoveActs, UndoActs):
 
         return self.write(when, plan)
 
-    def fell(self, label: str, reason: str = "fallen", when: Span | None = None) -> Done:
+    def fell(self, whom: Whom, reason: str = "fallen", when: Span | None = None) -> Done:
         """The pupa fell, or is in another of the named dangers, until it is moved to safety."""
         self._one_of("emergency reason", reason, self.settings.care.emergencies)
 
         def plan(stamp: Stamp) -> Draft:
-            pupa = self._in_care(label, when)
+            pupa = self._in_care(whom, when)
             fell = Fell(**stamp.at(when), pupa=pupa.id, reason=reason)
             return Draft(f"{pupa.label}: {reason.replace('-', ' ')}. It needs rescue.", [], [fell])
 
         return self.write(when, plan)
 
-    def emerged(self, label: str, place: str = "", when: Span | None = None) -> Done:
+    def emerged(self, whom: Whom, place: str = "", when: Span | None = None) -> Done:
         """The adult is out: after the pupa was last seen (or within ``when``), and by now."""
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self._in_care(label, when)
+            pupa = self._in_care(whom, when)
             if pupa.is_prepupa:
                 raise NotUnderstood(
                     f"{pupa.label} is still a hanging caterpillar; write down first when it was found as a pupa."
@@ -140,13 +144,13 @@ class Keeper(AdultActs, MoveActs, UndoActs):
 
         return self.write(when, plan)
 
-    def wings(self, label: str, condition: str, when: Span | None = None) -> Done:
+    def wings(self, whom: Whom, condition: str, when: Span | None = None) -> Done:
         """Judge the wings of an adult, when they should be hard."""
         self._one_of("wing condition", condition, self.settings.care.wings)
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self.pupa(label)
+            pupa = self.pupa(whom)
             if pupa.emerged is None:
                 raise NotUnderstood(
                     f"{pupa.label} has not emerged yet; write that down first (`pupawatch emerged {pupa.label}`)."
@@ -163,23 +167,41 @@ class Keeper(AdultActs, MoveActs, UndoActs):
 
         return self.write(when, plan)
 
-    def lost(self, label: str, cause: str, when: Span | None = None) -> Done:
+    def lost(self, whom: Whom, cause: str, when: Span | None = None) -> Done:
         """The pupa gave no adult."""
         self._one_of("cause of loss", cause, self.settings.care.losses)
 
         def plan(stamp: Stamp) -> Draft:
-            pupa = self._in_care(label, when)
+            pupa = self._in_care(whom, when)
             return Draft(f"{pupa.label} is lost ({cause}).", [], [Lost(**stamp.at(when), pupa=pupa.id, cause=cause)])
 
         return self.write(when, plan)
 
-    def note(self, label: str, text: str, when: Span | None = None) -> Done:
+    def note(self, whom: Whom, text: str, when: Span | None = None) -> Done:
         """Free words about a pupa."""
         text = checked(text, "the note", LONGEST_NOTE)
 
         def plan(stamp: Stamp) -> Draft:
-            pupa = self.pupa(label)
+            pupa = self.pupa(whom)
             return Draft(f"Noted for {pupa.label}.", [], [Note(**stamp.at(when), pupa=pupa.id, text=text)])
+
+        return self.write(when, plan)
+
+    def relabel(self, whom: Whom, label: str, when: Span | None = None) -> Done:
+        """Give a pupa or a butterfly another label that nobody holds; the old one is free from then on."""
+        label = checked_label(label)
+
+        def plan(stamp: Stamp) -> Draft:
+            pupa, holder = self.pupa(whom), self._holder(label)
+            if pupa.label == label:
+                raise NotUnderstood(f"{label} is its label already.")
+            if holder and holder.id != pupa.id:
+                raise self._taken(holder, stamp.now)
+            if when and pupa.relabelled and when.until < pupa.relabelled.happened:
+                last = shown_time(pupa.relabelled.happened, self.settings.zone, stamp.now)
+                raise NotUnderstood(f"{pupa.label} was relabelled {last}, after that time; the newest label counts.")
+            named = Relabelled(**stamp.at(when), pupa=pupa.id, label=label)
+            return Draft(f"{pupa.label} is labelled {label} from now on.", [], [named])
 
         return self.write(when, plan)
 
@@ -231,8 +253,8 @@ class Keeper(AdultActs, MoveActs, UndoActs):
 
     # -- what an act needs to know
 
-    def _in_care(self, label: str, when: Span | None) -> Pupa:
-        pupa = self.pupa(label)
+    def _in_care(self, whom: Whom, when: Span | None) -> Pupa:
+        pupa = self.pupa(whom)
         ended = pupa.emerged or pupa.lost or pupa.released
         if ended is not None and (when is None or when.until > ended.happened):
             told = shown_time(ended.happened, self.settings.zone, self.clock())
@@ -260,7 +282,3 @@ class Keeper(AdultActs, MoveActs, UndoActs):
         known = [self.state.last_look(pupa.place, before)]
         known += [entry.happened for entry in pupa.entries if entry.happened <= before]
         return max((at for at in known if at is not None), default=None)
-
-
-def _what(pupa: Pupa) -> str:
-    return "hanging caterpillar" if pupa.is_prepupa else "pupa" if pupa.is_open else "butterfly"

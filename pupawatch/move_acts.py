@@ -12,7 +12,7 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State, until
 from pupawatch.model.text import LONGEST_NOTE, checked
 from pupawatch.model.times import Span, shown_time
-from pupawatch.naming import NamingDesk
+from pupawatch.naming import NamingDesk, Whom
 
 _RECORD_OF = 300
 """So many of the newest ends make the record of the places: a season or more, and quick to read."""
@@ -43,7 +43,7 @@ class MoveActs(NamingDesk):
 
     def move(
         self,
-        label: str,
+        whom: Whom,
         to: str,
         method: str = "",
         emergency: str = "",
@@ -64,7 +64,7 @@ class MoveActs(NamingDesk):
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self.pupa(label)
+            pupa = self.pupa(whom)
             where, warnings = self._place(to)
             at = when.since or when.until if when else now
             then = as_of(pupa, at)
@@ -88,12 +88,12 @@ class MoveActs(NamingDesk):
 
         return self.write(when, plan)
 
-    def held(self, label: str, held: bool, when: Span | None = None) -> Done:
+    def held(self, whom: Whom, held: bool, when: Span | None = None) -> Done:
         """After its last move the pupa was seen to hold where it was hung, or to have come down again."""
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self.pupa(label)
+            pupa = self.pupa(whom)
             then = as_of(pupa, when.until if when else now)
             if not then.relocations:
                 raise NotUnderstood(f"{pupa.label} was not moved by then, so there is nothing to hold.")
@@ -104,12 +104,12 @@ class MoveActs(NamingDesk):
 
         return self.write(when, plan)
 
-    def climb(self, label: str, when: Span | None = None) -> Done:
+    def climb(self, whom: Whom, when: Span | None = None) -> Done:
         """A climb was brought to the pupa, which was not touched."""
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self.pupa(label)
+            pupa = self.pupa(whom)
             if not as_of(pupa, when.until if when else now).is_living:
                 raise NotUnderstood(f"{pupa.label} is no longer a pupa in your care.")
             return Draft(f"{pupa.label} has a climb beside it.", [], [Climb(**stamp.at(when), pupa=pupa.id)])
@@ -126,9 +126,9 @@ class MoveActs(NamingDesk):
             self._one_of("method", name, self.settings.care.methods)
         return name
 
-    def may_move(self, label: str) -> hang.Verdict:
+    def may_move(self, whom: Whom) -> hang.Verdict:
         """What the move rule says of this pupa now. Raises Refused where it stands against a move."""
-        pupa = self.pupa(label)
+        pupa = self.pupa(whom)
         return self._allowed(pupa, self.clock(), pupa.danger)
 
     def _allowed(self, pupa: Pupa, at: datetime, emergency: str) -> hang.Verdict:

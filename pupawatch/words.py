@@ -27,6 +27,7 @@ from pupawatch.model.entries import (
     Moved,
     Note,
     Origin,
+    Relabelled,
     Released,
     Seen,
     Sexed,
@@ -62,7 +63,7 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
     """What to do about a pupa, in one short line."""
     verdict, suggestion = standing.verdict, standing.suggestion
     if not standing.pupa.is_open:
-        return _became(standing.pupa, now, zone)
+        return became(standing.pupa, now, zone)
     match verdict.kind:
         case "rescue":
             where = f" to {suggestion.place}" if suggestion else " to a climbable spot"
@@ -100,7 +101,7 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
             return f"{peace}; {due}" if due else peace
 
 
-def _became(pupa: Pupa, now: datetime, zone: str) -> str:
+def became(pupa: Pupa, now: datetime, zone: str) -> str:
     """What became of a pupa that is in care no more."""
     if pupa.lost:
         return f"lost {shown_time(pupa.lost.happened, zone, now)}: {pupa.lost.cause}"
@@ -227,6 +228,8 @@ def entry_words(entry: Entry, unit: Unit = "C") -> str:
             )
         case Lost():
             return f"lost: {entry.cause}"
+        case Relabelled():
+            return f"labelled {entry.label}"
         case Note():
             return f"note: {entry.text}"
         case Looked():

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from pupawatch.care import hang
 from pupawatch.care.hang import HangTime
-from pupawatch.model.entries import Fell, Found, Hanging
+from pupawatch.model.entries import Fell, Found, Hanging, Relabelled
 from pupawatch.model.pupa import Pupa, Relocation, fold
 from pupawatch.model.settings import Settings
 
@@ -28,8 +28,8 @@ class PastMove(NamedTuple):
 
 
 def as_of(pupa: Pupa, at: datetime) -> Pupa:
-    """The pupa as it stood at ``at``, with all that is known of how it formed."""
-    return fold(pupa.id, [e for e in pupa.entries if e.happened <= at or isinstance(e, Found | Hanging)])
+    """The pupa as it stood at ``at``, with all that is known of how it formed and what it is called."""
+    return fold(pupa.id, [e for e in pupa.entries if e.happened <= at or isinstance(e, Found | Hanging | Relabelled)])
 
 
 def past_moves(pupae: Iterable[Pupa], settings: Settings) -> list[PastMove]:

@@ -10,7 +10,7 @@ from pupawatch.errors import NotUnderstood
 from pupawatch.exchange import notebook
 from pupawatch.exchange.staging import Staging
 from pupawatch.keeper import Keeper
-from pupawatch.model.entries import Entry, Found, Hanging
+from pupawatch.model.entries import Entry, Found, Hanging, Relabelled
 from pupawatch.model.pupa import fold
 from pupawatch.model.state import State
 from pupawatch.model.text import counted
@@ -114,8 +114,9 @@ def _lay_out(keeper: Keeper, path: Path, staging: Staging, watch: Watch) -> int:
 
 def _known(keeper: Keeper, staging: Staging) -> Callable[[str], list[notebook.Holder]]:
     """Asks the journal for the pupae that carry a label, only when a row names it."""
-    for named in keeper.journal.read("kind IN ('found', 'hanging')"):
-        staging.hold((entry.label, entry.pupa) for entry in named if isinstance(entry, Found | Hanging))
+    naming = Found | Hanging | Relabelled
+    for named in keeper.journal.read("kind IN ('found', 'hanging', 'relabelled')"):
+        staging.hold((entry.label, entry.pupa) for entry in named if isinstance(entry, naming))
     retractions = [entry for some in keeper.journal.read("kind = 'retraction'") for entry in some]
 
     def known(label: str) -> list[notebook.Holder]:

@@ -16,8 +16,8 @@ from pupawatch.exchange.lines import lines
 from pupawatch.exchange.notebook_row import FORMED, Begun, Problem, Row, unguarded
 from pupawatch.exchange.staging import Staging
 from pupawatch.model.entries import Emerged, Entry, Found, Hanging, Lost, Released
+from pupawatch.model.labels import checked_label
 from pupawatch.model.settings import Settings
-from pupawatch.model.text import LONGEST_LABEL, checked
 
 COLUMNS = (
     "label", "species", "site", "formed_from", "formed_to", "stage", "stage_seen_at", "fell_at", "moved_to",
@@ -128,7 +128,7 @@ class Reader:
             self.problems.append(Problem(line, f"column {len(header) + 1}", reason))
             return []
         row = Row(line, dict(zip(header, (cell.strip() for cell in cells), strict=False)), self)
-        label = row.word("label", lambda text: checked(unguarded(text), "the label", LONGEST_LABEL))
+        label = row.word("label", lambda text: checked_label(unguarded(text)))
         if not label:
             row.problem("label", "is empty; every row names its pupa")
             return []

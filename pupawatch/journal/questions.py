@@ -13,7 +13,7 @@ from msgspec import DecodeError
 
 from pupawatch.errors import Damaged, Unusable
 from pupawatch.journal import address, schema
-from pupawatch.model.entries import KINDS, Entry, Found, Hanging, decode, decode_many
+from pupawatch.model.entries import KINDS, Entry, Found, Hanging, Relabelled, decode, decode_many
 from pupawatch.model.text import counted
 from pupawatch.model.times import iso_exact
 
@@ -23,6 +23,16 @@ Row = tuple[str, str, str, str, str, str]
 # The acts somebody took back. An act counts as perhaps alive again where the retraction was itself taken back, so
 # queries that leave something out only ever leave out what nobody ever doubted.
 _DOUBTED = "SELECT about FROM entry WHERE kind = 'retraction'"
+
+_NAMING = "('found', 'hanging', 'relabelled')"
+
+# Those that were lost, released or dead by an instant, which is named twice (see ``Pupa.holds_label``). An entry whose
+# text was damaged so that no death is found in it only adds to what is read, and is then found out.
+_GONE = (
+    "SELECT about FROM (SELECT about, happened, act FROM entry WHERE kind IN ('lost', 'released') AND happened <= ?"
+    " UNION ALL SELECT about, happened, act FROM entry WHERE kind = 'adult-seen' AND happened <= ?"
+    f""" AND instr(body, '"what":"died"')) WHERE act NOT IN ({_DOUBTED})"""
+)
 
 
 class Questions:
@@ -124,13 +134,45 @@ class Questions:
     def read_labelled(self, label: str) -> Iterator[Sequence[Entry]]:
         """All about every pupa that ever carried this label, in any case of letters, and every retraction."""
         # Asked of the entries as they are read, not of SQLite: damage in one must not pass for a label nobody has.
-        named = {
-            entry.pupa
-            for entries in self.read("kind IN ('found', 'hanging')")
-            for entry in entries
-            if isinstance(entry, Found | Hanging) and entry.label.casefold() == label.casefold()
-        }
-        return self.read("about IN (SELECT value FROM json_each(?)) OR kind = 'retraction'", (json.dumps([*named]),))
+        return self.read_pupae(
+            {
+                entry.pupa
+                for entries in self.read(f"kind IN {_NAMING}")
+                for entry in entries
+                if isinstance(entry, Found | Hanging | Relabelled) and entry.label.casefold() == label.casefold()
+            }
+        )
+
+    def read_pupae(self, pupae: Iterable[str]) -> Iterator[Sequence[Entry]]:
+        """All about the pupae of these ids, and every retraction."""
+        return self.read("about IN (SELECT value FROM json_each(?)) OR kind = 'retraction'", (json.dumps([*pupae]),))
+
+    def pupa_ids(self) -> list[str]:
+        """The ids of all pupae that were ever found."""
+        if self._connection is None:
+            return []
+        with self._reported():
+            asked = "SELECT DISTINCT about FROM entry WHERE kind IN ('found', 'hanging')"
+            return [about for (about,) in self._connection.execute(asked)]
+
+    def read_unreleased(self, emerged_before: datetime, by: datetime | None = None) -> Iterator[Sequence[Entry]]:
+        """All about the butterflies that emerged before that instant and were neither released nor lost nor dead (and
+        about a few more where that was taken back), and every retraction. by: only what became of them until then
+        counts."""
+        until = iso_exact(by) if by else "9999"
+        emerged = f"SELECT about FROM entry WHERE kind = 'emerged' AND happened < ? AND act NOT IN ({_DOUBTED})"
+        return self.read(
+            f"about IN ({emerged} EXCEPT {_GONE}) OR kind = 'retraction'", (iso_exact(emerged_before), until, until)
+        )
+
+    def read_names(self) -> Iterator[Sequence[Entry]]:
+        """What says which labels are held: how those that may still be in care were called, what became of them, and
+        every retraction."""
+        ends = "('lost', 'released', 'adult-seen')"
+        named = f"SELECT about FROM entry WHERE kind IN {_NAMING} EXCEPT {_GONE}"
+        return self.read(
+            f"((kind IN {_NAMING} OR kind IN {ends}) AND about IN ({named})) OR kind = 'retraction'", ("9999", "9999")
+        )
 
     def read_looks(self, places: Iterable[str], since: datetime | None = None) -> Iterator[Sequence[Entry]]:
         """Every look at these places, from ``since`` on."""

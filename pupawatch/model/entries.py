@@ -214,6 +214,12 @@ class Lost(OfPupa, frozen=True, kw_only=True, tag="lost"):
     cause: str
 
 
+class Relabelled(OfPupa, frozen=True, kw_only=True, tag="relabelled"):
+    """It was given another label. The newest counts, whatever a later finding calls it (see ``model.pupa``)."""
+
+    label: str
+
+
 class Note(OfPupa, frozen=True, kw_only=True, tag="note"):
     """Free words about a pupa."""
 
@@ -297,6 +303,7 @@ Kind = (
     | Released
     | Kept
     | Lost
+    | Relabelled
     | Note
     | Looked
     | Measured

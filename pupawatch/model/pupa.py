@@ -23,6 +23,7 @@ from pupawatch.model.entries import (
     Moved,
     Note,
     Origin,
+    Relabelled,
     Released,
     Seen,
     Sexed,
@@ -44,15 +45,18 @@ class Relocation(Struct, frozen=True):
 class Pupa(Struct, dict=True):
     """What is known of one individual.
 
-    site: the place where it formed; place: where it hangs now (or came out). hanging_at: last seen as a prepupa.
-    formed_from, formed_to: it became a pupa after the first and by the second (None: not known). stage_seen: the
-    newest colour stage with the instant it was seen. danger: the open emergency reason, "" where there is none.
-    origin: where it came from, "" where nobody said; kept: where it stays because it cannot fly. climb: whether a climb
-    was brought to it where it hangs. disputed: whether united journals tell one of its entries differently.
+    labels: every label it ever carried. site: the place where it formed; place: where it hangs now (or came out).
+    hanging_at: last seen as a prepupa. formed_from, formed_to: it became a pupa after the first and by the second
+    (None: not known). stage_seen: the newest colour stage with the instant it was seen. danger: the open emergency
+    reason, "" where there is none. origin: where it came from, "" where nobody said; kept: where it stays because it
+    cannot fly. climb: whether a climb was brought to it where it hangs. disputed: whether united journals tell one of
+    its entries differently.
     """
 
     id: str
     label: str = ""
+    labels: list[str] = field(default_factory=list)
+    relabelled: Relabelled | None = None
     species: str = ""
     site: str = ""
     place: str = ""
@@ -149,8 +153,18 @@ def fold(pupa_id: str, entries: Iterable[Entry]) -> Pupa:
     return pupa
 
 
-def _named(pupa: Pupa, entry: Hanging | Found) -> None:
+def _relabelled(pupa: Pupa, entry: Relabelled) -> None:
+    pupa.relabelled = entry
     pupa.label = entry.label
+    pupa.labels.append(entry.label)
+
+
+def _named(pupa: Pupa, entry: Hanging | Found) -> None:
+    # A finding names a pupa in passing, a relabelling names it on purpose. So no finding undoes one, not even one that
+    # happened later: it was written by somebody who did not know the new label yet, as on another computer.
+    if pupa.relabelled is None:
+        pupa.label = entry.label
+    pupa.labels.append(entry.label)
     pupa.species = entry.species
     pupa.site = pupa.site or entry.place
     pupa.place = pupa.place or entry.place
@@ -265,5 +279,6 @@ _CHANGES: dict[type[Entry], Callable[[Pupa, Any], None]] = {
     Marked: _marked,
     Released: _released,
     Lost: _lost,
+    Relabelled: _relabelled,
     Note: _note,
 }

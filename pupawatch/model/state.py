@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime
 from functools import lru_cache
 
@@ -105,11 +105,36 @@ class State:
         return sorted((pupa for pupa in self.pupae.values() if pupa.is_open), key=lambda p: (by_label(p), p.id))
 
     def labelled(self, label: str) -> list[Pupa]:
-        """The pupae that carry this label: those that still hold it first, then the newest."""
-        found = [p for p in self.pupae.values() if p.label == label] or [
-            p for p in self.pupae.values() if p.label.casefold() == label.casefold()
-        ]
-        return sorted(found, key=lambda p: (p.is_open, p.holds_label, p.entries[-1].happened, p.id), reverse=True)
+        """Whom a label means, by id; more than one where it is ambiguous, none where nobody ever carried it.
+
+        All that hold it, where none does the newest that carries it, and where none does, those that once carried it,
+        by the same rule. The same case of letters goes before any other.
+        """
+        return self._meant(label, lambda pupa: [pupa.label]) or self._meant(label, lambda pupa: pupa.labels)
+
+    def _meant(self, label: str, names: Callable[[Pupa], list[str]]) -> list[Pupa]:
+        pupae = [(pupa, names(pupa)) for pupa in self.pupae.values()]
+        found = [pupa for pupa, called in pupae if label in called]
+        if not found:
+            folded = label.casefold()
+            found = [pupa for pupa, called in pupae if folded in {name.casefold() for name in called}]
+        holding = sorted((pupa for pupa in found if pupa.holds_label), key=lambda pupa: pupa.id)
+        return holding or sorted(found, key=lambda pupa: (pupa.entries[-1].happened, pupa.id))[-1:]
+
+    def holders(self, label: str) -> list[Pupa]:
+        """The pupae that hold a label, in any case of letters, by id; those that spell it so where there are any."""
+        held = [pupa for pupa in self.pupae.values() if pupa.holds_label]
+        same = [pupa for pupa in held if pupa.label == label]
+        any_case = [pupa for pupa in held if pupa.label.casefold() == label.casefold()]
+        return sorted(same or any_case, key=lambda pupa: pupa.id)
+
+    def ambiguous(self) -> dict[str, list[Pupa]]:
+        """The labels that more than one pupa holds, each with those that do, by id."""
+        held: dict[str, list[Pupa]] = defaultdict(list)
+        for pupa in sorted(self.pupae.values(), key=lambda pupa: pupa.id):
+            if pupa.holds_label and pupa.label:
+                held[pupa.label].append(pupa)
+        return {label: pupae for label, pupae in held.items() if len(pupae) > 1}
 
     def last_look(self, place: str, before: datetime) -> datetime | None:
         """When ``place`` was last looked over before (or at) that instant, None if never."""

@@ -34,6 +34,7 @@ EVERY_KIND = [
     kinds.Released(**STAMP, pupa="p", place="garden", temperature_c=21.5, sky="sun"),
     kinds.Kept(**STAMP, pupa="p", place="Net"),
     kinds.Lost(**STAMP, pupa="p", cause="unknown"),
+    kinds.Relabelled(**STAMP, pupa="p", label="M2"),
     kinds.Note(**STAMP, pupa="p", text='[red]x[/] ünï \\ " ,'),
     kinds.Looked(**STAMP, place="Roof"),
     kinds.Measured(**STAMP, place="Roof", day="2026-08-14", low_c=12.5, high_c=27),

@@ -65,7 +65,7 @@ def here(hand: "Hand") -> str:
     """The label under the cursor."""
     item = list_of(hand).item
     assert item is not None
-    return hand.app.keeper.pupa(item.key).label
+    return hand.app.keeper.state.pupae[item.key].label
 
 
 def put_on(keeper: Keeper, **span: float) -> None:

@@ -108,8 +108,8 @@ def check(screen: ListScreen, pupa: Pupa) -> None:
 
     def write(seen: Looked, load: str | None) -> None:
         count = int(load) if load is not None else None
-        if screen.act(lambda: keeper.check_health(pupa.id, seen.signs, seen.text, count)) is not None:
-            propose_quarantine(screen, keeper.pupa(pupa.id))
+        if screen.act(lambda: keeper.check_health(pupa, seen.signs, seen.text, count)) is not None:
+            propose_quarantine(screen, keeper.pupa(pupa))
 
     stage = health.stage_of(pupa, keeper.clock(), keeper.settings)
     screen.app.push_screen(Check(pupa.label, stage, words), looked)

@@ -51,7 +51,7 @@ class HealthScreen(ListScreen):
             return Content(words.disclaimer)
         lines: list[str] = []
         if isinstance(item.about, Pupa):
-            pupa = self.keeper.pupa(item.about.id)
+            pupa = self.keeper.pupa(item.about)
             lines += (
                 [words.disclaimer] if not pupa.findings else health.conclusion([f.sign for f in pupa.findings], words)
             )
@@ -69,12 +69,12 @@ class HealthScreen(ListScreen):
         if self.individual is None:
             self.say("Select a pupa or a butterfly on the screen before, then come here.", "-warning")
         else:
-            check(self, self.keeper.pupa(self.individual.id))
+            check(self, self.keeper.pupa(self.individual))
 
     def _check_item(self) -> list[Item]:
         if self.individual is None:
             return []
-        pupa = self.keeper.pupa(self.individual.id)
+        pupa = self.keeper.pupa(self.individual)
         stage = health.stage_of(pupa, self.keeper.clock(), self.keeper.settings)
         found = "; ".join(entry_words(finding) for finding in pupa.findings[-2:]) or "never checked"
         line = Content.assemble((f" Check {shown(pupa.label)} ", "bold"), f"({stage})  {shown(found)}")
@@ -106,7 +106,7 @@ class HealthScreen(ListScreen):
         if isinstance(about, Place):
             return about
         if isinstance(about, Pupa):
-            return self.keeper.settings.place(self.keeper.pupa(about.id).place)
+            return self.keeper.settings.place(self.keeper.pupa(about).place)
         return None
 
     def action_quarantine(self) -> None:

@@ -113,7 +113,7 @@ class MoveLogScreen(ListScreen):
         if one.move != one.pupa.relocations[-1]:
             self.say(f"✗ {one.pupa.label} was moved again since; judge its newest move.", "-refused")
         else:
-            self.act(lambda: self.keeper.held(one.pupa.id, held))
+            self.act(lambda: self.keeper.held(one.pupa, held))
 
     def action_place(self) -> None:
         names = {name: None for one in self.moves or [] for name in (one.move.origin, one.move.entry.to) if name}

@@ -99,9 +99,9 @@ class PlanScreen(ListScreen):
         if one.is_left:
             self.say(f"{pupa.label} stays: {one.why}.")
         elif one.kind == "climb":
-            self.act(lambda: self.keeper.climb(pupa.id))
+            self.act(lambda: self.keeper.climb(pupa))
         elif one.place:
-            self.act(lambda: self.keeper.move(pupa.id, one.place, one.method, reason=one.why))
+            self.act(lambda: self.keeper.move(pupa, one.place, one.method, reason=one.why))
         else:
             self.say(f"✗ No better place is free for {pupa.label}; describe one (p on the round).", "-warning")
 

@@ -100,30 +100,30 @@ class RoundScreen(ShelfScreen):
             self.say("✓ The round is done: every place is walked.")
 
     def action_darkened(self) -> None:
-        self.about(lambda pupa: self.keeper.saw(pupa.id, "darkening"))
+        self.about(lambda pupa: self.keeper.saw(pupa, "darkening"))
 
     def action_clear(self) -> None:
-        self.about(lambda pupa: self.keeper.saw(pupa.id, "clear"))
+        self.about(lambda pupa: self.keeper.saw(pupa, "clear"))
 
     def action_emerged(self) -> None:
         def out(pupa: Pupa) -> Done:
-            done = self.keeper.emerged(pupa.id)
+            done = self.keeper.emerged(pupa)
             key = key_words(self.keeper.settings.keys["watch"])
             return done._replace(words=f"{done.words} {key} watches over it.")
 
         self.about(out, onward=False)
 
     def action_fell(self) -> None:
-        self.about(lambda pupa: self.keeper.fell(pupa.id), onward=False)
+        self.about(lambda pupa: self.keeper.fell(pupa), onward=False)
 
     def action_danger(self) -> None:
-        self.pick("What threatens", self.keeper.settings.care.emergencies, lambda p, why: self.keeper.fell(p.id, why))
+        self.pick("What threatens", self.keeper.settings.care.emergencies, lambda p, why: self.keeper.fell(p, why))
 
     def action_stage(self) -> None:
         pupa = self.pupa()
         if pupa is not None:
             looks = self.keeper.settings.profile(pupa.species).looks
-            self.pick("What does it look like:", looks, lambda p, stage: self.keeper.saw(p.id, stage))
+            self.pick("What does it look like:", looks, lambda p, stage: self.keeper.saw(p, stage))
 
     def action_wings(self) -> None:
         pupa = self.pupa()
@@ -134,15 +134,15 @@ class RoundScreen(ShelfScreen):
 
             def judged(how: str | None) -> None:
                 if how is not None:
-                    self.act(lambda: self.keeper.wings(pupa.id, how))
+                    self.act(lambda: self.keeper.wings(pupa, how))
 
             self.app.push_screen(wings_dialog(pupa, self.keeper.settings), judged)
 
     def action_lost(self) -> None:
-        self.pick("Why gave it no adult:", self.keeper.settings.care.losses, lambda p, why: self.keeper.lost(p.id, why))
+        self.pick("Why gave it no adult:", self.keeper.settings.care.losses, lambda p, why: self.keeper.lost(p, why))
 
     def action_pupated(self) -> None:
-        self.about(lambda pupa: self.keeper.found(pupa.id))
+        self.about(lambda pupa: self.keeper.found(pupa))
 
     def action_note(self) -> None:
         pupa = self.pupa()
@@ -150,7 +150,17 @@ class RoundScreen(ShelfScreen):
             form = Form(
                 f"A note about {pupa.label}",
                 [Field("text", "Note")],
-                lambda values: self.keeper.note(pupa.id, values["text"]),
+                lambda values: self.keeper.note(pupa, values["text"]),
+            )
+            self.app.push_screen(form, self._kept)
+
+    def action_relabel(self) -> None:
+        pupa = self.pupa()
+        if pupa is not None:
+            form = Form(
+                f"Another label for {pupa.label}",
+                [Field("label", "Label", self.keeper.next_label(pupa.species))],
+                lambda values: self.keeper.relabel(pupa, values["label"]),
             )
             self.app.push_screen(form, self._kept)
 
@@ -171,7 +181,7 @@ class RoundScreen(ShelfScreen):
         assert row.standing is not None
         pupa = row.standing.pupa
         try:
-            self.keeper.may_move(pupa.id)
+            self.keeper.may_move(pupa)
         except PupawatchError as error:
             why = str(error)
         else:
@@ -202,7 +212,7 @@ class RoundScreen(ShelfScreen):
         def picked(to: str | None) -> None:
             if to is not None:
                 self.method = dialog.chosen_method
-                self.act(lambda: self.keeper.move(pupa.id, to, dialog.method, emergency), onward=True)
+                self.act(lambda: self.keeper.move(pupa, to, dialog.method, emergency), onward=True)
 
         self.app.push_screen(dialog, picked)
 
