@@ -5,6 +5,7 @@ import shlex
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 
 from pupawatch import settings as files
@@ -14,7 +15,10 @@ from pupawatch.journal import backup, leftovers
 from pupawatch.journal.file import Journal
 from pupawatch.journal.merge import Merged
 from pupawatch.keeper import Keeper
+from pupawatch.label_words import told_apart
 from pupawatch.model.ids import moment_of
+from pupawatch.model.labels import handles
+from pupawatch.model.state import State
 from pupawatch.model.text import counted
 from pupawatch.model.times import shown_time
 from pupawatch.temperatures import expected_days
@@ -146,10 +150,12 @@ def _agree_to_lose(apart: backup.Apart, path: Path) -> None:
 
 def merge(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
     """Take in what stands in another journal; with --dry-run only say what that would be."""
-    before = {pupa.id: pupa.flags for pupa in keeper.whole_state().pupae.values()}
+    known = keeper.whole_state()
+    before = {pupa.id: pupa.flags for pupa in known.pupae.values()}
     with _rehearsal(keeper) if options.dry_run else _itself(keeper) as at_work:
         merged = at_work.merge(options.file, options.with_newer)
-        pupae = at_work.whole_state().pupae.values()
+        united = at_work.whole_state()
+        pupae = united.pupae.values()
         say(f"{merged.entries} entries and {merged.readings} readings are new.")
         if merged.differing:
             say(f"{merged.differing} entries stand in both and are told differently: both tellings are kept.")
@@ -159,12 +165,26 @@ def merge(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
         gone = sorted(set(before) - {pupa.id for pupa in pupae})
         if gone:
             say(f"Taken back by the other journal: {counted(len(gone), 'pupa', 'pupae')}.")
+        for line in _newly_ambiguous(known, united, keeper.clock(), keeper.settings.zone):
+            say(line)
     if options.dry_run:
         say("Nothing was written (--dry-run).")
         return 0
     places = {place for pupa in keeper.whole_state().open_pupae() for place in (pupa.site, pupa.place) if place}
     keeper.add_unknown_places(sorted(places))
     return 0
+
+
+def _newly_ambiguous(before: State, after: State, now: datetime, zone: str) -> Iterator[str]:
+    """The labels that can mean more than they could before, a sentence each, and what to do about them."""
+    known = {label: {pupa.id for pupa in held} for label, held in before.ambiguous().items()}
+    new = {label: held for label, held in after.ambiguous().items() if {p.id for p in held} != known.get(label)}
+    for label, held in new.items():
+        yield f"{label} now means {len(held)} pupae: {told_apart(label, held, now, zone)}."
+    if new:
+        label, held = next(iter(new.items()))
+        handle = handles([pupa.id for pupa in held], label)[0]
+        yield f"Until they are told apart such a label is refused; give one another: pupawatch relabel {handle} NEW"
 
 
 @contextmanager

@@ -19,7 +19,7 @@ from pupawatch.errors import Unusable
 from pupawatch.journal import backup, leftovers
 from pupawatch.journal.file import Journal
 from pupawatch.journal.questions import Row
-from pupawatch.model.entries import Entry, Measured, decode, decode_bare
+from pupawatch.model.entries import Entry, Measured, OfPupa, decode, decode_bare
 from pupawatch.model.ids import digest, entry_id, moment_of
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, shown
 from pupawatch.model.times import iso_exact
@@ -127,10 +127,12 @@ def _about(row: Row) -> str:
         entry: Entry = decode(row[5])
         if isinstance(entry, Measured):
             date.fromisoformat(entry.day)
+        if isinstance(entry, OfPupa) and str(UUID(entry.pupa)) != entry.pupa:
+            raise ValueError(entry.pupa)
     except DecodeError:
         return row[3]
     except ValueError:
-        raise Unusable(f"Entry {entry.id} names a day that is none, so nothing was taken in.") from None
+        raise Unusable(f"Entry {entry.id} names a day or a pupa that is none, so nothing was taken in.") from None
     return entry.about
 
 

@@ -103,7 +103,7 @@ def some_entry(draw: st.DrawFn) -> Entry:
         "recorded": NOW + timedelta(days=draw(st.integers(0, 1))),
         "zone": draw(st.sampled_from(["UTC", "America/Chicago"])),
     }
-    about: dict[str, Any] = {"pupa": f"pupa {draw(st.integers(0, 1))}", "history": draw(st.booleans())}
+    about: dict[str, Any] = {"pupa": _id(90 + draw(st.integers(0, 1))), "history": draw(st.booleans())}
     match draw(st.sampled_from(("found", "seen", "moved", "emerged", "looked", "retraction"))):
         case "found":
             return kinds.Found(**common, **about, label="A1", species="monarch", place=f"place {draw(NUMBER)}")
@@ -166,7 +166,7 @@ def test_what_is_told_differently_amounts_to_the_same_in_any_order(entries: list
 def test_what_a_round_reads_of_a_united_journal_says_the_same_as_the_whole(entries: list[Entry]) -> None:
     found = [
         kinds.Found(id=_id(50 + n), act=_id(50 + n), happened=NOW - timedelta(days=80), recorded=NOW, zone="UTC",
-                    pupa=f"pupa {n}", label=f"A{n}", species="monarch", place="place 0")
+                    pupa=_id(90 + n), label=f"A{n}", species="monarch", place="place 0")
         for n in range(2)
     ]  # fmt: skip
     with tempfile.TemporaryDirectory() as name:
