@@ -10,13 +10,14 @@ from pathlib import Path
 
 from pupawatch import settings as files
 from pupawatch.clock import system_clock
+from pupawatch.desk import REMEMBERED
 from pupawatch.errors import Damaged, NotUnderstood, Unusable
 from pupawatch.journal import backup, leftovers
 from pupawatch.journal.file import Journal
 from pupawatch.journal.merge import Merged
 from pupawatch.keeper import Keeper
 from pupawatch.label_words import told_apart
-from pupawatch.model.ids import moment_of
+from pupawatch.model.ids import CLOCK_SLACK
 from pupawatch.model.labels import handles
 from pupawatch.model.state import State
 from pupawatch.model.text import counted
@@ -91,11 +92,13 @@ def _beside(path: Path, newest: Path | None) -> Iterator[str]:
         for one in open_to_all[:3]:
             yield f"Others on this computer can read {one}; `chmod 600` makes it yours alone."
     journal = Journal(path)
-    newest_id, disputed, zone = journal.newest_id(), journal.disputed_readings(), "UTC"
+    now, disputed = system_clock(), journal.disputed_readings()
+    state = State(entry for some in journal.read_current(now - REMEMBERED) for entry in some)
     journal.close()
-    if newest_id and moment_of(newest_id) > (now := system_clock()):
-        written = shown_time(moment_of(newest_id), zone, now)
-        yield f"The newest entry was written {written} (UTC), later than this computer's clock shows. Is it right?"
+    at, label = state.newest_writing() or (now, "")
+    if at > now + CLOCK_SLACK:
+        written = shown_time(at, "UTC", now)
+        yield f"An entry about {label} was written {written} (UTC), later than this computer's clock shows. Is it right?"
     if disputed:
         yield f"{disputed} seconds of a sensor are told differently by two files; the lower value counts."
 

@@ -14,7 +14,7 @@ from pupawatch.drafts import Done, Draft, Stamp
 from pupawatch.errors import NotUnderstood
 from pupawatch.journal.file import Journal
 from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, in_order
-from pupawatch.model.ids import digest, entry_id, moment_of
+from pupawatch.model.ids import CLOCK_SLACK, digest, entry_id, moment_of
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State, retracted_acts, until
 from pupawatch.model.text import counted
@@ -26,10 +26,6 @@ if TYPE_CHECKING:
 
 REMEMBERED = timedelta(days=30)
 """How long a finished pupa stays in ``Desk.state``; older ones are read when they are asked for."""
-
-
-CLOCK_SLACK = timedelta(minutes=5)
-"""By so much two computers' clocks may differ before a keeper is told."""
 
 
 class Desk:
@@ -125,7 +121,7 @@ class Desk:
         self._take_in(draft.entries)
         touched = {entry.about for entry in draft.entries} if not draft.about else {draft.about}
         about = touched.pop() if len(touched) == 1 else ""
-        warnings = [*draft.warnings, *self._clock_doubts(now, newest)]
+        warnings = [*draft.warnings, *self._clock_doubts(now)]
         warnings += [self.journal.copy_problem] if self.journal.copy_problem else []
         return Done(draft.words, warnings, draft.entries, about)
 
@@ -134,15 +130,16 @@ class Desk:
         ids = (self.journal.newest_id(), self.journal.last_act())
         return max((one for one in ids if one), key=moment_of, default="")
 
-    def _clock_doubts(self, now: datetime, newest: str) -> list[str]:
-        """What to tell where the clock shows a time before that of the newest entry."""
-        if not newest or moment_of(newest) <= now + CLOCK_SLACK:
+    def _clock_doubts(self, now: datetime) -> list[str]:
+        """What to tell where the clock shows a time before that of an entry which still matters."""
+        newest = self.state.newest_writing()
+        if newest is None or newest[0] <= now + CLOCK_SLACK:
             return []
         local = ZoneInfo(self.settings.zone)
-        written, shows = (f"{at.astimezone(local):%Y-%m-%d %H:%M}" for at in (moment_of(newest), now))
+        written, shows = (f"{at.astimezone(local):%Y-%m-%d %H:%M}" for at in (newest[0], now))
         return [
-            f"The clock shows {shows}, but the newest entry was written at {written}. If the clock is wrong, undo "
-            "this, set the clock, and write it down again."
+            f"The clock shows {shows}, but an entry about {newest[1]} was written at {written}. If the clock is wrong, "
+            "undo this, set the clock, and write it down again."
         ]
 
     def _take_in(self, entries: list[Entry]) -> None:

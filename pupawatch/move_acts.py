@@ -132,7 +132,7 @@ class MoveActs(NamingDesk):
         return self._allowed(pupa, self.clock(), pupa.danger)
 
     def _allowed(self, pupa: Pupa, at: datetime, emergency: str) -> hang.Verdict:
-        verdict = hang.judge(pupa, at, self.settings)
+        verdict = hang.judge(pupa, at, self.settings, self.clock())
         if verdict.kind == "none" or (verdict.kind == "wait" and not emergency):
             raise Refused(self._refusal(pupa, verdict), verdict.movable_from)
         return verdict

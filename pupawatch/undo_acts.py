@@ -3,11 +3,10 @@
 from datetime import datetime
 from typing import NamedTuple
 
-from pupawatch.desk import CLOCK_SLACK
 from pupawatch.drafts import Done, Draft, Stamp
 from pupawatch.errors import AskFirst, NotUnderstood
 from pupawatch.model.entries import Entry, OfPupa, Retraction
-from pupawatch.model.ids import entry_id, is_from
+from pupawatch.model.ids import CLOCK_SLACK, entry_id, is_from
 from pupawatch.model.state import State
 from pupawatch.model.text import counted, quoted
 from pupawatch.model.times import shown_time, start_of_round_day

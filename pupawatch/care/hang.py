@@ -6,7 +6,8 @@ Judged by the *certain* hang time, the one it has even if it formed at the last 
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from pupawatch.model.entries import STAGES
+from pupawatch.model.entries import STAGES, Entry
+from pupawatch.model.ids import CLOCK_SLACK, moment_of
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Profile, Settings
 from pupawatch.model.times import hours_between
@@ -34,11 +35,13 @@ class SetHours(NamedTuple):
 
 
 class Hung(NamedTuple):
-    """How one pupa hangs at one instant: for how long, how long it has to, and the stage to show."""
+    """How one pupa hangs at one instant: for how long, how long it has to, the stage to show, and the instant by which
+    it had certainly pupated (None: nothing tells it)."""
 
     time: HangTime
     limits: SetHours
     stage: str
+    formed_by: datetime | None
 
 
 class Verdict(NamedTuple):
@@ -53,17 +56,54 @@ class Verdict(NamedTuple):
     movable_from: datetime | None = None
 
 
-def hang_time(pupa: Pupa, now: datetime) -> HangTime:
-    """How long the pupa has hung at ``now``; once it emerged, how long it hung in all."""
-    if pupa.formed_to is None:
+def found_by_wrong_clock(pupa: Pupa, clock: datetime) -> bool:
+    """Whether the clock was behind when the pupa was found. clock: what it shows now.
+
+    Ids only ever grow, so one that names a later instant than the clock showed at its writing tells of an entry that
+    was written before, at that later instant. Either that one was written by a clock that was ahead, or this one by a
+    clock that was behind. While the clock has not come to that instant, nothing was set right in between: the time
+    from the finding until now is measured by one clock, and true however wrong it is. Once it has, the difference of
+    the two times is the clock's correction as much as the pupa's age. What a notebook tells names its own times.
+    """
+    told = pupa.formed_told
+    return told is not None and not told.history and told.recorded + CLOCK_SLACK < _written_after(told) <= clock
+
+
+def formed_by(pupa: Pupa, clock: datetime) -> datetime | None:
+    """The instant by which it had certainly pupated, None where nothing tells it. clock: what it shows now.
+
+    Where the clock was wrong at the finding, the time in the finding's id is no help: the pupa was found after that, by
+    hours or by days. Certain is only that it was found before the next entry about it that a right clock dates.
+    """
+    told = pupa.formed_told
+    if told is None or pupa.formed_to is None or not found_by_wrong_clock(pupa, clock):
+        return pupa.formed_to
+    later = [entry for entry in pupa.entries if entry.id > told.id and not entry.history]
+    dated = [entry.recorded for entry in later if entry.recorded + CLOCK_SLACK >= _written_after(entry)]
+    return max(pupa.formed_to, min(dated)) if dated else None
+
+
+def _written_after(entry: Entry) -> datetime:
+    """The instant after which an entry must have been written: the one in its id, or the one its clock showed."""
+    try:
+        return max(moment_of(entry.id), entry.recorded)
+    except (ValueError, OverflowError):  # an id that no pupawatch made
+        return entry.recorded
+
+
+def hang_time(pupa: Pupa, now: datetime, clock: datetime | None = None) -> HangTime:
+    """How long the pupa has hung at ``now``; once it emerged, how long it hung in all. clock: what the clock shows,
+    where that is later than ``now``."""
+    formed = formed_by(pupa, clock or now)
+    if formed is None:
         return HangTime(0.0, 0.0 if pupa.is_prepupa else None)
     ended_after, ended_by = now, now
     if pupa.emerged is not None and pupa.emerged.happened <= now:
-        ended_after = pupa.emerged.since or pupa.formed_to
+        ended_after = pupa.emerged.since or formed
         ended_by = pupa.emerged.happened
     elif pupa.lost is not None and pupa.lost.happened <= now:
         ended_after = ended_by = pupa.lost.happened
-    at_least = max(0.0, hours_between(pupa.formed_to, ended_after))
+    at_least = max(0.0, hours_between(formed, ended_after))
     at_most = None if pupa.formed_from is None else max(at_least, hours_between(pupa.formed_from, ended_by))
     return HangTime(at_least, at_most)
 
@@ -78,10 +118,11 @@ def set_hours(pupa: Pupa, settings: Settings) -> SetHours:
     return SetHours(profile.soft_hours, profile.firm_hours, cold=False)
 
 
-def hung(pupa: Pupa, now: datetime, settings: Settings) -> Hung:
+def hung(pupa: Pupa, now: datetime, settings: Settings, clock: datetime | None = None) -> Hung:
     """How the pupa hangs at ``now``. The stage is what was last seen, or told by the certain hang time where no colour
-    has been seen: a pupa seen as soft turns ``set`` by time; darkening, clear and empty are only ever seen."""
-    time, limits = hang_time(pupa, now), set_hours(pupa, settings)
+    has been seen: a pupa seen as soft turns ``set`` by time; darkening, clear and empty are only ever seen. clock: as
+    for ``hang_time``."""
+    time, limits = hang_time(pupa, now, clock), set_hours(pupa, settings)
     if pupa.is_prepupa:
         shown = "prepupa"
     elif pupa.emerged is not None:
@@ -90,7 +131,7 @@ def hung(pupa: Pupa, now: datetime, settings: Settings) -> Hung:
         shown = pupa.stage_seen
     else:
         shown = "set" if time.at_least >= limits.soft else "soft"
-    return Hung(time, limits, shown)
+    return Hung(time, limits, shown, formed_by(pupa, clock or now))
 
 
 def stage(pupa: Pupa, now: datetime, settings: Settings) -> str:
@@ -103,38 +144,38 @@ def early_moves(pupa: Pupa, settings: Settings) -> int:
     if not pupa.relocations:
         return 0
     limits = set_hours(pupa, settings)
+    formed = [(move.entry, formed_by(pupa, move.entry.recorded)) for move in pupa.relocations]
     return sum(
         1
-        for move in pupa.relocations
-        if not move.entry.emergency
-        and (pupa.formed_to is None or hours_between(pupa.formed_to, move.entry.earliest) < limits.soft)
+        for move, by in formed
+        if not move.emergency and (by is None or hours_between(by, move.earliest) < limits.soft)
     )
 
 
-def judge(pupa: Pupa, now: datetime, settings: Settings) -> Verdict:
-    """What the move rule says of this pupa at ``now``, the first line of the rule that fits."""
-    return judged(pupa, hung(pupa, now, settings), now, settings)
+def judge(pupa: Pupa, now: datetime, settings: Settings, clock: datetime | None = None) -> Verdict:
+    """What the move rule says of this pupa at ``now``, the first line of the rule that fits. clock: as for
+    ``hang_time``."""
+    return judged(pupa, hung(pupa, now, settings, clock), now, settings)
 
 
 def judged(pupa: Pupa, hangs: Hung, now: datetime, settings: Settings) -> Verdict:
     """The same, where it is known already how the pupa hangs at ``now``."""
-    hang, limits, shown = hangs
+    hang, limits, shown, formed = hangs
     if not pupa.is_living:
         return Verdict("none", _gone(pupa, shown))
     if pupa.danger:
         reason = settings.care.emergencies.get(pupa.danger, pupa.danger)
         return Verdict("rescue", f"{pupa.danger.replace('-', ' ')}: {reason}")
-    if pupa.formed_to is None:
-        unformed = "still a hanging caterpillar; it has not shed its last skin"
-        return Verdict("wait", unformed if pupa.is_prepupa else "nothing says when it formed; write that down first")
-    if hours_between(pupa.formed_to, now) < limits.soft:
+    if formed is None:
+        return Verdict("wait", _unformed(pupa))
+    if hours_between(formed, now) < limits.soft:
         kept = ", kept cold" if limits.cold else ""
         urge = "; dark or clear already, so bring a climb to it without touching it"
         return Verdict(
             "wait",
             f"hangs {hang.at_least:.0f} h for certain, soft until {limits.soft:.0f} h{kept}"
             + (urge if shown in ("darkening", "clear") else ""),
-            pupa.formed_to + timedelta(hours=limits.soft),
+            formed + timedelta(hours=limits.soft),
         )
     if shown == "clear":
         return Verdict("leave", "its case is clear: it is about to emerge")
@@ -151,6 +192,14 @@ def overdue_dark(pupa: Pupa, now: datetime, profile: Profile) -> bool:
         return False
     first_dark = next(seen.happened for seen in pupa.sightings if seen.stage == "darkening")
     return hours_between(first_dark, now) > profile.darkening_hours_high
+
+
+def _unformed(pupa: Pupa) -> str:
+    if pupa.is_prepupa:
+        return "still a hanging caterpillar; it has not shed its last skin"
+    if pupa.formed_to is None:
+        return "nothing says when it formed; write that down first"
+    return "the clock was behind when it was found; record the stage it shows now, its hang time counts from then"
 
 
 def _gone(pupa: Pupa, shown: str) -> str:

@@ -59,13 +59,13 @@ def _told(pupa: Pupa, number: int, settings: Settings) -> PastMove:
         pupa.id,
         [e for e in pupa.entries if e.happened < entry.happened or isinstance(e, Found | Hanging)],
     )
-    (at_least, _), limits, stage = hang.hung(then, entry.earliest, settings)
+    (at_least, _), limits, stage, formed = hang.hung(then, entry.earliest, settings, entry.recorded)
     return PastMove(
         pupa,
         move,
         HangTime(at_least, hang.hang_time(then, entry.happened).at_most),
         stage,
-        not entry.emergency and (then.formed_to is None or at_least < limits.soft),
+        not entry.emergency and (formed is None or at_least < limits.soft),
         *_ended(pupa, number),
     )
 

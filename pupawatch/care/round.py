@@ -121,7 +121,7 @@ class Scene(NamedTuple):
     ) -> "Scene":
         """The scene at ``now``. outlooks: the forecasts by pupa id, where there are any yet; records: how emergences
         went in each place."""
-        labels = Counter(pupa.label for pupa in state.open_pupae())
+        labels = Counter(pupa.label for pupa in state.pupae.values() if pupa.holds_label)
         ground = Ground.of(state, now, settings, records)
         return cls(now, settings, state.living_by_place(), labels, outlooks, ground)
 
@@ -228,6 +228,7 @@ def _flags(pupa: Pupa, scene: Scene) -> list[str]:
         "unknown-place": pupa.is_open and not settings.knows_place(pupa.place),
         "unknown-species": pupa.species not in settings.species,
         "dark-too-long": hang.overdue_dark(pupa, scene.now, settings.profile(pupa.species)),
-        "same-label": pupa.is_open and scene.labels[pupa.label] > 1,
+        "same-label": pupa.holds_label and scene.labels[pupa.label] > 1,
+        "clock-behind": hang.found_by_wrong_clock(pupa, scene.now),
     }
     return [*pupa.flags, *(flag for flag, raised in more.items() if raised)]

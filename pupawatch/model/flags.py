@@ -29,7 +29,8 @@ WORDS = {
     "unknown-species": "its species has no profile; the default profile is used",
     "dark-too-long": "dark for longer than usual without turning clear: check it for signs of death or disease",
     "told-differently": "two journals that were united tell it differently; what claims least counts",
-    "same-label": "another open pupa carries the same label",
+    "same-label": "another one in your care has the same label; give one of them another",
+    "clock-behind": "the clock was behind when it was found; its hang time counts from the next entry about it",
 }
 """Every flag there is. Those of this file come from the entries alone; ``care.round`` adds those that need the
 settings or the hour."""

@@ -4,6 +4,9 @@ import hashlib
 from datetime import UTC, datetime, timedelta
 from uuid import UUID
 
+CLOCK_SLACK = timedelta(minutes=5)
+"""By so much two computers' clocks may differ before anything is made of it."""
+
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 

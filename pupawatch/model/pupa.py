@@ -47,10 +47,10 @@ class Pupa(Struct, dict=True):
 
     labels: every label it ever carried. site: the place where it formed; place: where it hangs now (or came out).
     hanging_at: last seen as a prepupa. formed_from, formed_to: it became a pupa after the first and by the second
-    (None: not known). stage_seen: the newest colour stage with the instant it was seen. danger: the open emergency
-    reason, "" where there is none. origin: where it came from, "" where nobody said; kept: where it stays because it
-    cannot fly. climb: whether a climb was brought to it where it hangs. disputed: whether united journals tell one of
-    its entries differently.
+    (None: not known); formed_told: the entry that the second rests on. stage_seen: the newest colour stage with the
+    instant it was seen. danger: the open emergency reason, "" where there is none. origin: where it came from, "" where
+    nobody said; kept: where it stays because it cannot fly. climb: whether a climb was brought to it where it hangs.
+    disputed: whether united journals tell one of its entries differently.
     """
 
     id: str
@@ -63,6 +63,7 @@ class Pupa(Struct, dict=True):
     hanging_at: datetime | None = None
     formed_from: datetime | None = None
     formed_to: datetime | None = None
+    formed_told: Found | Hanging | None = None
     sightings: list[Seen] = field(default_factory=list)
     danger: str = ""
     falls: list[Fell] = field(default_factory=list)
@@ -176,6 +177,7 @@ def _hanging(pupa: Pupa, entry: Hanging) -> None:
     if pupa.formed_to is not None and pupa.formed_to < entry.happened:
         # Said to be a pupa before it was seen as a caterpillar: of the two the one counts that claims less hang time.
         pupa.formed_from = pupa.formed_to = entry.happened
+        pupa.formed_told = entry
 
 
 def _found(pupa: Pupa, entry: Found) -> None:
@@ -185,6 +187,7 @@ def _found(pupa: Pupa, entry: Found) -> None:
     bounds = [at for at in (entry.since, pupa.hanging_at) if at is not None and at <= entry.happened]
     pupa.formed_from = max(bounds, default=None)
     pupa.formed_to = entry.happened
+    pupa.formed_told = entry
 
 
 def _seen(pupa: Pupa, entry: Seen) -> None:

@@ -136,6 +136,14 @@ class State:
                 held[pupa.label].append(pupa)
         return {label: pupae for label, pupae in held.items() if len(pupae) > 1}
 
+    def newest_writing(self) -> tuple[datetime, str] | None:
+        """The latest time at which a clock dated the writing of an entry about one still in care, and its label.
+
+        What was taken back, or is about one that is gone, says nothing of today's clock that still matters.
+        """
+        kept = (pupa for pupa in self.pupae.values() if pupa.holds_label)
+        return max(((entry.recorded, pupa.label) for pupa in kept for entry in pupa.entries), default=None)
+
     def last_look(self, place: str, before: datetime) -> datetime | None:
         """When ``place`` was last looked over before (or at) that instant, None if never."""
         return max((at for at in self.looks.get(place, ()) if at <= before), default=None)

@@ -8,14 +8,18 @@ from zoneinfo import ZoneInfo
 from textual.binding import Binding, BindingType
 from textual.content import Content
 
+from pupawatch.adult_words import unreleased_words
 from pupawatch.care import adults
 from pupawatch.care.adults import Butterfly
 from pupawatch.drafts import Done
 from pupawatch.model.pupa import Pupa
+from pupawatch.model.state import State
 from pupawatch.model.times import parse_span
 from pupawatch.tui.screens.butterflies import ButterflyScreen
 from pupawatch.tui.screens.dialogs import Field, Form
 from pupawatch.tui.screens.listing import Item
+
+_OLDER = "older"
 
 
 class AdultsScreen(ButterflyScreen):
@@ -23,15 +27,35 @@ class AdultsScreen(ButterflyScreen):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("p", "sheet", "Sheet", tooltip="write the data sheet to a file"),
+        Binding("v", "older", "Older", tooltip="also those of long ago that were never recorded as released or dead"),
         Binding("b", "back", tooltip="back, as with esc"),
     ]
 
     FOOT: ClassVar[tuple[str, ...]] = ("next_urgent", "wings", "mark", "release", "check", "sheet")
     caption = "          label    out for        sex    wings     mark"
+    every = False
+    """Whether those of long ago are listed; else only a line tells how many they are."""
+    _older: tuple[State, list[Pupa]] | None = None
 
     def items(self) -> list[Item]:
-        here = adults.living(self.keeper.state, self.keeper.clock(), self.keeper.settings)
-        return [self.butterfly_item(butterfly, _columns(butterfly.pupa)) for butterfly in here]
+        now, settings = self.keeper.clock(), self.keeper.settings
+        here = adults.living(self.keeper.state, now, settings)
+        older = self._of_long_ago()
+        here += [adults.butterfly(pupa, now, settings) for pupa in older if self.every]
+        items = [self.butterfly_item(butterfly, _columns(butterfly.pupa)) for butterfly in here]
+        if older and not self.every:
+            items.append(Item(_OLDER, Content.styled(f" {unreleased_words(len(older))}: v shows them", "$text-muted")))
+        return items
+
+    def _of_long_ago(self) -> list[Pupa]:
+        """Those that no round remembers, read anew with the state."""
+        if self._older is None or self._older[0] is not self.keeper.state:
+            self._older = self.keeper.state, self.keeper.unreleased()
+        return self._older[1]
+
+    def action_older(self) -> None:
+        self.every = not self.every
+        self.refill()
 
     def headline(self) -> str:
         here = [item.about for item in self.listed if isinstance(item.about, Butterfly)]
@@ -41,6 +65,8 @@ class AdultsScreen(ButterflyScreen):
         return ", ".join(part for part in told if part)
 
     def tell(self, item: Item | None) -> Content:
+        if item is not None and item.key == _OLDER:
+            return Content("Press v, then r or x: record each as released or dead. Its label is free then.")
         if item is None or not isinstance(item.about, Butterfly):
             return Content("No butterflies in your care. esc goes back to the round.")
         return self.butterfly_story(item.about)
