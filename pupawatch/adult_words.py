@@ -41,7 +41,7 @@ def adult_line(butterfly: Butterfly, now: datetime) -> str:
 
 def unreleased_words(number: int) -> str:
     """How many butterflies of long ago nobody recorded an end of."""
-    return f"{number} more emerged long ago and {'was' if number == 1 else 'were'} never recorded as released or dead"
+    return f"{number} more of long ago, never recorded as released or dead"
 
 
 def _hours_minutes(hours: float) -> str:

@@ -98,7 +98,7 @@ def _beside(path: Path, newest: Path | None) -> Iterator[str]:
     at, label = state.newest_writing() or (now, "")
     if at > now + CLOCK_SLACK:
         written = shown_time(at, "UTC", now)
-        yield f"An entry about {label} was written {written} (UTC), later than this computer's clock shows. Is it right?"
+        yield f"An entry about {label} was written {written} (UTC), later than the clock shows here. Is it right?"
     if disputed:
         yield f"{disputed} seconds of a sensor are told differently by two files; the lower value counts."
 

@@ -9,6 +9,7 @@ from pupawatch import settings as files
 from pupawatch.care import hang
 from pupawatch.model import entries as kinds
 from pupawatch.model.entries import Entry
+from pupawatch.model.ids import entry_id
 from pupawatch.model.pupa import Pupa, fold
 from pupawatch.model.settings import Place, Settings
 
@@ -153,3 +154,69 @@ def test_dark_for_longer_than_usual_is_remarked_on(settings: Settings) -> None:
     profile = settings.profile("monarch")
     assert hang.overdue_dark(pupa(formed(300), entry(kinds.Seen, 73, stage="darkening")), NOW, profile)
     assert not hang.overdue_dark(pupa(formed(300), entry(kinds.Seen, 71, stage="darkening")), NOW, profile)
+
+
+# -- a clock that was wrong
+
+
+def recorded(kind: type[Entry], written: float, shows: float, **fields: object) -> Entry:
+    """An entry about what happened as the clock says: both in hours ago, by the id and by the clock of its writing."""
+    stamp = entry_id(NOW - timedelta(hours=written), bytes(8))
+    at = NOW - timedelta(hours=shows)
+    return kind(id=stamp, act=stamp, happened=at, recorded=at, zone="UTC", pupa="p", **fields)
+
+
+BEHIND = recorded(kinds.Found, 30, 72, label="M1", species="monarch", place="Roof")
+"""Found when the clock showed 42 hours less than at an entry before it."""
+
+
+def test_a_pupa_found_by_a_clock_that_was_behind_waits_with_an_unknown_hang_time(settings: Settings) -> None:
+    told = hang.judge(pupa(BEHIND), NOW, settings)
+    assert (told.kind, told.movable_from) == ("wait", None)
+    assert "the clock was behind when it was found" in told.why
+    assert hang.hang_time(pupa(BEHIND), NOW) == (0.0, None)
+
+
+def test_its_hang_time_counts_from_the_next_entry_that_a_right_clock_dates(settings: Settings) -> None:
+    also_behind = recorded(kinds.Seen, 29.9, 60, stage="soft")
+    seen = recorded(kinds.Seen, 10, 10, stage="set")
+    told = pupa(BEHIND, also_behind, seen)
+    assert hang.hang_time(told, NOW).at_least == 10
+    assert hang.judge(told, NOW, settings).movable_from == NOW + timedelta(hours=14)
+    assert hang.judge(told, NOW + timedelta(hours=14), settings).kind == "care"
+
+
+def test_what_happened_before_says_nothing_of_when_it_was_found(settings: Settings) -> None:
+    backdated = msgspec.structs.replace(recorded(kinds.Note, 10, 10, text="big"), happened=NOW - timedelta(hours=60))
+    assert hang.hang_time(pupa(BEHIND, backdated), NOW).at_least == 10
+
+
+def test_a_move_that_is_dated_back_is_judged_by_what_the_clock_shows_now(settings: Settings) -> None:
+    before = NOW - timedelta(hours=40)
+    assert hang.judge(pupa(BEHIND), before, settings, clock=NOW).kind == "wait"
+
+
+def test_a_clock_that_is_still_behind_measures_elapsed_time(settings: Settings) -> None:
+    while_behind = NOW - timedelta(hours=40)  # the clock has not come again to the hour that the id names
+    assert hang.hang_time(pupa(BEHIND), while_behind).at_least == 32
+    assert not hang.found_by_wrong_clock(pupa(BEHIND), while_behind)
+
+
+def test_an_id_of_a_clock_that_was_ahead_makes_no_doubt_of_a_pupa_found_since(settings: Settings) -> None:
+    after = recorded(kinds.Found, -24 * 365, 80, label="M1", species="monarch", place="Roof")
+    assert hang.judge(pupa(after), NOW, settings).kind == "free"
+
+
+def test_a_few_minutes_between_two_computers_are_no_doubt(settings: Settings) -> None:
+    found = recorded(kinds.Found, 79.95, 80, label="M1", species="monarch", place="Roof")
+    assert hang.judge(pupa(found), NOW, settings).kind == "free"
+
+
+def test_what_a_notebook_tells_names_its_own_times(settings: Settings) -> None:
+    brought = msgspec.structs.replace(BEHIND, history=True)
+    assert hang.judge(pupa(brought), NOW, settings).kind == "free"
+
+
+def test_a_move_before_the_doubt_was_settled_is_early(settings: Settings) -> None:
+    moved = recorded(kinds.Moved, 5, 5, to="Jar")
+    assert hang.early_moves(pupa(BEHIND, moved), settings) == 1

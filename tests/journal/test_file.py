@@ -252,7 +252,7 @@ PUPAE = st.integers(0, 3)
 ACTS = st.one_of(
     st.tuples(st.just("found"), DAYS, PUPAE),
     st.tuples(st.just("hanging"), DAYS, PUPAE),
-    st.tuples(st.sampled_from(("seen", "moved", "emerged", "lost", "released")), DAYS, PUPAE),
+    st.tuples(st.sampled_from(("seen", "moved", "emerged", "lost", "released", "died")), DAYS, PUPAE),
     st.tuples(st.just("looked"), DAYS, PUPAE),
     st.tuples(st.just("retraction"), DAYS, st.integers(0, 40)),
     st.tuples(st.just("round"), DAYS, PUPAE),
@@ -282,6 +282,8 @@ def history(acts: Iterable[tuple[str, int, int]]) -> list[Entry]:
                 made.append(kinds.Emerged(**about))
             case "lost":
                 made.append(kinds.Lost(**about, cause="unknown"))
+            case "died":
+                made.append(kinds.AdultSeen(**about, what="died"))
             case "released":
                 made.append(kinds.Released(**about))
             case "looked":
@@ -313,6 +315,30 @@ def test_what_a_round_reads_says_the_same_as_the_whole_journal(acts: list[tuple[
     assert current.open_pupae() == whole.open_pupae()
     places = [f"place {number}" for number in range(4)]
     assert [current.last_look(place, by) for place in places] == [whole.last_look(place, by) for place in places]
+
+
+@settings(max_examples=60, deadline=None)
+@given(acts=st.lists(ACTS, max_size=40))
+def test_who_holds_a_label_and_which_butterflies_are_left_is_read_as_from_the_whole_journal(
+    acts: list[tuple[str, int, int]],
+) -> None:
+    entries = history([*(("found", 80, which) for which in range(4)), *acts])
+    with tempfile.TemporaryDirectory() as folder:
+        journal = Journal(Path(folder) / "journal.db")
+        with journal.writing(date(2026, 9, 8)) as append:
+            append(entries)
+        whole, names, current, older = State(read(journal)), State(), State(), State()
+        month = NOW - timedelta(days=30)
+        asked = ((names, journal.read_names()), (current, journal.read_current(month)))
+        for state, batches in (*asked, (older, journal.read_unreleased(month))):
+            for some in batches:
+                state.add(some)
+        journal.close()
+    held = {pupa.id: pupa.label for pupa in whole.pupae.values() if pupa.holds_label and pupa.label}
+    assert {pupa.id: pupa.label for pupa in names.pupae.values() if pupa.holds_label} == held
+    adults = {pupa.id for pupa in whole.pupae.values() if pupa.is_adult}
+    assert {pupa.id for pupa in (*current.pupae.values(), *older.pupae.values()) if pupa.is_adult} == adults
+    assert all(older.pupae[identity] == whole.pupae[identity] for identity in older.pupae)
 
 
 # -- two at once, and what stands in the way

@@ -320,6 +320,8 @@ def hostile(other: Path, filed_as: str = "", **changes: Any) -> None:
         {"label": "A\u202e1"},
         {"place": "x" * 41},
         {"filed_as": "note"},
+        {"pupa": "A1"},
+        {"pupa": "01A0E6B4-9A00-7000-8000-000000000000"},
         {"act": "first"},
     ],
     ids=str,

@@ -149,6 +149,54 @@ def test_a_clock_that_was_put_back_opens_no_way_around_the_rule(run: Run, clock:
     assert run("today").code == 0
 
 
+def test_a_clock_that_was_wrong_once_is_not_told_of_for_ever(keeper: Keeper, clock: Any) -> None:
+    right, clock.now = clock.now, clock.now + timedelta(days=365)
+    keeper.found("A1", "Roof")
+    clock.now = right
+    assert keeper.saw("A1", "set").warnings[0].startswith("The clock shows 2026-09-08 06:40, but an entry about A1 was")
+    keeper.undo()
+    assert keeper.undo().words == "Undone: A1 pupa found in Roof."
+    assert keeper.found("A2", "Roof").warnings == []
+
+
+def test_nor_when_what_it_dated_is_gone(keeper: Keeper, clock: Any) -> None:
+    right, clock.now = clock.now, clock.now + timedelta(days=365)
+    keeper.found("A1", "Roof")
+    keeper.lost("A1", "unknown")
+    clock.now = right
+    assert keeper.found("A2", "Roof").warnings == []
+
+
+def test_a_pupa_found_after_a_clock_was_ahead_is_free_when_its_time_is_over(keeper: Keeper, clock: Any) -> None:
+    right, clock.now = clock.now, clock.now + timedelta(days=365)
+    keeper.looked(["Jar"])
+    clock.now = right
+    keeper.found("A1", "Jar")
+    clock.on(hours=50)
+    assert keeper.move("A1", "Roof").words == "A1 moved from Jar to Roof."
+
+
+def test_a_pupa_found_by_a_clock_that_was_behind_is_freed_only_by_what_a_right_clock_dates(
+    run: Run, keeper: Keeper, clock: Any
+) -> None:
+    keeper.found("B1", "Roof")
+    right, clock.now = clock.now, clock.now - timedelta(days=3)
+    assert keeper.found("A1", "Jar").warnings[0].startswith("The clock shows 2026-09-05 06:40, but an entry about B1 ")
+    clock.now = right + timedelta(minutes=1)
+    for at in ([], ["--at", "2026-09-07T12:00"], ["--at", "2026-09-08T06:40"]):
+        refused = run("move", "A1", "Roof", *at)
+        assert refused.code == 1
+        assert "the clock was behind when it was found; record the stage it shows now" in refused.err
+    assert "the clock was behind when it was found; its hang time counts" in run("history", "A1").out
+    assert run("move", "A1", "Roof", "--emergency", "fallen").code == 0
+    keeper.undo()
+    assert run("saw", "A1", "soft").code == 0
+    clock.on(hours=23)
+    assert "It may be moved from 06:41" in run("move", "A1", "Roof").err
+    clock.on(hours=1)
+    assert run("move", "A1", "Roof").code == 0
+
+
 # -- two at once
 
 

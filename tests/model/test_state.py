@@ -141,3 +141,62 @@ def test_intervals_that_only_touch_are_no_contradiction() -> None:
     emerged = _entry(kinds.Emerged, 20, since=_moment(10), pupa="p")
     assert _flags(FOUND, _entry(kinds.Moved, 15, pupa="p", to="Line"), emerged) == []
     assert _flags(FOUND, emerged, _entry(kinds.Released, 21, pupa="p")) == []
+
+
+# -- labels
+
+
+def _named(pupa: str, label: str, minute: int = 0) -> Entry:
+    return _entry(kinds.Found, minute, pupa=pupa, label=label, species="monarch", place="Roof")
+
+
+def _meant(label: str, *entries: Entry) -> list[str]:
+    return [pupa.id for pupa in State(entries).labelled(label)]
+
+
+def test_a_label_means_all_that_hold_it() -> None:
+    adult = [_named("a", "M1"), _entry(kinds.Emerged, 5, pupa="a")]
+    assert _meant("M1", *adult, _named("b", "M1", 9)) == ["a", "b"]
+
+
+def test_of_one_that_holds_it_and_those_that_are_gone_the_first_is_meant() -> None:
+    lost = [_named("a", "M1", 8), _entry(kinds.Lost, 9, pupa="a", cause="unknown")]
+    released = [_named("b", "M1", 5), _entry(kinds.Emerged, 6, pupa="b"), _entry(kinds.Released, 7, pupa="b")]
+    dead = [_named("c", "M1", 2), _entry(kinds.Emerged, 3, pupa="c"), _entry(kinds.AdultSeen, 4, pupa="c", what="died")]
+    assert _meant("M1", *lost, *released, *dead, _named("d", "M1")) == ["d"]
+
+
+def test_where_none_holds_it_the_newest_is_meant() -> None:
+    gone = [_named(p, "M1", at) for p, at in (("a", 1), ("b", 3))]
+    gone += [_entry(kinds.Lost, at, pupa=p, cause="unknown") for p, at in (("a", 2), ("b", 4))]
+    assert _meant("M1", *gone) == ["b"]
+
+
+def test_the_same_case_of_letters_goes_before_another() -> None:
+    both = [_named("a", "m1"), _named("b", "M1", 3)]
+    assert _meant("M1", *both) == ["b"]
+    assert _meant("m1", *both) == ["a"]
+    assert _meant("m1", both[1]) == ["b"]
+
+
+def _relabelled(pupa: str, label: str, minute: int) -> Entry:
+    return _entry(kinds.Relabelled, minute, pupa=pupa, label=label)
+
+
+def test_the_newest_relabelling_counts_whatever_a_later_finding_calls_it() -> None:
+    hanging = _entry(kinds.Hanging, 1, pupa="p", label="M1", species="monarch", place="Roof")
+    pupa = fold("p", [_relabelled("p", "M3", 4), _relabelled("p", "M2", 3), hanging, _named("p", "M1", 9)])
+    assert pupa.label == "M3"
+    assert set(pupa.labels) == {"M1", "M2", "M3"}
+
+
+def test_a_relabelling_that_was_taken_back_leaves_the_label_before_it() -> None:
+    new = _relabelled("p", "M2", 3)
+    assert State([FOUND, new, _entry(kinds.Retraction, 4, target=new.act)]).pupae["p"].label == "M1"
+
+
+def test_a_former_label_is_found_as_long_as_nobody_else_carries_it() -> None:
+    renamed = [_named("a", "M1"), _relabelled("a", "M2", 3)]
+    assert _meant("M2", *renamed) == ["a"]
+    assert _meant("m1", *renamed) == ["a"]
+    assert _meant("M1", *renamed, _named("b", "M1", 5)) == ["b"]

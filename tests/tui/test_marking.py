@@ -1,9 +1,13 @@
 """A key acts at once on the selected pupa, moves on, and every slip is one key from being undone."""
 
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from pupawatch.keeper import Keeper
-from pupawatch.model.entries import Emerged, Fell, Lost, Note, Seen, Wings
+from pupawatch.model.entries import Emerged, Fell, Found, Lost, Note, Seen, Wings
+from pupawatch.model.ids import entry_id
+
+NOW = datetime(2026, 8, 14, 6, 40, tzinfo=UTC)
 
 if TYPE_CHECKING:
     from conftest import Opened
@@ -137,6 +141,38 @@ async def test_a_dialog_left_or_left_empty_writes_nothing(small: Keeper, opened:
             await hand.press("escape")
             assert not hand.in_front, key
         assert hand.written() == []
+
+
+async def test_a_pupa_gets_another_label_and_stays_selected(small: Keeper, opened: "Opened") -> None:
+    async with opened(small) as hand:
+        await hand.go_to("A1")
+        await hand.press("L")
+        assert hand.typed == "A4"
+        await hand.type("A3")
+        await hand.press("enter")
+        assert "The label A3 is taken by a pupa in Roof" in hand.wrong
+        await hand.type("K7")
+        await hand.press("enter")
+        assert hand.kinds() == ["relabelled"]
+        assert hand.here == "K7"
+        assert "A1 is labelled K7 from now on" in hand.said
+
+
+async def test_a_key_acts_on_the_selected_one_of_two_with_one_label(small: Keeper, opened: "Opened") -> None:
+    first = small.pupa("A1")
+    stamp = entry_id(NOW - timedelta(hours=20), b"12345678")
+    twin = Found(
+        id=stamp, act=stamp, happened=NOW - timedelta(hours=20), recorded=NOW, zone="UTC", pupa=stamp, label="A1",
+        species="monarch", place="Line",
+    )  # fmt: skip
+    with small.journal.writing(None) as append:
+        append([twin])
+    small._read_anew()
+    async with opened(small) as hand:
+        for pupa_id in (first.id, stamp):
+            await hand.go_to(f"pupa:{pupa_id}")
+            await hand.press("d")
+            assert hand.written()[-1].about == pupa_id
 
 
 async def test_a_hanging_caterpillar_becomes_a_pupa(small: Keeper, opened: "Opened") -> None:

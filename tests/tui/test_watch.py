@@ -319,6 +319,20 @@ async def test_the_data_sheet_is_written_from_the_adults_screen(
     assert "blue-006,2026-08-14,female,,sound,garden" in (tmp_path / "sheet.csv").read_text()
 
 
+async def test_butterflies_of_long_ago_are_a_line_and_listed_with_a_key(morning: Keeper, opened: "Opened") -> None:
+    put_on(morning, days=50)
+    morning._read_anew()
+    async with opened(morning) as hand:
+        await hand.press("b")
+        assert [item.key for item in list_of(hand).listed] == ["older"]
+        assert "2 more of long ago, never recorded as released or dead: v shows them" in hand.seen()
+        await hand.press("v", "x")
+        assert hand.kinds() == ["adult-seen"]
+        assert len(list_of(hand).listed) == 1
+        await hand.press("v")
+        assert "1 more of long ago, never recorded" in hand.seen()
+
+
 @pytest.mark.parametrize("keys", [("t",), ("b",), ("i",)])
 async def test_each_screen_tells_its_keys_and_the_way_back_at_80_by_24(
     morning: Keeper, opened: "Opened", keys: tuple[str, ...]
