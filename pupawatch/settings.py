@@ -15,6 +15,7 @@ import tomli
 from msgspec import Meta, Struct
 
 from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.machine_zone import is_zone, machine_zone
 from pupawatch.model.adult_settings import Health
 from pupawatch.model.entries import STAGES
 from pupawatch.model.settings import Care, Keeper, Place, Profile, Settings
@@ -96,7 +97,7 @@ def load(folder: Path | None = None) -> Settings:
         keeper=read["keeper.toml"],
         health=read["health.toml"],
     )
-    return msgspec.structs.replace(settings, zone=settings.keeper.zone or _machine_zone())
+    return msgspec.structs.replace(settings, zone=settings.keeper.zone or _machine_zone(folder))
 
 
 def own_places(folder: Path | None = None) -> list[Place] | None:
@@ -148,11 +149,15 @@ def checked_place(place: Place, settings: Settings) -> None:
         raise NotUnderstood(f"surface: {_choices(place.surface, settings.care.surfaces)}")
 
 
-def _machine_zone() -> str:
-    import pendulum
-
-    name = pendulum.now().timezone_name
-    return str(name) if name and "/" in name else "UTC"
+def _machine_zone(folder: Path | None) -> str:
+    try:
+        return machine_zone()
+    except Unusable as error:
+        file = (folder or default_folder()).absolute() / "keeper.toml"
+        raise Unusable(
+            f"This computer's time zone is not clear: {error}. "
+            f'Write yours into {file}, as in: zone = "America/Chicago"'
+        ) from None
 
 
 class _Problem(NamedTuple):
@@ -257,10 +262,10 @@ def _across(read: dict[str, Any]) -> Iterator[tuple[str, _Problem]]:
     species, care, keeper = read.get("species.toml"), read.get("care.toml"), read.get("keeper.toml")
     if keeper and species and keeper.species not in species:
         yield "keeper.toml", _Problem(("species",), _choices(keeper.species, species))
-    if keeper and keeper.zone and not _is_zone(keeper.zone):
+    if keeper and keeper.zone and not is_zone(keeper.zone):
         words = f"{_short(keeper.zone)} is not an IANA zone; write it like America/Chicago"
         yield "keeper.toml", _Problem(("zone",), words)
-    if keeper and keeper.longitude is not None and _is_zone(keeper.zone) and (hours := _off_zone(keeper)) > _FAR_HOURS:
+    if keeper and keeper.longitude is not None and is_zone(keeper.zone) and (hours := _off_zone(keeper)) > _FAR_HOURS:
         words = f"noon would be {hours:.0f} h off in {keeper.zone}; west of Greenwich it takes a minus"
         yield "keeper.toml", _Problem(("longitude",), words)
     places: list[Place] = read["places.toml"].places if "places.toml" in read else []
@@ -292,16 +297,6 @@ def _off_zone(keeper: Keeper) -> float:
     standard = min(datetime(2026, month, 1, tzinfo=zone).utcoffset() or timedelta() for month in (1, 7))
     off = (standard / timedelta(hours=1) - (keeper.longitude or 0.0) / 15) % 24
     return min(off, 24 - off)
-
-
-def _is_zone(name: str) -> bool:
-    from zoneinfo import ZoneInfo
-
-    try:
-        ZoneInfo(name)
-    except (ValueError, OSError, KeyError):
-        return False
-    return True
 
 
 def _choices(found: str, allowed: Any) -> str:

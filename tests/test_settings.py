@@ -153,6 +153,19 @@ def test_a_longitude_of_the_wrong_sign_is_found(tmp_path: Path, zone: str, longi
             files.load(tmp_path)
 
 
+@pytest.mark.parametrize("zone", ["EST5EDT", "Singapore", "NZ", "UTC", "Etc/GMT+3", "America/Argentina/Ushuaia"])
+def test_any_zone_that_there_is_may_be_the_keepers(tmp_path: Path, zone: str) -> None:
+    (tmp_path / "keeper.toml").write_text(f'zone = "{zone}"\n')
+    assert files.load(tmp_path).zone == zone
+
+
+@pytest.mark.parametrize("zone", ["<-03>3", "EST5EDT,M3.2.0,M11.1.0", "../etc/passwd", "a" * 5000, "/etc/localtime"])
+def test_what_is_no_zone_is_refused(tmp_path: Path, zone: str) -> None:
+    (tmp_path / "keeper.toml").write_text(f'zone = "{zone}"\n')
+    (told,) = errors_of(tmp_path)
+    assert re.match(r"keeper.toml:1: zone: '.* is not an IANA zone; write it like America/Chicago", told)
+
+
 def test_a_torn_file_is_named_with_the_line_at_which_it_tears(tmp_path: Path) -> None:
     (tmp_path / "places.toml").write_text('[[places]]\nname = "Roof"\nsurface = "me')
     (told,) = errors_of(tmp_path)

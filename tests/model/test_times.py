@@ -1,6 +1,7 @@
 """Times as they are typed and shown."""
 
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo, available_timezones
 
 import pytest
 
@@ -55,6 +56,28 @@ def test_a_local_time_that_came_twice_is_asked_about() -> None:
 def test_a_local_time_that_never_was_is_asked_about() -> None:
     with pytest.raises(NotUnderstood, match="did not exist"):
         parse_span("2026-03-08T02:30", CHICAGO)
+
+
+def test_a_time_is_understood_in_every_zone_there_is() -> None:
+    """As Python's own zoneinfo reckons it."""
+    for zone in sorted(available_timezones()):
+        assert parse_span("2026-08-14T06:40", zone).until == datetime(2026, 8, 14, 6, 40, tzinfo=ZoneInfo(zone)), zone
+
+
+@pytest.mark.parametrize(
+    ("zone", "typed", "told"),
+    [
+        ("EST5EDT", "2026-11-01T01:30", "came twice in EST5EDT"),
+        ("CST6CDT", "2026-03-08T02:30", "did not exist in CST6CDT"),
+        ("NZ", "2026-04-05T02:30", "came twice in NZ"),
+        ("GB", "2026-03-29T01:30", "did not exist in GB"),
+        ("Egypt", "2026-04-24T00:30", "did not exist in Egypt"),
+    ],
+)
+def test_a_zone_without_a_slash_changes_its_clock_too(zone: str, typed: str, told: str) -> None:
+    """The days are those of the IANA time zone database."""
+    with pytest.raises(NotUnderstood, match=told):
+        parse_span(typed, zone)
 
 
 def test_a_word_for_a_day_needs_to_know_which_day_it_is() -> None:
