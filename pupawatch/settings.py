@@ -1,11 +1,12 @@
 """TOML in and out: shipped defaults, the keeper's own files over them, and errors that name file, line and key."""
 
 import difflib
-import os
+import errno
 import re
 import types
-from collections.abc import Iterator
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Iterator
+from functools import cache, lru_cache
+from itertools import islice
 from pathlib import Path
 from typing import Annotated, Any, NamedTuple, Union, get_args, get_origin
 
@@ -14,6 +15,7 @@ import msgspec.structs
 import tomli
 from msgspec import Meta, Struct
 
+from pupawatch import disk
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.machine_zone import is_zone, machine_zone
 from pupawatch.model.adult_settings import Health
@@ -43,6 +45,13 @@ _FAR_HOURS = 3.5
 """The clocks of no place differ by so much from its sun (western China: 3 h); a longitude of the wrong sign does."""
 _DEEPEST = 20
 """How deeply tables may be nested; no setting is nested half as deeply."""
+
+_LARGEST_BYTES = 4_000_000
+"""A file of settings; ten thousand places take half as much."""
+_MOST_TOLD, _MOST_NAMED = 20, 60
+"""So many errors of a file are told, and so many of the names that would be allowed."""
+_SHORT = 60
+_LONGEST_KEY = 300
 
 _PLACES_HEADER = (
     "# The places a pupa can hang in or on, in the order in which you walk past them.\n"
@@ -82,11 +91,11 @@ def load(folder: Path | None = None) -> Settings:
         merged: dict[str, Any] = {}
         for source in sources[name]:
             merged = _over(merged, source.table)
-        problems = list(_problems(merged, kind, ()))
-        errors += [_worded(problem, sources[name]) for problem in problems]
-        if not problems:
+        told = _first(_worded(problem, sources[name]) for problem in _problems(merged, kind, ()))
+        errors += told
+        if not told:
             read[name] = msgspec.convert(merged, kind)
-    errors += [_worded(problem, sources[name]) for name, problem in _across(read)]
+    errors += _first(_worded(problem, sources[name]) for name, problem in _across(read))
     if errors:
         raise Unusable("The settings have errors; correct them and try again:\n" + "\n".join(errors))
     settings = Settings(
@@ -110,24 +119,25 @@ def own_places(folder: Path | None = None) -> list[Place] | None:
 
 
 def save_places(places: list[Place], folder: Path | None = None) -> Path:
-    """Write the places of the keeper, in walking order, and return the file. Replaced whole or not at all."""
+    """Write the places of the keeper, in walking order, and return the file. Replaced whole or not at all; raises
+    Unusable where it cannot be."""
     import tomli_w
 
-    path = (folder or default_folder()) / "places.toml"
     text = "\n".join("[[places]]\n" + tomli_w.dumps(msgspec.to_builtins(place)) for place in places)
-    draft = path.with_suffix(f".toml.{os.getpid()}.new")
+    return _written(disk.replace, folder, (_PLACES_HEADER + text).encode())
+
+
+def rehearse_saving(folder: Path | None = None) -> None:
+    """Raise Unusable where ``save_places`` would, as far as can be known beforehand."""
+    _written(disk.rehearse, folder, _PLACES_HEADER.encode())
+
+
+def _written(write: Callable[[Path, bytes], None], folder: Path | None, data: bytes) -> Path:
+    path = (folder or default_folder()) / "places.toml"
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        draft.unlink(missing_ok=True)
-        with draft.open("x", encoding="utf-8") as out:  # never through a link that lies there under this name
-            out.write(_PLACES_HEADER + text)
-            out.flush()
-            os.fsync(out.fileno())
-        draft.replace(path)
+        write(path, data)
     except OSError as error:
-        with suppress(OSError):
-            draft.unlink()
-        raise Unusable(f"The places could not be written to {path}: {error.strerror}. Nothing was changed.") from None
+        raise Unusable(f"The places could not be written to {path}: {error.strerror}.") from None
     return path
 
 
@@ -160,6 +170,12 @@ def _machine_zone(folder: Path | None) -> str:
         ) from None
 
 
+def _first(told: Iterable[str]) -> list[str]:
+    """The first of many sentences, and whether there are more."""
+    some = list(islice(told, _MOST_TOLD + 1))
+    return some if len(some) <= _MOST_TOLD else [*some[:-1], "… and more; correct these first"]
+
+
 class _Problem(NamedTuple):
     path: tuple[str | int, ...]
     text: str
@@ -174,7 +190,7 @@ class _Source(NamedTuple):
     def read(cls, path: Path, errors: list[str]) -> "_Source | None":
         """The file at ``path``, None where there is none; what is wrong with it is added to ``errors``."""
         try:
-            text = path.read_bytes().decode("utf-8-sig")
+            text = _text_of(path)
             table = tomli.loads(text)
             if _depth(table) <= _DEEPEST:
                 return cls(path, text, table)
@@ -182,15 +198,28 @@ class _Source(NamedTuple):
         except RecursionError:
             errors.append(f"{path}: its tables are nested too deeply")
         except FileNotFoundError:
-            return None
+            if (link := disk.dead_link(path)) and (told := f"{link}: is a link that leads nowhere") not in errors:
+                errors.append(told)
         except UnicodeDecodeError as error:
             line = error.object[: error.start].count(b"\n") + 1
             errors.append(f"{path}:{line}: the file is not UTF-8 text; save it as UTF-8")
         except tomli.TOMLDecodeError as error:
             errors.append(f"{path}:{error.lineno}: not TOML: {error.msg} (column {error.colno})")
+        except ValueError:  # Python turns no number of so many digits into one
+            found = _ENDLESS.search(text)
+            line = text.count("\n", 0, found.start()) + 1 if found else 1
+            errors.append(f"{path}:{line}: a number has more digits than any setting")
         except OSError as error:
             errors.append(f"{path}: cannot be read: {error.strerror}")
         return None
+
+
+def _text_of(path: Path) -> str:
+    with disk.regular(path).open("rb") as file:
+        data = file.read(_LARGEST_BYTES + 1)
+    if len(data) > _LARGEST_BYTES:
+        raise OSError(errno.EFBIG, f"Is larger than settings can be ({_LARGEST_BYTES // 1_000_000} MB)")
+    return data.decode("utf-8-sig")
 
 
 def _depth(table: dict[str, Any]) -> int:
@@ -216,17 +245,19 @@ def _problems(value: Any, kind: Any, path: tuple[str | int, ...]) -> Iterator[_P
     struct = _struct_of(kind)
     origin = get_origin(kind)
     if struct and isinstance(value, dict):
-        fields = {field.encode_name: field for field in msgspec.structs.fields(struct)}
+        fields, sound = _fields_of(struct), True
         for key in value.keys() - fields.keys():
+            sound = False
             yield _Problem((*path, key), f"there is no such key; {_choices(key, fields)}")
-        inner = []
         for name, field in fields.items():
             if name in value:
-                inner += list(_problems(value[name], field.type, (*path, name)))
+                for problem in _problems(value[name], field.type, (*path, name)):
+                    sound = False
+                    yield problem
             elif field.required:
-                inner.append(_Problem((*path, name), "is missing"))
-        yield from inner
-        if inner or value.keys() - fields.keys():
+                sound = False
+                yield _Problem((*path, name), "is missing")
+        if not sound:
             return
     elif origin is dict and isinstance(value, dict):
         for key, item in value.items():
@@ -248,6 +279,12 @@ def _problems(value: Any, kind: Any, path: tuple[str | int, ...]) -> Iterator[_P
         yield _Problem(path, f"{text[0].lower()}{text[1:]}, got {_short(value)}")
 
 
+@cache
+def _fields_of(struct: type[Struct]) -> dict[str, msgspec.structs.FieldInfo]:
+    return {field.encode_name: field for field in msgspec.structs.fields(struct)}
+
+
+@cache
 def _struct_of(kind: Any) -> type[Struct] | None:
     """The Struct inside ``kind``, also where it may be None."""
     options = get_args(kind) if isinstance(kind, types.UnionType) or get_origin(kind) is Union else (kind,)
@@ -269,13 +306,14 @@ def _across(read: dict[str, Any]) -> Iterator[tuple[str, _Problem]]:
         words = f"noon would be {hours:.0f} h off in {keeper.zone}; west of Greenwich it takes a minus"
         yield "keeper.toml", _Problem(("longitude",), words)
     places: list[Place] = read["places.toml"].places if "places.toml" in read else []
-    names = [place.name for place in places]
+    names: set[str] = set()
     for index, place in enumerate(places):
         if care and place.surface not in care.surfaces:
             yield "places.toml", _Problem(("places", index, "surface"), _choices(place.surface, care.surfaces))
-        if names.index(place.name) != index:
+        if place.name in names:
             words = f"{_short(place.name)} stands twice; each place needs its own name"
             yield "places.toml", _Problem(("places", index, "name"), words)
+        names.add(place.name)
     for name, profile in (species or {}).items():
         for stage in [stage for stage in STAGES if stage not in profile.looks]:
             yield "species.toml", _Problem((name, "looks", stage), "is missing")
@@ -299,20 +337,25 @@ def _off_zone(keeper: Keeper) -> float:
     return min(off, 24 - off)
 
 
-def _choices(found: str, allowed: Any) -> str:
-    near = difflib.get_close_matches(str(found), list(allowed), 1)
+def _choices(found: str, allowed: Iterable[str]) -> str:
+    some = [*islice(allowed, _MOST_NAMED)]
+    near = difflib.get_close_matches(str(found)[:_SHORT], some, 1)
     hint = f"did you mean {near[0]!r}? " if near else ""
-    return f"{hint}got {_short(found)}, allowed: {', '.join(allowed)}"
+    return f"{hint}got {_short(found)}, allowed: {', '.join(some)}"
 
 
 def _short(value: Any) -> str:
-    text = repr(value)
-    return text if len(text) <= 60 else text[:57] + "…"
+    try:
+        text = repr(value)
+    except ValueError:  # as Python says it of a number of thousands of digits
+        return "an endless number"
+    return text if len(text) <= _SHORT else text[: _SHORT - 3] + "…"
 
 
 def _worded(problem: _Problem, sources: list[_Source]) -> str:
     """The problem with the file and line at which a reader finds it: in the keeper's own file where it is there."""
-    where = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in problem.path).lstrip(".")
+    parts = (f"[{part}]" if isinstance(part, int) else f".{part[:_SHORT]}" for part in problem.path)
+    where = "".join(parts).lstrip(".")
     for source in reversed(sources):
         line = _line_of(problem.path, source.text)
         if line:
@@ -321,30 +364,39 @@ def _worded(problem: _Problem, sources: list[_Source]) -> str:
     return f"{sources[-1].path}:{line}: {where}: {problem.text}"
 
 
+_ENDLESS = re.compile(r"\d(?:_?\d){4000}")
 _HEADER = re.compile(r"\s*(\[\[?)\s*([^\]]+?)\s*\]\]?")
 _KEY = re.compile(r"""\s*(?:"([^"]+)"|'([^']+)'|([\w-]+))\s*=""")
 
 
-def _line_of(path: tuple[str | int, ...], text: str) -> int | None:
+_Path = tuple[str | int, ...]
+
+
+def _line_of(path: _Path, text: str) -> int | None:
     """The line on which the value at ``path`` is set, by scanning headers and keys; None where it is not there."""
-    here: tuple[str | int, ...] = ()
+    if not path:
+        return 1
+    headers, keys = _lines_of(text)
+    # Of an inline table or list, the line it begins on is as near as can be told.
+    begun = (keys[path[:end]] for end in range(len(path), 0, -1) if path[:end] in keys)
+    return headers.get(path) or next(begun, None)
+
+
+@lru_cache(maxsize=16)
+def _lines_of(text: str) -> tuple[dict[_Path, int], dict[_Path, int]]:
+    """The lines of a file's headers and of its keys."""
+    here: _Path = ()
     counts: dict[str, int] = {}
-    best: int | None = 1 if not path else None
+    headers: dict[_Path, int] = {}
+    keys: dict[_Path, int] = {}
     for number, line in enumerate(text.splitlines(), start=1):
-        if header := _HEADER.match(line):
+        if header := _HEADER.match(line[:_LONGEST_KEY]):
             name = header[2]
             here = tuple(part.strip().strip("\"'") for part in name.split("."))
             if header[1] == "[[":
                 counts[name] = counts.get(name, -1) + 1
                 here = (*here, counts[name])
-        elif key := _KEY.match(line):
-            if (*here, key[1] or key[2] or key[3]) == path[: len(here) + 1]:
-                if len(here) + 1 >= len(path):
-                    return number
-                best = number  # an inline table or list: the line it begins on is as near as can be told
-            continue
-        else:
-            continue
-        if here == path:
-            best = number
-    return best
+            headers[here] = number
+        elif key := _KEY.match(line[:_LONGEST_KEY]):
+            keys.setdefault((*here, key[1] or key[2] or key[3]), number)
+    return headers, keys

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from pupawatch import disk
 from pupawatch.care.forecast.records import Conditions, DayRange, Temperatures
 from pupawatch.care.sun import Sky
 from pupawatch.desk import Desk
@@ -148,14 +149,16 @@ def expected_days(settings: Settings, folder: Path | None) -> dict[str, list[Day
         return {}
     told: dict[str, list[DayRange]] = {}
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
+        with disk.regular(path).open(encoding="utf-8-sig", newline="") as file:
             delimiter = max(",;\t", key=file.readline().count)
             file.seek(0)
             for number, row in enumerate(csv.DictReader(file, delimiter=delimiter), start=2):
                 if any((cell or "").strip() for cell in row.values() if not isinstance(cell, list)):
                     place, day = _expected_day(settings, row, f"{path}, line {number}")
                     told.setdefault(place, []).append(day)
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
+    except OSError as error:
+        raise Unusable(f"{path} cannot be read: {error.strerror}.") from None
+    except (UnicodeDecodeError, csv.Error) as error:
         raise Unusable(f"{path} cannot be read: {error}.") from None
     return {place: sorted(ranges) for place, ranges in told.items()}
 

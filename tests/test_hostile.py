@@ -9,6 +9,8 @@ import csv
 import io
 import os
 import stat
+import subprocess
+import sys
 import tempfile
 import unicodedata
 from collections.abc import Callable
@@ -35,6 +37,7 @@ from pupawatch.model.settings import Place, Settings
 from pupawatch.model.text import checked, shown
 from pupawatch.model.times import parse_span
 
+ROOT = Path(__file__).parents[1]
 NOW = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)
 Run = Callable[..., Any]
 
@@ -288,6 +291,45 @@ def test_a_device_in_place_of_a_file_is_refused(run: Run, kind: str, device: str
     answer = run("import", device, "--as", kind)
     assert answer.code in (2, 3)
     assert "Traceback" not in answer.err
+
+
+@pytest.mark.timeout(60)
+@pytest.mark.parametrize("kind", ["notebook", "temperatures"])
+def test_a_header_of_more_columns_than_any_table_has_is_refused_at_once(run: Run, tmp_path: Path, kind: str) -> None:
+    path = tmp_path / "wide.csv"
+    row = ",".join(["2026-08-14 06:00", *(str(n % 40) for n in range(129_999))])
+    path.write_text(f"label,formed_to,{','.join(f'c{n}' for n in range(129_998))}\n{row}\n{row}\n")
+    answer = run("import", path, "--as", kind)
+    assert (answer.code, answer.out) == (2, "")
+    assert answer.err == f"pupawatch: {path}, line 1: 130000 columns; 1000 are the most that are read.\n"
+
+
+def test_a_pipe_in_place_of_a_file_is_refused_and_never_waited_for(tmp_path: Path) -> None:
+    """As a program of its own, ended after a minute where it waits."""
+    pipe, config = tmp_path / "pipe", tmp_path / "config"
+    config.mkdir()
+    os.mkfifo(pipe)
+    os.mkfifo(tmp_path / "keeper.toml")
+    os.mkfifo(config / "expected.csv")
+    for folder, words, told in (
+        (config, ["import", pipe], pipe),
+        (config, ["import", pipe, "--as", "temperatures"], pipe),
+        (config, ["merge", pipe], pipe),
+        (config, ["check"], config / "expected.csv"),
+        (tmp_path, ["today"], tmp_path / "keeper.toml"),
+    ):
+        typed = ["--journal", tmp_path / "j.db", "--config", folder, *words]
+        done = subprocess.run(
+            [sys.executable, "-m", "pupawatch", *typed],
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
+        assert done.returncode == 3, typed
+        assert f"{told}" in done.stderr
+        assert "annot be read: Is a pipe or a device, not a file" in done.stderr
 
 
 # -- files that lie in the way

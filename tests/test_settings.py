@@ -225,7 +225,7 @@ def test_a_save_that_fails_leaves_the_old_file(tmp_path: Path, monkeypatch: pyte
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(Unusable, match=r"places could not be written to .*: No space left on device\. Nothing was"):
+    with pytest.raises(Unusable, match=r"places could not be written to .*: No space left on device\."):
         files.save_places([Place(name="Jar")], tmp_path)
     assert (tmp_path / "places.toml").read_bytes() == before
     assert [path.name for path in tmp_path.iterdir()] == ["places.toml"]
@@ -235,3 +235,85 @@ def test_a_folder_that_cannot_be_made_gives_one_sentence(tmp_path: Path) -> None
     (tmp_path / "file").touch()
     with pytest.raises(Unusable, match="The places could not be written to"):
         files.save_places([Place(name="Roof")], tmp_path / "file")
+
+
+def test_the_places_are_written_through_a_link_and_the_link_stays(tmp_path: Path) -> None:
+    theirs, mine = tmp_path / "dotfiles", tmp_path / "config"
+    theirs.mkdir()
+    mine.mkdir()
+    (theirs / "places.toml").write_text('[[places]]\nname = "Roof"\n')
+    (mine / "places.toml").symlink_to("../dotfiles/places.toml")
+    settings = files.with_place(files.load(mine), Place(name="Jar", surface="glass"))
+    files.save_places(settings.places, mine)
+    assert (mine / "places.toml").is_symlink()
+    assert [place.name for place in files.load(theirs).places] == ["Roof", "Jar"]
+
+
+def test_a_folder_that_is_a_link_is_written_into(tmp_path: Path) -> None:
+    (tmp_path / "real").mkdir()
+    (tmp_path / "link").symlink_to(tmp_path / "real")
+    files.save_places([Place(name="Roof")], tmp_path / "link")
+    assert (tmp_path / "real" / "places.toml").is_file()
+    assert (tmp_path / "link").is_symlink()
+
+
+def test_a_dead_link_is_named_once(tmp_path: Path) -> None:
+    (tmp_path / "keeper.toml").symlink_to(tmp_path / "gone.toml")
+    assert errors_of(tmp_path) == ["keeper.toml: is a link that leads nowhere"]
+    folder = tmp_path / "folder"
+    folder.symlink_to(tmp_path / "nowhere")
+    assert errors_of(folder) == [f"{folder}: is a link that leads nowhere"]
+
+
+def test_a_link_that_leads_in_a_circle_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "places.toml").symlink_to(tmp_path / "places.toml")
+    (told,) = errors_of(tmp_path)
+    assert told.startswith("places.toml: cannot be read: Too many levels of symbolic links")
+
+
+# -- hostile
+
+
+@pytest.mark.parametrize("number", ["1" * 100_000, "-" + "1" * 100_000, "1_0" * 50_000])
+def test_an_endless_number_is_named_with_its_line(tmp_path: Path, number: str) -> None:
+    (tmp_path / "keeper.toml").write_text(f'zone = "UTC"\n\nlatitude = {number}\n')
+    assert errors_of(tmp_path) == ["keeper.toml:3: a number has more digits than any setting"]
+
+
+def test_a_number_too_long_to_be_shown_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "keeper.toml").write_text(f"latitude = 0x{'f' * 100_000}\nsurprise = 0x{'f' * 100_000}\n")
+    unknown, latitude = errors_of(tmp_path)
+    assert unknown.startswith("keeper.toml:2: surprise: there is no such key")
+    assert latitude == "keeper.toml:1: latitude: number out of range, got an endless number"
+
+
+@pytest.mark.timeout(60)
+@pytest.mark.parametrize(
+    ("name", "text", "told"),
+    [
+        ("care.toml", "\n".join(f"[a{n}]" for n in range(100_000)), "there is no such key"),
+        ("species.toml", "\n".join(f"[a{n}]" for n in range(100_000)), "is missing"),
+        ("places.toml", "[[places]]\nname = 5\n" * 100_000, "expected `str`, got `int`"),
+        ("places.toml", "[[places]]\nname = 'Roof'\n" * 100_000, "stands twice"),
+        ("keeper.toml", f"{'k' * 3_000_000} = 1", "there is no such key"),
+        ("keeper.toml", f"zone = '{'z' * 3_000_000}'", "is not an IANA zone"),
+        ("keeper.toml", f"zone = '''\n{'[' + ' ' * 100_000}\n'''\nspecies = 5", "expected `str`"),
+        ("keeper.toml", f"species = [{'1,' * 1_000_000}]", "expected `str`, got `array`"),
+        ("keeper.toml", "# " + "x" * 5_000_000, "Is larger than settings can be (4 MB)"),
+    ],
+    ids=range(9),
+)
+def test_whatever_is_in_a_file_is_refused_in_a_few_sentences(tmp_path: Path, name: str, text: str, told: str) -> None:
+    (tmp_path / name).write_text(text)
+    errors = errors_of(tmp_path)
+    assert 0 < len(errors) <= 41
+    assert all(len(line) < 2000 for line in errors)
+    assert errors[0].startswith(name)
+    assert told in errors[0]
+    assert len(errors) == 1 or len(errors) < 20 or errors[-1] == "… and more; correct these first"
+
+
+@pytest.mark.timeout(60)
+def test_ten_thousand_places_are_read(tmp_path: Path) -> None:
+    files.save_places([Place(name=f"Spot {n}", surface="mesh", capacity=1) for n in range(10_000)], tmp_path)
+    assert len(files.load(tmp_path).places) == 10_000

@@ -67,6 +67,7 @@ def notebook_in(keeper: Keeper, path: Path, watch: Watch = unwatched) -> tuple[P
     with Staging() as staging:
         rows = _lay_out(keeper, path, staging, watch)
         preview = _preview(keeper, staging, rows)
+        keeper.check_places_can_be_added(preview.unknown_places)
         written = keeper.bring_in(_watched(staging.batches(), len(staging), watch))
     keeper.add_unknown_places(preview.unknown_places)
     return preview, written

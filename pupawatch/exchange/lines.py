@@ -4,10 +4,13 @@ from codecs import getincrementaldecoder
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+from pupawatch import disk
 from pupawatch.errors import NotUnderstood, Unusable
 
 LONGEST_LINE = 1 << 20
 """Characters; a longer line is no row of a table, and is not read into memory to find out."""
+MOST_COLUMNS = 1000
+"""A wider table is none that a keeper or a logger writes."""
 
 
 class NotText(Unusable):
@@ -21,7 +24,7 @@ def lines(path: Path, encoding: str = "utf-8-sig", seen: Callable[[int], None] =
     """
     number = 0
     try:
-        with path.open(encoding=encoding, newline="") as file:
+        with disk.regular(path).open(encoding=encoding, newline="") as file:
             while line := file.readline(LONGEST_LINE):
                 number += 1
                 if len(line) == LONGEST_LINE and line[-1] not in "\r\n":
@@ -39,6 +42,12 @@ def lines(path: Path, encoding: str = "utf-8-sig", seen: Callable[[int], None] =
         ) from None
     except OSError as error:
         raise Unusable(f"{path} cannot be read: {error.strerror}.") from None
+
+
+def check_columns(path: Path, line: int, columns: int) -> None:
+    """Raise NotUnderstood where a row has more columns than any table that is meant."""
+    if columns > MOST_COLUMNS:
+        raise NotUnderstood(f"{path}, line {line}: {columns} columns; {MOST_COLUMNS} are the most that are read.")
 
 
 def _first_bad_line(path: Path, encoding: str) -> int:

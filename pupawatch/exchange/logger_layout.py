@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pupawatch.errors import NotUnderstood, Unusable
-from pupawatch.exchange.lines import NotText, lines
+from pupawatch.exchange.lines import NotText, check_columns, lines
 from pupawatch.exchange.logger_times import instant, layout_of, time_text, where_the_table_begins, zone_of
 from pupawatch.model.degrees import HOTTEST_C
 from pupawatch.model.text import LONGEST_NAME, checked, quoted, shown
@@ -74,6 +74,8 @@ def understand(path: Path, zone: str, sensor: str = "", layout: str = "") -> Lay
         rows = list(csv.reader(head, delimiter=delimiter))
     except csv.Error as error:
         raise NotUnderstood(f"{path}: its beginning is not a table of text ({error}).") from None
+    for line, row in enumerate(rows, start=1):
+        check_columns(path, line, len(row))
     begin, times = where_the_table_begins(rows[:_HEAD_LINES], layout, path)
     body = [row for row in rows[begin:] if len(row) > max(times)][:_SAMPLE_LINES]
     texts = [time_text(row, times) for row in body]

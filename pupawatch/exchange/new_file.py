@@ -1,23 +1,16 @@
 """A file that somebody asked for: a new one, whole or not at all. Nothing that lies there is ever written over."""
 
-from contextlib import suppress
 from pathlib import Path
 
+from pupawatch import disk
 from pupawatch.errors import NotUnderstood, Unusable
 
 
 def write(path: Path, text: str) -> None:
     """Write a text as UTF-8. Raises NotUnderstood where there is something of that name, be it a link to nowhere, and
-    Unusable where it cannot be written; what was written by then is taken away, for a part would pass for the whole."""
+    Unusable where it cannot be written; then there is no file, for a part would pass for the whole."""
     try:
-        with path.open("xb") as out:
-            try:
-                out.write(text.encode())
-                out.flush()
-            except OSError:
-                with suppress(OSError):
-                    path.unlink()
-                raise
+        disk.create(path, text.encode())
     except FileExistsError:
         raise NotUnderstood(f"{path} exists already; name a new file.") from None
     except OSError as error:

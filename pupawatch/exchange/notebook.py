@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pupawatch.errors import NotUnderstood
-from pupawatch.exchange.lines import lines
+from pupawatch.exchange.lines import check_columns, lines
 from pupawatch.exchange.notebook_row import FORMED, Begun, Problem, Row, unguarded
 from pupawatch.exchange.staging import Staging
 from pupawatch.model.entries import Emerged, Entry, Found, Hanging, Lost, Released
@@ -76,6 +76,7 @@ def lay_out(
     rows = csv.reader(chain([first], text), delimiter=max(",;\t", key=first.count), strict=True)
     try:
         header = [cell.strip().lower() for cell in next(rows, [])]
+        check_columns(path, 1, len(header))
         _check_header(header, path)
         reader = Reader(settings, now, known, staging)
         line = rows.line_num + 1

@@ -15,6 +15,7 @@ from uuid import UUID
 
 from msgspec import DecodeError, json
 
+from pupawatch import disk
 from pupawatch.errors import Unusable
 from pupawatch.journal import backup, leftovers
 from pupawatch.journal.file import Journal
@@ -45,6 +46,10 @@ def opened(path: Path) -> Iterator[Journal]:
     """
     if not path.exists():
         raise Unusable(f"There is no journal at {path}.")
+    try:
+        disk.regular(path)
+    except OSError as error:
+        raise Unusable(f"{path} cannot be read: {error.strerror}.") from None
     with leftovers.folder() as folder:
         copy = folder / "other.db"
         if not backup.is_whole(path):
