@@ -7,12 +7,15 @@ import msgspec.structs
 from pupawatch import settings as files
 from pupawatch.care import hang
 from pupawatch.drafts import Done
-from pupawatch.errors import NotUnderstood
+from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.model.settings import Place
 from pupawatch.model.text import LONGEST_NAME, checked
 from pupawatch.naming import NamingDesk
 from pupawatch.session import Edited, Step, taken_back
 from pupawatch.words import edit_words
+
+_NAMED = 5
+"""So many places an error names."""
 
 
 class PlaceActs(NamingDesk):
@@ -47,11 +50,33 @@ class PlaceActs(NamingDesk):
         return Done(f"{name} is number {at + 1} of the walk.", warnings, [], name)
 
     def add_unknown_places(self, names: Iterable[str]) -> None:
-        """Add places that a notebook named to the end of the walk, with the surface ``unknown``."""
-        self._reread_places()
-        new = [Place(name=name) for name in names if not self.settings.knows_place(name)]
-        if new:
-            self._keep_places([*self.settings.places, *new])
+        """Add places that entries brought in name to the end of the walk, with the surface ``unknown``.
+
+        Raises Unusable, saying that the entries are in, where the places cannot be written.
+        """
+        new = [name for name in names if not self.settings.knows_place(name)]
+        if not new:
+            return
+        try:
+            self._reread_places()
+            added = [Place(name=name) for name in new if not self.settings.knows_place(name)]
+            places = [*self.settings.places, *added]
+            files.save_places(places, self.folder)
+        except Unusable as error:
+            some = f"{', '.join(new[:_NAMED])}{' …' if len(new) > _NAMED else ''}"
+            raise Unusable(
+                f"The entries are in the journal, but their places ({some}) are not in your settings yet. {error} "
+                "Put that right and do the same again: it passes over the entries and adds the places."
+            ) from None
+        self.settings = msgspec.structs.replace(self.settings, places=places)
+
+    def check_places_can_be_added(self, names: Iterable[str]) -> None:
+        """Raise Unusable, before anything is written, where ``add_unknown_places`` could not write these."""
+        if any(not self.settings.knows_place(name) for name in names):
+            try:
+                files.rehearse_saving(self.folder)
+            except Unusable as error:
+                raise Unusable(f"{error} Nothing was brought in.") from None
 
     def _undo_edit(self, step: Edited) -> Done:
         """Take back an edit of this session. What was changed elsewhere since stays as it is and is said."""
@@ -91,7 +116,10 @@ class PlaceActs(NamingDesk):
     def _keep_places(self, places: list[Place]) -> list[str]:
         """Write the places down; gives what the keeper should know of it."""
         soft = self._soft_pupae()
-        files.save_places(places, self.folder)
+        try:
+            files.save_places(places, self.folder)
+        except Unusable as error:
+            raise Unusable(f"{error} Nothing was changed.") from None
         self.settings = msgspec.structs.replace(self.settings, places=places)
         still = self._soft_pupae()
         freed = [label for label in soft if label not in still]
