@@ -16,6 +16,10 @@ _SPAN_HELP = "ISO 8601, as in 2026-08-14T06:40; without an offset in your zone; 
 
 def main(arguments: list[str] | None = None) -> int:
     """Run one command and return its exit code: 0 done, 1 refused by a care rule, 2 not understood, 3 not usable."""
+    if sys.stdout is None:  # closed by whoever started it: nothing can be answered, so nothing is done
+        return Unusable.exit_code
+    if sys.stderr is None:  # else what belongs there would be printed among the answer
+        sys.stderr = open(os.devnull, "w")  # noqa: SIM115 (for as long as the program runs)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal or pipe that cannot carry a sign gets a question mark

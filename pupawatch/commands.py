@@ -12,6 +12,7 @@ from pupawatch import forecast_words, words
 from pupawatch import settings as files
 from pupawatch.care import round as rounds
 from pupawatch.drafts import Done
+from pupawatch.errors import NotUnderstood
 from pupawatch.journal import file as journals
 from pupawatch.journal import leftovers
 from pupawatch.journal.address import default_path, real
@@ -22,6 +23,8 @@ from pupawatch.model.times import Span, parse_span, shown_time
 
 def run(options: argparse.Namespace) -> int:
     """Run the command that was typed and return its exit code."""
+    if options.command in (None, "demo"):
+        _need_a_terminal()
     if options.command == "demo":
         return _demo()
     folder: Path | None = getattr(options, "config", None)
@@ -47,6 +50,12 @@ def run(options: argparse.Namespace) -> int:
 # -- the dashboard
 
 
+def _need_a_terminal() -> None:
+    """Raise NotUnderstood where nobody could see the dashboard, or press a key."""
+    if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr)):
+        raise NotUnderstood("The dashboard needs a terminal; `pupawatch today` prints this morning's work anywhere.")
+
+
 def _dashboard(keeper: Keeper) -> int:
     from pupawatch.tui.app import open_dashboard
 
@@ -57,7 +66,11 @@ def _demo() -> int:
     from pupawatch.demo import demo_keeper
 
     with leftovers.folder() as folder:
-        return _dashboard(demo_keeper(folder))
+        keeper = demo_keeper(folder)
+        try:
+            return _dashboard(keeper)
+        finally:
+            keeper.journal.close()  # or some systems would not let go of the folder
 
 
 # -- reading

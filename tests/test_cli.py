@@ -526,3 +526,55 @@ def test_an_output_that_nobody_reads_or_that_is_full_ends_quietly(tmp_path: Path
     with open("/dev/full", "wb") as full:
         stuck = shell(tmp_path, "pupae", stdout=full)
     assert (stuck.returncode, stuck.stderr) == (3, b"pupawatch: the output: No space left on device\n")
+
+
+def test_an_output_that_is_closed_ends_quietly_and_nothing_is_done(tmp_path: Path) -> None:
+    """As a shell does it: ``pupawatch today >&-``."""
+    shell(tmp_path, "found", "A1", "--place", "Roof")
+    for words in (["today"], ["found", "A2", "--place", "Roof"], ["--help"], ["no-such-command"]):
+        typed = [sys.executable, "-m", "pupawatch", "--journal", tmp_path / "j.db", "--config", tmp_path / "c", *words]
+        closed = subprocess.run(
+            ["sh", "-c", f"{shlex.join(map(str, typed))} >&-"], cwd=ROOT, stderr=subprocess.PIPE, check=False
+        )
+        assert (closed.returncode, closed.stderr) == (3, b""), words
+    assert len(json.loads(shell(tmp_path, "pupae", "--json").stdout)["pupae"]) == 1
+
+
+def test_where_errors_cannot_be_told_the_answer_is_as_it_was(tmp_path: Path) -> None:
+    """As a shell does it: ``pupawatch found A1 --place Attic 2>&-``; the note on the place is no part of the answer."""
+    typed = [sys.executable, "-m", "pupawatch", "--journal", tmp_path / "j.db", "--config", tmp_path / "c"]
+    line = shlex.join(map(str, [*typed, "found", "A1", "--place", "Attic"]))
+    done = subprocess.run(["sh", "-c", f"{line} 2>&-"], cwd=ROOT, stdout=subprocess.PIPE, check=False)
+    assert (done.returncode, done.stdout) == (0, b"A1 is a pupa in Attic.\n")
+    assert subprocess.run(["sh", "-c", f"{line} 2>&-"], cwd=ROOT, stdout=subprocess.PIPE, check=False).returncode == 2
+
+
+@pytest.mark.parametrize("words", [[], ["demo"]])
+@pytest.mark.parametrize("piped", ["stdin", "stdout", "stderr"])
+def test_without_a_terminal_there_is_no_dashboard(tmp_path: Path, words: list[str], piped: str) -> None:
+    """Its keys come from the one, and it is drawn on the others."""
+    terminal, other = os.openpty()
+    streams: dict[str, Any] = {"stdin": other, "stdout": other, "stderr": other, piped: subprocess.PIPE}
+    typed = [sys.executable, "-m", "pupawatch", "--journal", tmp_path / "j.db", "--config", tmp_path / "c", *words]
+    done = subprocess.run(typed, cwd=ROOT, timeout=60, check=False, **streams)
+    told = done.stderr if piped == "stderr" else os.read(terminal, 1 << 16)
+    os.close(terminal)
+    os.close(other)
+    assert done.returncode == 2
+    assert told.startswith(b"pupawatch: The dashboard needs a terminal; `pupawatch today` prints ")
+    assert told.count(b"\n") == 1
+
+
+def test_an_export_that_is_killed_as_it_writes_leaves_no_file(tmp_path: Path) -> None:
+    shell(tmp_path, "found", "A1", "--place", "Roof")
+    code = (
+        "import os, signal, sys\n"
+        "os.fsync = lambda handle: os.kill(os.getpid(), signal.SIGKILL)\n"
+        "from pupawatch.cli import main\n"
+        "main(sys.argv[1:])"
+    )
+    words = ["--journal", str(tmp_path / "j.db"), "--config", str(tmp_path / "c"), "export", str(tmp_path / "out.csv")]
+    assert subprocess.run([sys.executable, "-c", code, *words], cwd=ROOT, check=False).returncode == -9
+    assert not (tmp_path / "out.csv").exists()
+    assert shell(tmp_path, "export", str(tmp_path / "out.csv")).returncode == 0
+    assert (tmp_path / "out.csv").read_text().startswith("label,")
