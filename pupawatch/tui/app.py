@@ -1,18 +1,25 @@
 """The dashboard: theme, keys and the first screen."""
 
+import asyncio
 import gc
+import os
+import signal
+import sys
 
 from textual import on
 from textual.app import App
 from textual.screen import Screen
 
-from pupawatch.errors import PupawatchError
+from pupawatch.errors import PupawatchError, Unusable
 from pupawatch.keeper import Keeper
-from pupawatch.model.text import shown
+from pupawatch.model.text import shown_lines
+from pupawatch.tui.beside import beside
 from pupawatch.tui.screens.answering import Alarm
 from pupawatch.tui.screens.round import RoundScreen
+from pupawatch.tui.terminal import lasting
 
 _CHECK_AFTER_SECONDS = 20.0
+_TERMINAL_SECONDS = 2.0
 _STANDS_SECONDS = 7 * 24 * 3600.0
 """Until the keeper leaves: no dashboard is open for longer than a week."""
 
@@ -38,7 +45,15 @@ class Dashboard(App[None]):
             self.theme = wished
         if self.keeper.journal.is_large:
             # A whole check takes a while; it begins when the first keys are through.
-            self.set_timer(_CHECK_AFTER_SECONDS, lambda: self.run_worker(self._look_for_damage, thread=True))
+            self.set_timer(_CHECK_AFTER_SECONDS, self.look_for_damage)
+        if not (self.is_headless or self.is_web):
+            self._leave_with_the_terminal()
+
+    def _leave_with_the_terminal(self) -> None:
+        """Leave in order where the terminal is closed: by its signal, and by a look where that is held back."""
+        if sys.platform != "win32":
+            asyncio.get_running_loop().add_signal_handler(signal.SIGHUP, self.exit)
+        self.set_interval(_TERMINAL_SECONDS, lambda: None if os.isatty(0) else self.exit())
 
     def on_ready(self) -> None:
         if left_out := self.keeper.left_out():
@@ -48,7 +63,9 @@ class Dashboard(App[None]):
     def on_unmount(self) -> None:
         gc.unfreeze()
 
-    def _look_for_damage(self) -> None:
+    @beside("damage", "looking for damage in the journal")
+    def look_for_damage(self) -> None:
+        """Look through a large journal; what is wrong with it is told."""
         try:
             self.keeper.journal.verify()
         except PupawatchError as error:
@@ -58,14 +75,15 @@ class Dashboard(App[None]):
     def _alarmed(self, alarm: Alarm) -> None:
         if alarm.words not in self._alarms:
             self._alarms.add(alarm.words)
-            self.notify(shown(alarm.words), severity="error", timeout=_STANDS_SECONDS, markup=False)
+            self.notify(shown_lines(alarm.words), severity="error", timeout=_STANDS_SECONDS, markup=False)
 
     def get_default_screen(self) -> Screen[None]:
         return RoundScreen(self.keeper)
 
 
 def open_dashboard(keeper: Keeper) -> int:
-    """Run the dashboard until the keeper leaves it; the exit code."""
+    """Run the dashboard until the keeper leaves it; the exit code: where it broke, not that of a refusal."""
     app = Dashboard(keeper)
-    app.run()
-    return app.return_code or 0
+    with lasting():
+        app.run()
+    return Unusable.exit_code if app.return_code else 0

@@ -31,20 +31,41 @@ class Forecasting:
     def __init__(self, keeper: Keeper) -> None:
         self._asking = keeper
         self._turn = Lock()
+        self._journal: Journal | None = None
         self._own: Keeper | None = None
         self._outlooks: Outlooks | None = None
+        self._left = False
 
     def ask(self, now: datetime, settings: Settings) -> Ahead:
         """What is ahead at ``now``. A thread waits until the one before is done."""
-        with self._turn:
-            if self._own is None or self._outlooks is None:
-                asking = self._asking
-                self._own = Keeper(Journal(asking.journal.path), settings, asking.clock, asking.folder)
-                self._outlooks = Outlooks(self._own)
-            self._own.settings = settings
-            self._own.refresh()
-            outlooks = self._outlooks.of(self._own.state, now)
-            today = now.astimezone(ZoneInfo(settings.zone)).date()
-            days = expected_by_day(list(outlooks.values()), today) if outlooks else ()
-            heat = self._outlooks.heat_warnings(self._own.state, now)
-            return Ahead(outlooks, days, heat, self._own.place_records(), self._outlooks.problem)
+        try:
+            with self._turn:
+                return self._answer(now, settings)
+        finally:
+            if self._left:
+                self.close()
+
+    def close(self) -> None:
+        """Let go of the journal: at once, or as soon as the thread that is asking is done. Never waits."""
+        self._left = True
+        if self._turn.acquire(blocking=False):
+            try:
+                if self._journal is not None:
+                    self._journal.close()
+                self._journal = self._own = self._outlooks = None
+            finally:
+                self._turn.release()
+
+    def _answer(self, now: datetime, settings: Settings) -> Ahead:
+        if self._own is None or self._outlooks is None:
+            asking = self._asking
+            self._journal = self._journal or Journal(asking.journal.path)
+            self._own = Keeper(self._journal, settings, asking.clock, asking.folder)
+            self._outlooks = Outlooks(self._own)
+        self._own.settings = settings
+        self._own.refresh()
+        outlooks = self._outlooks.of(self._own.state, now)
+        today = now.astimezone(ZoneInfo(settings.zone)).date()
+        days = expected_by_day(list(outlooks.values()), today) if outlooks else ()
+        heat = self._outlooks.heat_warnings(self._own.state, now)
+        return Ahead(outlooks, days, heat, self._own.place_records(), self._outlooks.problem)

@@ -1,17 +1,17 @@
 """The move log: every move so far, and how each ended."""
 
+from contextlib import closing
 from typing import ClassVar
 
-from textual import work
 from textual.binding import Binding, BindingType
 from textual.content import Content
 
 from pupawatch.care.moves import PastMove, only, past_moves
 from pupawatch.desk import Desk
-from pupawatch.errors import PupawatchError
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
+from pupawatch.tui.beside import beside
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.words import entry_time, hang_words, past_move_line
@@ -37,6 +37,7 @@ class MoveLogScreen(ListScreen):
         self.place = self.method = ""
         self.early = self.emergency = False
         self._read_to = -1
+        self.failed = False
 
     def refill(self) -> None:
         """Show the moves; read the journal anew where it has grown."""
@@ -46,26 +47,24 @@ class MoveLogScreen(ListScreen):
             self._read_to = last
             self.read()
 
-    @work(thread=True, exclusive=True, group="moves")
+    @beside("moves", "reading the moves")
     def read(self) -> None:
         """Read every season, on a connection of its own."""
         mine = self.keeper
-        try:
-            journal = Journal(mine.journal.path)
-            try:
-                state = Desk(journal, mine.settings, mine.clock, mine.folder).whole_state()
-            finally:
-                journal.close()
-        except PupawatchError as error:
-            self.app.call_from_thread(self.say, f"✗ {error}", "-refused")
-            return
+        with closing(Journal(mine.journal.path)) as journal:
+            state = Desk(journal, mine.settings, mine.clock, mine.folder).whole_state()
         self.app.call_from_thread(self.came, past_moves(state.pupae.values(), mine.settings))
 
     def came(self, moves: list[PastMove]) -> None:
         """Show moves that were read."""
         if self.is_attached:
-            self.moves = moves
+            self.moves, self.failed = moves, False
             super().refill()
+
+    def gave_up(self, group: str) -> None:
+        """Say that the moves which stand there, if any, are not all."""
+        self.failed = True
+        super().refill()
 
     def items(self) -> list[Item]:
         zone, now = self.keeper.settings.zone, self.keeper.clock()
@@ -81,6 +80,8 @@ class MoveLogScreen(ListScreen):
         ]  # fmt: skip
 
     def headline(self) -> str:
+        if self.failed:
+            return "Moves: could not be read" + ("; this is what was read before" if self.moves else "")
         if self.moves is None:
             return "Moves: reading …"
         asked = [self.place, self.method, "too early" if self.early else "", "emergencies" if self.emergency else ""]

@@ -2,7 +2,6 @@
 
 from typing import ClassVar
 
-from textual import work
 from textual.binding import Binding, BindingType
 from textual.content import Content
 
@@ -12,6 +11,7 @@ from pupawatch.care.plan import Plan, Proposal
 from pupawatch.care.round import Round, walk
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
+from pupawatch.tui.beside import beside
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.shelf import STYLES
@@ -36,6 +36,7 @@ class PlanScreen(ListScreen):
         self.plan: Plan | None = None
         self.morning: Round | None = None
         self.with_figures = False
+        self.failed = False
 
     def refill(self) -> None:
         """Begin to work the plan out anew; what stands there stays until it comes."""
@@ -44,7 +45,7 @@ class PlanScreen(ListScreen):
         keeper, self._state = self.keeper, self.keeper.state
         self.work_out(walk(keeper.state, keeper.clock(), keeper.settings, records=keeper.place_records()))
 
-    @work(thread=True, exclusive=True, group="plan")
+    @beside("plan", "working out the plan")
     def work_out(self, morning: Round) -> None:
         """Solve the plan; it takes scipy, which is slow to load."""
         plan = plans.plan(morning)
@@ -53,8 +54,13 @@ class PlanScreen(ListScreen):
     def came(self, morning: Round, plan: Plan) -> None:
         """Show a plan that was worked out."""
         if self.is_attached:
-            self.morning, self.plan = morning, plan
+            self.morning, self.plan, self.failed = morning, plan, False
             super().refill()
+
+    def gave_up(self, group: str) -> None:
+        """Say that the plan which stands there, if any, is not of now."""
+        self.failed = True
+        super().refill()
 
     def items(self) -> list[Item]:
         if self.plan is None:
@@ -63,6 +69,8 @@ class PlanScreen(ListScreen):
 
     def headline(self) -> str:
         plan = self.plan
+        if self.failed:
+            return "Plan: could not be worked out; this is an older one" if plan else "Plan: could not be worked out"
         if plan is None:
             return "Plan: working it out …"
         if not plan.proposals:
@@ -74,7 +82,7 @@ class PlanScreen(ListScreen):
 
     def tell(self, item: Item | None) -> Content:
         if item is None or not isinstance(item.about, Proposal) or self.morning is None:
-            return Content("Every pupa is weighed against every place; a moment.")
+            return Content("" if self.failed else "Every pupa is weighed against every place; a moment.")
         one, care = item.about, self.keeper.settings.care
         pupa = one.standing.pupa
         lines = [

@@ -1,9 +1,9 @@
 """What the season taught: the review by one factor after another, and the score of the forecasts."""
 
+from contextlib import closing
 from typing import ClassVar
 from zoneinfo import ZoneInfo
 
-from textual import work
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import VerticalScroll
@@ -20,6 +20,7 @@ from pupawatch.model.text import shown
 from pupawatch.review.compare import ranking
 from pupawatch.review.factors import FACTORS, Season
 from pupawatch.review.pictures import interval_rows
+from pupawatch.tui.beside import beside
 
 SCORE = "forecast score"
 _NARROWEST = 60
@@ -84,13 +85,19 @@ class ReviewScreen(Screen[None]):
     def show_lines(self, lines: list[str]) -> None:
         self.query_one("#lines", Static).update(Content("\n".join(shown(line) for line in lines)))
 
-    @work(thread=True, exclusive=True, group="review")
+    @beside("review", "working out the review")
     def work_out(self, by: str) -> None:
         try:
             lines = self._score() if by == SCORE else self._page(by)
         except PupawatchError as error:
             lines = [str(error)]
         self.app.call_from_thread(self._came, by, lines)
+
+    def gave_up(self, group: str) -> None:
+        """Say that no more comes; the first picture stays."""
+        if group == "review":
+            lines = str(self.query_one("#lines", Static).content).split("\n")
+            self.show_lines([*lines[:-1], "The rest could not be worked out."])
 
     def _came(self, by: str, lines: list[str]) -> None:
         if by == self.by:  # the keeper may have turned on
@@ -107,11 +114,9 @@ class ReviewScreen(Screen[None]):
         from pupawatch.outlook import scores
 
         keeper = self.keeper
-        desk = Desk(Journal(keeper.journal.path), keeper.settings, keeper.clock, keeper.folder)
-        try:
+        with closing(Journal(keeper.journal.path)) as journal:
+            desk = Desk(journal, keeper.settings, keeper.clock, keeper.folder)
             told = [line for name, score in scores(desk, keeper.clock()) for line in [*score_lines(name, score), ""]]
-        finally:
-            desk.journal.close()
         return told or ["Nothing to score yet: no pupa has emerged whose formation was known."]
 
     def _width(self) -> int:
@@ -132,7 +137,7 @@ class ReviewScreen(Screen[None]):
         if self.by != SCORE:
             self.write_report(self.by)
 
-    @work(thread=True, exclusive=True, group="report")
+    @beside("report", "writing the report")
     def write_report(self, by: str) -> None:
         from pupawatch.exchange import report
         from pupawatch.review.page import page

@@ -3,7 +3,7 @@
 import gc
 from collections.abc import Mapping, Sequence
 
-from textual import on, work
+from textual import on
 from textual.app import ComposeResult
 from textual.containers import Container
 from textual.content import Content
@@ -23,6 +23,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.model.state import State
 from pupawatch.model.text import shown
 from pupawatch.tui.acts import ROUND, key_line
+from pupawatch.tui.beside import beside
 from pupawatch.tui.forecasting import Ahead, Forecasting
 from pupawatch.tui.screens.answering import Alarm, AnsweringScreen
 from pupawatch.tui.screens.page import Page
@@ -81,13 +82,16 @@ class ShelfScreen(AnsweringScreen):
         self.set_interval(_TICK_SECONDS, self.refill)
         self.set_interval(_FORECAST_SECONDS, self.forecast)
 
+    def on_unmount(self) -> None:
+        self._forecasting.close()
+
     def forecast_soon(self) -> None:
         """Forecast when the keys have rested for a moment: the screen stands first, and no key waits for it."""
         if self._soon is not None:
             self._soon.stop()
         self._soon = self.set_timer(_FORECAST_AFTER_SECONDS, self.forecast)
 
-    @work(thread=True, exclusive=True, group="forecast")
+    @beside("forecast", "working out the forecasts")
     def forecast(self) -> None:
         """Work the forecasts out beside the screen, and show them when they are there."""
         try:
@@ -261,6 +265,8 @@ class ShelfScreen(AnsweringScreen):
 
     def key_escape(self) -> None:
         search = self.query_one("#search", Input)
+        if not self.sought and self.view == VIEWS[0] and not search.has_class("-open"):
+            self.app.clear_notifications()  # nothing else is left to put away
         search.value = ""
         search.remove_class("-open")
         self.view = VIEWS[0]
