@@ -26,6 +26,7 @@ FORBIDDEN = {
     "care/forecast": PURE - {"numpy"} | {"pupawatch.review"},  # its inner modules reckon; the package loads them late
     "review": PURE,
     "settings": HEAVY | {"sqlite3", "pupawatch.journal", "pupawatch.desk", "pupawatch.keeper"} | FACES,
+    "disk": HEAVY | {"sqlite3", "pupawatch.model"} | ABOVE_THE_PURE,
     "machine_zone": HEAVY | {"sqlite3", "pupawatch.settings"} | ABOVE_THE_PURE - {"pupawatch.clock"},
     "journal": HEAVY | {"pupawatch.care", "pupawatch.desk", "pupawatch.keeper", "pupawatch.exchange"} | FACES,
     "desk": HEAVY | {"pupawatch.keeper", "pupawatch.exchange"} | FACES,

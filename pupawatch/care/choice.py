@@ -5,10 +5,11 @@ The round shows the best of these for each pupa; the plan (``care.plan``) gives 
 
 from collections.abc import Iterator, Mapping
 from datetime import datetime
+from math import inf
 from typing import NamedTuple
 
 from pupawatch.care import risk, spots
-from pupawatch.care.hang import Hung, SetHours, Verdict
+from pupawatch.care.hang import Hung, Verdict
 from pupawatch.care.risk import Record
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Profile, Settings
@@ -42,14 +43,16 @@ class Ground(NamedTuple):
     """What all pupae share this morning.
 
     records: how emergences went in each place; rooms: how many this morning's moves may hang in each (None: no limit);
-    moves_left: how many moves the keeper's limit leaves, rescues aside; offered: filled as species are asked for.
+    moves_left: how many moves the keeper's limit leaves, rescues aside; movers: how many pupae may be moved at most.
+    offered: filled as species are asked for.
     """
 
     settings: Settings
     records: Mapping[str, Record]
     rooms: Mapping[str, int | None]
     moves_left: int
-    offered: dict[str, list[tuple[float, Place]]]
+    movers: int
+    offered: dict[tuple[str, bool], "Offered"]
 
     @classmethod
     def of(cls, state: State, now: datetime, settings: Settings, records: Mapping[str, Record]) -> "Ground":
@@ -57,19 +60,32 @@ class Ground(NamedTuple):
         day_began = start_of_round_day(now, settings.zone, settings.care.round_starts_hour)
         rooms = spots.room_to_plan(state.pupae.values(), state.living_by_place(), day_began, settings)
         moves_left = max(0, settings.care.risk.moves_per_morning - moves_made(state, day_began))
-        return cls(settings, records, rooms, moves_left, {})
+        care = state.open_pupae()
+        movers = min(len(care), moves_left + sum(1 for pupa in care if pupa.danger))
+        return cls(settings, records, rooms, moves_left, movers, {})
 
-    def spots_for(self, profile: Profile, species: str) -> list[tuple[float, Place]]:
-        """The places a pupa of this species may be hung to emerge, with the chance of a bad emergence, the best first;
-        equals in walking order."""
-        if species not in self.offered:
+    def spots_for(self, profile: Profile, species: str, cold: bool) -> "Offered":
+        """The places a pupa of this species may be hung to emerge. cold: whether it hung in the cold already, and may
+        be hung there again."""
+        if (species, cold) not in self.offered:
             found = [
                 (risk.of_place(place, profile, risk.record_of(place.name, self.records), self.settings), place)
                 for place in self.settings.places
-                if spots.is_offered(place, profile, self.settings)
+                if spots.is_offered(place, profile, self.settings) and (cold or not _is_cold(place, profile))
             ]
-            self.offered[species] = sorted(found, key=lambda spot: spot[0])
-        return self.offered[species]
+            found.sort(key=lambda spot: spot[0])
+            free = [spot for spot in found if self.rooms.get(spot[1].name, 0) != 0]
+            full = [spot for spot in found if self.rooms.get(spot[1].name, 0) == 0]
+            self.offered[species, cold] = Offered(free, full)
+        return self.offered[species, cold]
+
+
+class Offered(NamedTuple):
+    """Places with the chance of a bad emergence in each, the best first, equals in walking order: with room this
+    morning, and full."""
+
+    free: list[tuple[float, Place]]
+    full: list[tuple[float, Place]]
 
 
 def moves_made(state: State, day_began: datetime) -> int:
@@ -98,20 +114,16 @@ def choose(pupa: Pupa, hung: Hung, verdict: Verdict, unsafe: list[str], ground: 
     no_climb, rescue = not settings.climbable(place), verdict.kind == "rescue"
     if not (rescue or verdict.kind == "free" or (verdict.kind in ("care", "soon") and unsafe)):
         return Choice(stays, [], no_climb)
-    handling = risk.of_handling(hung.time.at_least, hung.stage, hung.limits, rules)
+    limits = hung.limits
+    handling = risk.of_handling(hung.time.at_least, hung.stage, limits, rules)
     worth = stays - (0.0 if rescue else rules.worth_moving)
-    options, crowded = [], False
-    for there, spot in _within_reach(pupa, place, hung.limits, profile, ground):
-        moved = risk.any_of(there, handling)
-        if moved >= worth:
-            break
-        if ground.rooms.get(spot.name, 0) == 0:
-            crowded = True
-        else:
-            options.append(Option(spot.name, there, moved))
+    offered = ground.spots_for(profile, pupa.species, limits.cold)
+    free, full = (_elsewhere(some, place) for some in offered)
+    options = list(_worth_it(free, handling, worth, ground))
+    crowded = any(True for _ in _worth_it(full, handling, worth, ground))
     if pupa.danger == "fallen" and not unsafe:  # its own room is still there
         options = sorted([Option(place.name, here, risk.any_of(here, handling)), *options], key=lambda one: one.moved)
-    nowhere = bool(unsafe) and not options and not ground.spots_for(profile, pupa.species)
+    nowhere = bool(unsafe) and not options and not any(ground.spots_for(profile, pupa.species, cold=True))
     return Choice(stays, options, no_climb, crowded and not options, nowhere)
 
 
@@ -128,12 +140,25 @@ def reason(pupa: Pupa, unsafe: list[str], goal: Option, ground: Ground) -> str:
     return f"emergence went badly in {pupa.place} for {here.bad} of {here.n}; {better}"
 
 
-def _within_reach(
-    pupa: Pupa, place: Place, limits: SetHours, profile: Profile, ground: Ground
-) -> Iterator[tuple[float, Place]]:
-    if place.quarantined:
-        return
-    for there, spot in ground.spots_for(profile, pupa.species):
-        cold = spot.temperature_c is not None and spot.temperature_c < profile.cold_below_c
-        if spot.name != pupa.place and (limits.cold or not cold):
-            yield there, spot
+def _elsewhere(found: list[tuple[float, Place]], place: Place) -> Iterator[tuple[float, Place]]:
+    return (spot for spot in found if not place.quarantined and spot[1].name != place.name)
+
+
+def _worth_it(found: Iterator[tuple[float, Place]], handling: float, worth: float, ground: Ground) -> Iterator[Option]:
+    """Those that are worth a move, the best first, and no more of them than can matter.
+
+    As many as may be moved at all cannot fill more: one of these has room for this pupa whatever the others do, so
+    that no best plan needs a place behind them.
+    """
+    room = 0.0
+    for there, spot in found:
+        moved = risk.any_of(there, handling)
+        if moved >= worth or room > ground.movers:
+            return
+        yield Option(spot.name, there, moved)
+        free = ground.rooms.get(spot.name, 0)
+        room += inf if free is None else free
+
+
+def _is_cold(place: Place, profile: Profile) -> bool:
+    return place.temperature_c is not None and place.temperature_c < profile.cold_below_c

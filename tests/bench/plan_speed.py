@@ -1,10 +1,12 @@
 """How fast is the plan? ``python tests/bench/plan_speed.py``
 
 200 pupae in poor places × 60 spots, once scipy is imported: the assignment alone, and the whole plan of a round with
-its reasons; goal 100 ms. Beside it scipy's mixed-integer program on the same shelf, and the import of scipy.
+its reasons; goal 100 ms. Beside it scipy's mixed-integer program on the same shelf, and the import of scipy. At last
+2,000 pupae × 10,000 spots, and the peak memory.
 """
 
 import random
+import resource
 import statistics
 import sys
 import time
@@ -26,6 +28,7 @@ from pupawatch.model.state import State
 
 NOW = datetime(2026, 9, 8, 12, tzinfo=UTC)
 PUPAE, SPOTS, ROUNDS = 200, 60, 15
+MANY_PUPAE, MANY_SPOTS = 2000, 10_000
 
 
 def main() -> None:
@@ -53,6 +56,14 @@ def main() -> None:
     from test_plan import Shelf, by_integer_program  # type: ignore[import-not-found]
 
     print(f"the last of these by scipy's milp: {measured(lambda: by_integer_program(Shelf(*asked)), 1):.0f} ms")
+    settings, state, records = shelf(1, 8, MANY_PUPAE, MANY_SPOTS)
+    walked = measured(partial(walk, state, NOW, settings, records=records), 3)
+    planned = measured(partial(plan, walk(state, NOW, settings, records=records)), 3)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(
+        f"{MANY_PUPAE} pupae × {MANY_SPOTS} spots, limit 8: whole plan {planned:.0f} ms (its round {walked:.0f} ms), "
+        f"peak memory {peak:.0f} MB"
+    )
 
 
 def measured(do: Callable[[], object], rounds: int = ROUNDS) -> float:
@@ -65,14 +76,16 @@ def measured(do: Callable[[], object], rounds: int = ROUNDS) -> float:
     return statistics.median(times)
 
 
-def shelf(capacity: int, limit: int) -> tuple[Settings, State, dict[str, Record]]:
-    """200 firm pupae in 20 jars and tanks, and 60 spots whose records differ."""
+def shelf(
+    capacity: int, limit: int, pupae: int = PUPAE, among: int = SPOTS
+) -> tuple[Settings, State, dict[str, Record]]:
+    """Firm pupae in 20 jars and tanks, and spots whose records differ."""
     chance = random.Random(7)
     shipped = files.load(Path("no-such-folder"))
     poor = [Place(name=f"Jar {n}", surface=chance.choice(("glass", "plastic", "leaf"))) for n in range(20)]
     spots = [
         Place(name=f"Spot {n}", surface=chance.choice(("mesh", "chamber", "wood", "line")), capacity=capacity)
-        for n in range(SPOTS)
+        for n in range(among)
     ]
     rules = msgspec.structs.replace(shipped.care.risk, moves_per_morning=limit)
     care = msgspec.structs.replace(shipped.care, risk=rules)
@@ -82,7 +95,7 @@ def shelf(capacity: int, limit: int) -> tuple[Settings, State, dict[str, Record]
         n = chance.randrange(60)
         records[place.name] = Record(chance.randrange(n // 8 + 1), n)
     state = State()
-    for number in range(PUPAE):
+    for number in range(pupae):
         at = NOW - timedelta(hours=chance.uniform(26, 200))
         state.add(
             [

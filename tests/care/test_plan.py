@@ -3,6 +3,7 @@
 The move rule's hours, the limit of moves and what a keeper would accept as a reason: common practice, no source.
 """
 
+import random
 from collections import Counter
 from datetime import UTC, datetime, timedelta
 from itertools import count
@@ -17,7 +18,7 @@ from hypothesis import strategies as st
 
 from pupawatch import settings as files
 from pupawatch.care import spots
-from pupawatch.care.choice import moves_made
+from pupawatch.care.choice import Ground, moves_made
 from pupawatch.care.hang import REFUSING
 from pupawatch.care.plan import KINDS, LEAVES, Plan, Proposal, figures, plan
 from pupawatch.care.risk import Record
@@ -64,6 +65,14 @@ class Shelf:
             elif one.place:
                 self.tell(kinds.Moved, pupa.id, to=one.place, method=one.method, emergency=pupa.danger)
 
+    def plan_among_all(self) -> Plan:
+        """The plan where every place worth a move is weighed, however many may move."""
+        of = Ground.of
+
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(Ground, "of", lambda *told: of(*told)._replace(movers=10**9))
+            return self.plan()
+
 
 def told_of(told: Plan) -> dict[str, Proposal]:
     return {one.standing.pupa.label: one for one in (*told.proposals, *told.left)}
@@ -108,6 +117,49 @@ def shelves(draw: st.DrawFn) -> Shelf:
         if draw(st.integers(0, 5)) == 0:
             shelf.tell(kinds.Fell, label, 0.1, reason=draw(st.sampled_from(["fallen", "support-failing"])))
     return shelf
+
+
+def contested(seed: int) -> Shelf:
+    """A shelf where many want the same few good places, and fewer may move than would."""
+    chance = random.Random(seed)
+    good = [
+        Place(name=f"Spot {n}", surface=chance.choice(["mesh", "wood", "chamber"]), capacity=chance.choice([1, 1, 2]))
+        for n in range(14)
+    ]
+    records = {place.name: Record(chance.randint(0, n), n) for place in good if (n := chance.randint(0, 30))}
+    records["Roof"] = Record(chance.randint(0, 30), 30)
+    shelf = Shelf(JAR, ROOF, *good, records=records, limit=chance.randint(0, 5))
+    for number in range(9):
+        species = chance.choice(["monarch", "painted-lady"])
+        shelf.hang(f"M{number}", chance.choice(["Jar", "Roof"]), chance.choice([25.0, 40.0, 80.0]), species=species)
+        if chance.random() < 0.2:
+            shelf.tell(kinds.Fell, f"M{number}", 0.1, reason="fallen")
+    return shelf
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_the_places_that_are_left_out_could_not_better_the_plan(seed: int) -> None:
+    shelf = contested(seed)
+    few, all_of_them = shelf.plan(), shelf.plan_among_all()
+    assert few.risk_planned == pytest.approx(all_of_them.risk_planned, abs=1e-9)
+    moves = [sum(one.kind == "move" for one in told.proposals) for told in (few, all_of_them)]
+    assert moves[0] == moves[1]
+
+
+def test_only_as_many_places_are_weighed_as_may_be_filled() -> None:
+    spots_there = [Place(name=f"Spot {n}", surface="mesh", capacity=1 + n % 2) for n in range(300)]
+    shelf = Shelf(JAR, *spots_there, limit=3)
+    for number in range(8):
+        shelf.hang(f"M{number}", "Jar")
+    shelf.tell(kinds.Fell, "M0", 0.1, reason="fallen")
+    morning = walk(shelf.state, NOW, shelf.settings)
+    # Three moves and a rescue: the fifth free spot is one that nobody else can have taken.
+    assert [len(standing.choice.options) for standing in morning.standings] == [4] * 8
+    told = plan(morning)
+    assert (len(told.proposals), told.risk_planned) == (4, pytest.approx(shelf.plan_among_all().risk_planned))
+    assert {one.why for one in told.left} == {
+        "worth moving, but the limit is 3 moves a morning and others gain more this morning: tomorrow"
+    }
 
 
 @rounds_of(max_examples=150, deadline=None)
