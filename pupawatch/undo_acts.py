@@ -16,6 +16,8 @@ from pupawatch.words import entry_words, some_names
 
 _MUCH = 100
 """An act of more entries than these is taken back only where the keeper says so."""
+_NAMED = 3
+"""How many pupae or places are named of an act that is about more."""
 _SHORTEST = 8
 """How many characters of an act's id must be typed at least: so many tell two acts apart that are a minute apart."""
 
@@ -180,9 +182,11 @@ class UndoActs(PlaceActs):
         entries = [entry for some in self.journal.read_act(act, _MUCH + 1) for entry in some]
         if not entries:
             return Told("an act that this journal does not hold", "", 0, None, False)
-        about = {entry.about: entry for entry in reversed(entries)}
+        about: dict[str, Entry] = {}
+        for entry in entries:
+            about.setdefault(entry.about, entry)
         number, several = (len(entries), len(about)) if len(entries) <= _MUCH else self.journal.act_size(act)
-        names = some_names([self._name_of(entry) for entry in [*about.values()][::-1][:3]], several)
+        names = some_names([self._name_of(entry) for entry in [*about.values()][:_NAMED]], several)
         what = list(dict.fromkeys(entry_words(entry, self.settings.unit) for entry in entries))
         is_history = entries[0].history
         if is_history:

@@ -211,7 +211,7 @@ async def test_a_place_said_to_be_warm_after_all_is_doubted_on_the_screen_too(sm
         await hand.type("72 F")
         await hand.press("enter")
         assert small.settings.place("Roof").temperature_c == pytest.approx(22.2, abs=0.05)
-        assert "A9 hung in the cold until now" in " ".join(note.message for note in hand.app._notifications)
+        assert "A9 hung in the cold until now" in " ".join(hand.seen().split())
 
 
 async def test_a_place_form_keeps_length_trouble_and_quarantine(small: Keeper, opened: "Opened") -> None:

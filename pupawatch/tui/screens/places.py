@@ -35,7 +35,7 @@ _NAME_CELLS = 24
 
 
 class PlacesScreen(AnsweringScreen):
-    """Every place in walking order. Enter edits, n adds. It answers in a note at the edge, not in a line."""
+    """Every place in walking order. Enter edits, n adds."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         ("n", "add", "New"),
@@ -62,6 +62,7 @@ class PlacesScreen(AnsweringScreen):
         yield Label("Places, in walking order", classes="title", markup=False)
         yield OptionList(id="places")
         yield Static("", id="told", markup=False)
+        yield Static("", id="said", markup=False)
         yield Static(f"enter edits · kept in {shown(str(_file(self.keeper)))}", markup=False, classes="foot")
         yield Footer(compact=True, show_command_palette=False)
 
@@ -127,9 +128,6 @@ class PlacesScreen(AnsweringScreen):
         if at is not None and self.names:
             self.app.push_screen(thermometer_form(self.keeper, self.names[at]), self._kept)
 
-    def say(self, words: str, kind: str = "") -> None:
-        self.notify(shown(words), severity="warning" if kind else "information", markup=False)
-
     def after_undo(self, done: Done) -> None:
         self._kept(done)
         if done.about in self.names:
@@ -138,7 +136,7 @@ class PlacesScreen(AnsweringScreen):
     def _kept(self, done: Done | None) -> None:
         self.refill()
         if done is not None:
-            self.say(" ".join([done.words, *done.warnings]), "-warning" if done.warnings else "")
+            self.say(" · ".join([f"✓ {done.words}", *done.warnings]), "-warning" if done.warnings else "")
 
 
 def place_lines(stretch: Stretch | None, name: str, keeper: Keeper) -> list[str]:
