@@ -27,7 +27,8 @@ class Home:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.journal, self.config = folder / "data" / "journal.db", folder / "config"
-        self.config.mkdir(parents=True, exist_ok=True)
+        for made in (self.journal.parent, self.config):
+            made.mkdir(parents=True, exist_ok=True)
         (self.config / "keeper.toml").write_text('zone = "America/Chicago"\n')
         places = "".join(f'[[places]]\nname = "{name}"\nsurface = "{PLACES[name]}"\n' for name in PLACES)
         (self.config / "places.toml").write_text(places)
