@@ -74,7 +74,7 @@ def test_a_restore_is_refused_or_loses_nothing(house):
     house.record(("note", "P2", "before"))
     house.see(screen, "P3", "d", "darkening")
     before = list(house.acknowledged)
-    restored = house.run("restore")
+    restored = house.run("restore", "--yes")
     assert restored.returncode in (0, 3), restored
     assert "Traceback" not in restored.stderr
     if restored.returncode == 0:
