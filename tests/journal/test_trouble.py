@@ -189,7 +189,7 @@ def test_a_pupa_found_by_a_clock_that_was_behind_is_freed_only_by_what_a_right_c
         assert "the clock was behind when it was found; record the stage it shows now" in refused.err
     assert "the clock was behind when it was found; its hang time counts" in run("history", "A1").out
     assert run("move", "A1", "Roof", "--emergency", "fallen").code == 0
-    keeper.undo()
+    assert run("undo").code == 0
     assert run("saw", "A1", "soft").code == 0
     clock.on(hours=23)
     assert "It may be moved from 06:41" in run("move", "A1", "Roof").err
