@@ -7,7 +7,7 @@ from pupawatch.care.adults import Weather
 from pupawatch.desk import REMEMBERED
 from pupawatch.drafts import Done, Draft, Stamp
 from pupawatch.errors import NotUnderstood, Refused
-from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, shown_degrees
+from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.entries import (
     ADULT_SIGHTINGS,
     ORIGINS,
@@ -23,6 +23,7 @@ from pupawatch.model.entries import (
     Released,
     Sexed,
 )
+from pupawatch.model.fields import CELSIUS
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State, until
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, quoted
@@ -151,7 +152,7 @@ class AdultActs(NamingDesk):
         """
         if weather.sky:
             self._one_of("sky", weather.sky, SKIES)
-        if weather.temperature_c is not None and not COLDEST_C <= weather.temperature_c <= HOTTEST_C:
+        if weather.temperature_c is not None and not CELSIUS.holds(weather.temperature_c):
             warmth = shown_degrees(weather.temperature_c, self.settings.unit)
             raise NotUnderstood(f"{warmth} is no temperature to let a butterfly fly in.")
         where = checked(place, "the place of release", LONGEST_NAME) if place.strip() else ""
@@ -184,8 +185,6 @@ class AdultActs(NamingDesk):
         self._one_of("way to clean", how, self.settings.health.cleanings)
         cleaning = self.settings.health.cleanings[how]
         stood = cleaning.contact_minutes if minutes is None else minutes
-        if not 0 < stood <= 7 * 24 * 60:
-            raise NotUnderstood(f"{stood:g} minutes is no time for a cleaning.")
 
         def plan(stamp: Stamp) -> Draft:
             where, warnings = self._place(place)

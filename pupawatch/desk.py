@@ -13,7 +13,7 @@ from pupawatch.clock import Clock, system_clock
 from pupawatch.drafts import Done, Draft, Stamp
 from pupawatch.errors import NotUnderstood
 from pupawatch.journal.file import Journal
-from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, in_order
+from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, fitting, in_order
 from pupawatch.model.ids import CLOCK_SLACK, digest, entry_id, moment_of
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State, retracted_acts, until
@@ -117,7 +117,7 @@ class Desk:
             self.refresh()
             newest = self._newest()
             draft = plan(Stamp(now, newest, self.settings.zone, self._here))
-            append(draft.entries)
+            append(fitting(draft.entries))
         self._take_in(draft.entries)
         touched = {entry.about for entry in draft.entries} if not draft.about else {draft.about}
         about = touched.pop() if len(touched) == 1 else ""
@@ -216,8 +216,10 @@ class Desk:
             act = Stamp(now, self._newest(), self.settings.zone, self._here).id()
             for fresh in self.unknown(batches):
                 append(
-                    msgspec.structs.replace(entry, act=act, recorded=now, zone=self.settings.zone, history=True)
-                    for entry in fresh
+                    fitting(
+                        msgspec.structs.replace(entry, act=act, recorded=now, zone=self.settings.zone, history=True)
+                        for entry in fresh
+                    )
                 )
                 count += len(fresh)
         if count:

@@ -7,18 +7,10 @@ from zoneinfo import ZoneInfo
 from pupawatch.clock import system_clock
 from pupawatch.errors import Unusable
 from pupawatch.model.text import quoted
+from pupawatch.model.times import is_zone
 
 _WEEKS = 53
 """Compared week by week for a year: zones that agree today may change their clocks on other days."""
-
-
-def is_zone(name: str) -> bool:
-    """Whether zoneinfo knows a zone of that name."""
-    try:
-        ZoneInfo(name)
-    except (ValueError, OSError, KeyError):
-        return False
-    return True
 
 
 def machine_zone() -> str:

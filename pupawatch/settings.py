@@ -17,11 +17,12 @@ from msgspec import Meta, Struct
 
 from pupawatch import disk
 from pupawatch.errors import NotUnderstood, Unusable
-from pupawatch.machine_zone import is_zone, machine_zone
+from pupawatch.machine_zone import machine_zone
 from pupawatch.model.adult_settings import Health
 from pupawatch.model.entries import STAGES
 from pupawatch.model.settings import Care, Keeper, Place, Profile, Settings
 from pupawatch.model.text import shown, shown_lines
+from pupawatch.model.times import is_zone
 
 
 class _PlacesFile(Struct, forbid_unknown_fields=True):

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood
 from pupawatch.model.text import quoted
+from pupawatch.model.times import YEARS
 
 _DAYS = ("%d/%m/%Y", "%d/%m/%y", "%m/%d/%Y", "%m/%d/%y")  # day and month can be mistaken for each other
 LAYOUTS = (
@@ -20,7 +21,6 @@ LAYOUTS = (
 
 ISO = "ISO 8601"
 EPOCH = "seconds since 1970"
-_YEARS = range(1900, 2200)
 _FOLLOWING = 6
 """In the table most of so many lines after one with a time have one too."""
 _OFFSET = re.compile(r"\b(?:GMT|UTC) ?([+-])(0?\d|1[0-4])(?::?([0-5]\d))?\b", re.IGNORECASE | re.ASCII)
@@ -120,7 +120,7 @@ def instant(text: str, layout: str, zone: tzinfo, previous: datetime | None) -> 
     None where it is not of that layout, or never was in that zone.
     """
     local = _strptime(text, layout)
-    if local is None or local.year not in _YEARS:
+    if local is None or local.year not in YEARS:
         return None
     if local.tzinfo is not None:
         return local.astimezone(UTC)

@@ -7,11 +7,9 @@ them counts is decided when they are read (``model.state``), so it is the same o
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from datetime import UTC, date, datetime
-from math import isfinite
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
-from uuid import UUID
 
 from msgspec import DecodeError, json
 
@@ -20,14 +18,13 @@ from pupawatch.errors import Unusable
 from pupawatch.journal import backup, leftovers
 from pupawatch.journal.file import Journal
 from pupawatch.journal.questions import Row
-from pupawatch.model.entries import Entry, Measured, OfPupa, decode, decode_bare
-from pupawatch.model.ids import digest, entry_id, moment_of
-from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, shown
-from pupawatch.model.times import iso_exact
+from pupawatch.model.entries import Entry, decode, decode_bare
+from pupawatch.model.fields import CELSIUS, NAME
+from pupawatch.model.ids import digest, entry_id, is_id, moment_of
+from pupawatch.model.text import LONGEST_NOTE, quoted, shown
+from pupawatch.model.times import YEARS, in_years, iso_exact
 
-_YEARS = range(1900, 2200)
-_LONGEST = {"label": LONGEST_LABEL, "place": LONGEST_NAME, "to": LONGEST_NAME}
-"""Characters in a field, LONGEST_NOTE in any other: no door of this program lets in more."""
+_FIRST, _END = (datetime(year, 1, 1, tzinfo=UTC).timestamp() for year in (YEARS.start, YEARS.stop))
 
 
 class Merged(NamedTuple):
@@ -112,47 +109,44 @@ def _check(row: Row) -> None:
     """Raise Unusable where no pupawatch can have written this row; of a newer one's, what can be checked is."""
     try:
         bare = decode_bare(row[5])
-        if str(UUID(bare.id)) != bare.id:
+        if not is_id(bare.id):
             raise ValueError(bare.id)
         moments = [moment_of(bare.id), moment_of(bare.act), bare.happened, bare.recorded, bare.since or bare.happened]
-        fields = json.decode(row[5])
+        entry, fields = _known(row), json.decode(row[5])
     except (ValueError, OverflowError):  # msgspec's errors are ValueErrors
         raise Unusable(f"Entry {shown(row[0][:40])} cannot be understood, so nothing was taken in.") from None
-    if row[1:3] != (bare.act, bare.kind) or row[4] != iso_exact(bare.happened) or row[3] != _about(row):
-        raise Unusable(f"Entry {bare.id} is filed as something else than it is, so nothing was taken in.")
-    if any(moment.astimezone(UTC).year not in _YEARS for moment in moments):
+    for misfit in entry.misfits() if entry else ():
+        raise Unusable(f"In entry {bare.id} ({bare.kind}) {misfit}, so nothing was taken in.")
+    if not all(map(in_years, moments)):
         raise Unusable(f"Entry {bare.id} has a time that cannot be, so nothing was taken in.")
-    if not all(_is_fit(name, value) for name, value in fields.items()):
+    if not all(map(_is_fit, fields.items())):
         raise Unusable(f"Entry {bare.id} holds hidden characters or endless words, so nothing was taken in.")
+    about = entry.about if entry else row[3]
+    if row[1:5] != (bare.act, bare.kind, about, iso_exact(bare.happened)):
+        raise Unusable(f"Entry {bare.id} is filed as something else than it is, so nothing was taken in.")
 
 
-def _about(row: Row) -> str:
-    """What the entry of a row is about; for one that this version cannot read, what the row says."""
+def _known(row: Row) -> Entry | None:
+    """The entry of a row, None where a newer version wrote it."""
     try:
         entry: Entry = decode(row[5])
-        if isinstance(entry, Measured):
-            date.fromisoformat(entry.day)
-        if isinstance(entry, OfPupa) and str(UUID(entry.pupa)) != entry.pupa:
-            raise ValueError(entry.pupa)
     except DecodeError:
-        return row[3]
-    except ValueError:
-        raise Unusable(f"Entry {entry.id} names a day or a pupa that is none, so nothing was taken in.") from None
-    return entry.about
+        return None
+    return entry
 
 
-def _is_fit(field: str, value: object) -> bool:
+def _is_fit(value: object) -> bool:
+    """Whether all the texts in a value, as JSON has it, can be shown and come to an end."""
     if isinstance(value, dict):
-        return all(_is_fit(name, one) and _is_fit("", name) for name, one in value.items())
-    if isinstance(value, list):
-        return all(_is_fit(field, one) for one in value)
-    longest = _LONGEST.get(field, LONGEST_NOTE)
-    return not isinstance(value, str) or (shown(value) == value and len(value) <= longest)
+        return all(map(_is_fit, value.items()))
+    if isinstance(value, list | tuple):
+        return all(map(_is_fit, value))
+    return not isinstance(value, str) or (shown(value) == value and len(value) <= LONGEST_NOTE)
 
 
 def _readable(other: Journal) -> Iterator[tuple[str, int, float]]:
-    latest = datetime(_YEARS.stop, 1, 1, tzinfo=UTC).timestamp()
     for sensor, at, celsius in other.every_reading():
-        if not isfinite(celsius) or abs(at) > latest or shown(sensor) != sensor:
-            raise Unusable("A reading of the other journal cannot be true, so nothing was taken in.")
+        if not (NAME.holds(sensor) and CELSIUS.holds(celsius) and _FIRST <= at < _END):
+            told = f"{celsius:g} °C at second {at}"
+            raise Unusable(f"A reading of sensor {quoted(sensor)} ({told}) cannot be true, so nothing was taken in.")
         yield sensor, at, celsius

@@ -4,16 +4,30 @@ To add a kind: write its class here, give it a line in ``Kind``, and say in ``pu
 changes. Nothing else needs to know of it before a door writes it.
 """
 
+from collections.abc import Iterable, Iterator
 from datetime import datetime
-from typing import Annotated, ClassVar, get_args
+from typing import Annotated, ClassVar, NamedTuple, get_args
 
-from msgspec import Meta, MsgspecError, Struct
+from msgspec import MsgspecError, Struct
 from msgspec.json import Decoder, Encoder
 
 from pupawatch.errors import NotUnderstood
-
-Instant = Annotated[datetime, Meta(tz=True)]
-"""A time with its offset; one without is not read."""
+from pupawatch.model.fields import (
+    Celsius,
+    Day,
+    Id,
+    Instant,
+    Label,
+    Minutes,
+    Name,
+    PupaId,
+    SporeClass,
+    Words,
+    Zone,
+    fitted,
+    one_of,
+)
+from pupawatch.model.text import quoted
 
 STAGES = ("soft", "set", "darkening", "clear", "empty")
 """The colour stages of a pupa, in the order in which they come."""
@@ -28,6 +42,18 @@ ORIGINS = ("reared", "wild-egg", "wild-larva", "wild-pupa")
 
 SKIES = ("sun", "cloud", "rain")
 """The weather at a release."""
+
+
+class Misfit(NamedTuple):
+    """A field of an entry that holds what no door lets in. must: what it has to be, in words."""
+
+    field: str
+    value: object
+    must: str
+
+    def __str__(self) -> str:
+        found = quoted(self.value) if isinstance(self.value, str) else str(self.value)[:40]
+        return f"{self.field} is {found}; it must be {self.must}"
 
 
 class Entry(
@@ -50,11 +76,11 @@ class Entry(
     rank: ClassVar[int] = 5
     """Which of two entries of the same instant comes first: a pupa is found before it is looked at."""
 
-    id: str
-    act: str
+    id: Id
+    act: Id
     happened: Instant
     recorded: Instant
-    zone: str
+    zone: Zone
     since: Instant | None = None
     history: bool = False
 
@@ -68,61 +94,89 @@ class Entry(
         """The earliest instant at which it can have happened."""
         return self.since or self.happened
 
+    def misfits(self) -> Iterator[Misfit]:
+        """What no door lets in: fields that hold what they may not, and fields that contradict each other. A field that
+        says nothing, as its default does, always fits."""
+        for name, silent, fit in fitted(type(self)):
+            value = getattr(self, name)
+            for one in value if isinstance(value, list) else [value]:
+                if one != silent and not fit.holds(one):
+                    yield Misfit(name, one, fit.words)
+        if self.since is not None and self.since > self.happened:
+            yield Misfit("since", self.since, "no later than happened")
+
+    @property
+    def fits(self) -> bool:
+        """Whether a door of this program can have let it in."""
+        return next(self.misfits(), None) is None
+
 
 class OfPupa(Entry, frozen=True, kw_only=True):
     """An entry about one pupa (or the adult that came out of it)."""
 
-    pupa: str
+    pupa: PupaId
 
     @property
     def about(self) -> str:
         return self.pupa
 
 
-class Hanging(OfPupa, frozen=True, kw_only=True, tag="hanging"):
+class HungUp(OfPupa, frozen=True, kw_only=True):
+    """An entry that says where it hangs from then on.
+
+    surface, usual_c: what the keeper had described that place as, and at how many °C it is usually kept; "" and None
+    where nobody had. They travel with the entry, so that the move rule holds in another keeper's journal, and however
+    the place is called and described later.
+    """
+
+    surface: Name = ""
+    usual_c: Celsius | None = None
+
+
+class Hanging(HungUp, frozen=True, kw_only=True, tag="hanging"):
     """A caterpillar was seen hanging, not yet a pupa."""
 
     rank = 0
-    label: str
-    species: str
-    place: str
+    label: Label
+    species: Words
+    place: Name
 
 
-class Found(OfPupa, frozen=True, kw_only=True, tag="found"):
+class Found(HungUp, frozen=True, kw_only=True, tag="found"):
     """A pupa was found: it formed after ``since`` and by ``happened``."""
 
     rank = 1
-    label: str
-    species: str
-    place: str
+    label: Label
+    species: Words
+    place: Name
 
 
 class Seen(OfPupa, frozen=True, kw_only=True, tag="seen"):
     """A colour stage was seen."""
 
     rank = 2
-    stage: str
+    stage: Annotated[str, one_of(STAGES)]
 
 
 class Fell(OfPupa, frozen=True, kw_only=True, tag="fell"):
     """It fell, or is in another danger named in the care rules; open until it is moved to safety."""
 
     rank = 3
-    reason: str
+    reason: Words
 
 
-class Moved(OfPupa, frozen=True, kw_only=True, tag="moved"):
+class Moved(HungUp, frozen=True, kw_only=True, tag="moved"):
     """It was hung elsewhere, or again where it fell from.
 
     ``advice`` is what the move rule said just before; ``emergency`` the waiving reason; ``reason`` why, in words.
     """
 
     rank = 4
-    to: str
-    method: str = ""
-    emergency: str = ""
-    advice: str = ""
-    reason: str = ""
+    to: Name
+    method: Words = ""
+    emergency: Words = ""
+    advice: Words = ""
+    reason: Words = ""
 
 
 class Held(OfPupa, frozen=True, kw_only=True, tag="held"):
@@ -141,21 +195,21 @@ class Climb(OfPupa, frozen=True, kw_only=True, tag="climb"):
 class Emerged(OfPupa, frozen=True, kw_only=True, tag="emerged"):
     """The adult came out, after ``since`` and by ``happened``; ``place`` where it is not the pupa's own."""
 
-    place: str = ""
+    place: Name = ""
 
 
 class Wings(OfPupa, frozen=True, kw_only=True, tag="wings"):
     """The wings were judged, when they should have been hard."""
 
     rank = 6
-    condition: str
+    condition: Words
 
 
 class Sexed(OfPupa, frozen=True, kw_only=True, tag="sexed"):
     """The sex was seen: ``female`` or ``male``."""
 
     rank = 6
-    sex: str
+    sex: Annotated[str, one_of(SEXES)]
 
 
 class Finding(OfPupa, frozen=True, kw_only=True, tag="finding"):
@@ -165,53 +219,53 @@ class Finding(OfPupa, frozen=True, kw_only=True, tag="finding"):
     """
 
     rank = 6
-    sign: str
-    text: str = ""
-    load: int | None = None
+    sign: Name
+    text: Words = ""
+    load: SporeClass | None = None
 
 
 class AdultSeen(OfPupa, frozen=True, kw_only=True, tag="adult-seen"):
     """Something was seen of the adult: one of ADULT_SIGHTINGS."""
 
     rank = 6
-    what: str
+    what: Annotated[str, one_of(ADULT_SIGHTINGS)]
 
 
 class Origin(OfPupa, frozen=True, kw_only=True, tag="origin"):
     """Where the individual came from: one of ORIGINS."""
 
     rank = 6
-    origin: str
+    origin: Annotated[str, one_of(ORIGINS)]
 
 
 class Marked(OfPupa, frozen=True, kw_only=True, tag="marked"):
     """A numbered wing mark was put on."""
 
     rank = 7
-    code: str
+    code: Label
 
 
 class Released(OfPupa, frozen=True, kw_only=True, tag="released"):
     """The adult was let fly; in which weather, where the keeper said so (``sky``: one of SKIES)."""
 
     rank = 8
-    place: str = ""
-    temperature_c: float | None = None
-    sky: str = ""
+    place: Name = ""
+    temperature_c: Celsius | None = None
+    sky: Annotated[str, one_of(SKIES)] = ""
 
 
 class Kept(OfPupa, frozen=True, kw_only=True, tag="kept"):
     """The adult stays in care, in ``place``, because it cannot fly."""
 
     rank = 8
-    place: str
+    place: Name
 
 
 class Lost(OfPupa, frozen=True, kw_only=True, tag="lost"):
     """The pupa gave no adult; ``cause`` may be ``unknown``."""
 
     rank = 8
-    cause: str
+    cause: Words
 
 
 class Relabelled(OfPupa, frozen=True, kw_only=True, tag="relabelled"):
@@ -224,13 +278,13 @@ class Note(OfPupa, frozen=True, kw_only=True, tag="note"):
     """Free words about a pupa."""
 
     rank = 9
-    text: str
+    text: Words
 
 
 class Looked(Entry, frozen=True, kw_only=True, tag="looked"):
     """A place was looked over; whatever is new there afterwards formed later."""
 
-    place: str
+    place: Name
 
     @property
     def about(self) -> str:
@@ -240,22 +294,27 @@ class Looked(Entry, frozen=True, kw_only=True, tag="looked"):
 class Measured(Entry, frozen=True, kw_only=True, tag="measured"):
     """The lowest and highest temperature of a local day (ISO 8601) in a place, in °C, as the keeper read them off."""
 
-    place: str
-    day: str
-    low_c: float
-    high_c: float
+    place: Name
+    day: Day
+    low_c: Celsius
+    high_c: Celsius
 
     @property
     def about(self) -> str:
         return self.place
+
+    def misfits(self) -> Iterator[Misfit]:
+        yield from super().misfits()
+        if self.low_c > self.high_c:
+            yield Misfit("low_c", self.low_c, f"no more than high_c, {self.high_c:g}")
 
 
 class Tied(Entry, frozen=True, kw_only=True, tag="tied"):
     """A logger's sensor tells of these places, from ``since`` on where that is set, else in all its readings; none: it
     tells of nothing any more."""
 
-    sensor: str
-    places: list[str]
+    sensor: Name
+    places: list[Name]
 
     @property
     def about(self) -> str:
@@ -265,9 +324,9 @@ class Tied(Entry, frozen=True, kw_only=True, tag="tied"):
 class Cleaned(Entry, frozen=True, kw_only=True, tag="cleaned"):
     """A place was cleaned: how (one of the cleanings of the settings), and how many minutes the solution stood."""
 
-    place: str
-    how: str
-    minutes: float
+    place: Name
+    how: Words
+    minutes: Minutes
 
     @property
     def about(self) -> str:
@@ -278,7 +337,7 @@ class Retraction(Entry, frozen=True, kw_only=True, tag="retraction"):
     """An act is taken back. Taking back a retraction makes the act count again."""
 
     rank = 10
-    target: str
+    target: Id
 
     @property
     def about(self) -> str:
@@ -332,6 +391,14 @@ encode = Encoder().encode
 decode = Decoder(Kind).decode
 decode_many = Decoder(list[Kind]).decode
 decode_bare = Decoder(Bare).decode
+
+
+def fitting(entries: Iterable[Entry]) -> Iterator[Entry]:
+    """The same entries; raises NotUnderstood, with the field, at the first that no door lets in."""
+    for entry in entries:
+        for misfit in entry.misfits():
+            raise NotUnderstood(f"Nothing was written: in the entry ({kind_of(entry)}) {misfit}.")
+        yield entry
 
 
 def kind_of(entry: Entry) -> str:

@@ -24,6 +24,14 @@ def entry_id(moment: datetime, chance: bytes) -> str:
     return str(UUID(int=(millis & ((1 << 48) - 1)) << 80 | 7 << 76 | fraction << 64 | 2 << 62 | tail))
 
 
+def is_id(text: str) -> bool:
+    """Whether a text is a UUID, written as ids are written here."""
+    try:
+        return str(UUID(text)) == text
+    except ValueError:
+        return False
+
+
 def moment_of(identity: str) -> datetime:
     """The instant that an entry's id was made for, to the microsecond."""
     number = UUID(identity).int

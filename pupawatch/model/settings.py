@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct, field
 
 from pupawatch.model.adult_settings import Adult, Alarm, Health, Marks, Release, Sheet
-from pupawatch.model.degrees import Unit
+from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, Unit
 from pupawatch.model.ranges import Hours, Name, Words
 
 Chance = Annotated[float, Meta(ge=0, le=1)]
@@ -267,7 +267,7 @@ class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_
     capacity: Annotated[int, Meta(ge=1, le=1000)] | None = None
     clearance_cm: Annotated[float, Meta(ge=0, le=500)] | None = None
     climbable: bool | None = None
-    temperature_c: Annotated[float, Meta(ge=-40, le=60)] | None = None
+    temperature_c: Annotated[float, Meta(ge=COLDEST_C, le=HOTTEST_C)] | None = None
     retired: bool = False
     quarantined: bool = False
     length_cm: Annotated[float, Meta(ge=1, le=10_000)] | None = None

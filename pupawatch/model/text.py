@@ -13,7 +13,7 @@ LONGEST_NOTE = 2000
 # Cc: controls and escapes; Cf: invisible and direction-changing signs; Cs, Co, Cn: not characters to show;
 # Zl, Zp: line and paragraph separators.
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
-_BLANK = frozenset(" \u00a0\u115f\u1160\u2800\u3164\uffa0")
+_BLANK = " \u00a0\u115f\u1160\u2800\u3164\uffa0"
 """Spaces, and the letters that are drawn as nothing."""
 
 
@@ -39,11 +39,16 @@ def checked(text: str, what: str, longest: int) -> str:
         raise NotUnderstood(f"{what} is empty; give it at least one visible character")
     if len(text) > longest:
         raise NotUnderstood(f"{what} has {len(text)} characters; {longest} are the most")
-    if all(sign in _BLANK for sign in text):
+    if not text.strip(_BLANK):
         raise NotUnderstood(f"{what} cannot be seen; give it at least one visible character")
     if shown(text) != text:
         raise NotUnderstood(f"{what} {shown(text)!r} carries control or invisible characters; type it without them")
     return text
+
+
+def is_visible(text: str, longest: int) -> bool:
+    """Whether a text can be shown as it is: something of it is seen, nothing hides, and it is no longer than that."""
+    return 0 < len(text) <= longest and shown(text) == text and text.strip(_BLANK) != ""
 
 
 def counted(number: int, one: str, many: str) -> str:

@@ -6,6 +6,7 @@ zones and summer time.
 
 import re
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -22,6 +23,21 @@ class Span(NamedTuple):
     until: datetime
 
 
+def in_years(moment: datetime) -> bool:
+    """Whether an instant lies in the years in which anything can have happened."""
+    return _BEGIN <= moment < _END
+
+
+@lru_cache(maxsize=1024)
+def is_zone(name: str) -> bool:
+    """Whether this computer knows a time zone of that IANA name."""
+    try:
+        ZoneInfo(name)
+    except (ValueError, OSError, KeyError):
+        return False
+    return True
+
+
 def hours_between(earlier: datetime, later: datetime) -> float:
     """Elapsed hours between two instants with an offset, true across summer time and zones."""
     return (later.astimezone(UTC) - earlier.astimezone(UTC)) / HOUR
@@ -33,7 +49,9 @@ _TIME = re.compile(
     r" ?(?P<offset>Z|[+-]\d{2}:?\d{2})?",
     re.IGNORECASE | re.ASCII,
 )
-_YEARS = range(1900, 2200)
+YEARS = range(1900, 2200)
+"""The years in which anything can have happened; beyond lies a slip of the pen."""
+_BEGIN, _END = (datetime(year, 1, 1, tzinfo=UTC) for year in (YEARS.start, YEARS.stop))
 
 
 def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
@@ -54,8 +72,8 @@ def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
             day = date.fromisoformat(match["date"])
         except ValueError:
             raise NotUnderstood(f"{quoted(text)} is not a day of the calendar") from None
-        if day.year not in _YEARS:
-            raise NotUnderstood(f"{quoted(text)}: the year is not between {_YEARS.start} and {_YEARS.stop - 1}")
+        if day.year not in YEARS:
+            raise NotUnderstood(f"{quoted(text)}: the year is not between {YEARS.start} and {YEARS.stop - 1}")
     else:
         assert now is not None
         day = now.astimezone(ZoneInfo(zone)).date()
