@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 from pupawatch import settings as files
+from pupawatch.care import spots
 from pupawatch.clock import system_clock
 from pupawatch.desk import REMEMBERED
 from pupawatch.errors import Damaged, NotUnderstood, Unusable
@@ -173,8 +174,9 @@ def merge(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
     if options.dry_run:
         say("Nothing was written (--dry-run).")
         return 0
-    places = {place for pupa in keeper.whole_state().open_pupae() for place in (pupa.site, pupa.place) if place}
-    keeper.add_unknown_places(sorted(places))
+    hung_in = ((pupa, name) for pupa in keeper.whole_state().open_pupae() for name in (pupa.site, pupa.place) if name)
+    places = {name: spots.told_of(pupa, name, keeper.settings) for pupa, name in hung_in}
+    keeper.add_places(places[name] for name in sorted(places))
     return 0
 
 

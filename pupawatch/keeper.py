@@ -74,7 +74,9 @@ class Keeper(AdultActs, MoveActs, UndoActs):
                 seen = shown_time(holder.hanging_at, self.settings.zone, now)
                 raise NotUnderstood(f"{label} still was a hanging caterpillar {seen}; it became a pupa after that.")
             pupa = holder.id if holder else entry_id(now, os.urandom(8))
-            entry = (Hanging if prepupa else Found)(**stamp.at(span), pupa=pupa, label=label, species=kind, place=where)
+            entry = (Hanging if prepupa else Found)(
+                **stamp.at(span), **self._described(where), pupa=pupa, label=label, species=kind, place=where
+            )
             return Draft(f"{label} {'is hanging' if prepupa else 'is a pupa'} in {where}.", warnings, [entry])
 
         return self.write(when, plan)

@@ -75,6 +75,7 @@ class MoveActs(NamingDesk):
             warnings += self._doubts(then, verdict, where)
             entry = Moved(
                 **stamp.at(when),
+                **self._described(where),
                 pupa=pupa.id,
                 to=where,
                 method=method,

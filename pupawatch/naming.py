@@ -5,6 +5,7 @@ import shlex
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
+from typing import TypedDict
 
 from pupawatch.desk import Desk
 from pupawatch.errors import NotUnderstood
@@ -17,6 +18,13 @@ from pupawatch.model.text import LONGEST_NAME, checked, not_among, quoted
 
 Whom = str | Pupa
 """Whom an act is about: a label or a handle as the keeper typed it, or the pupa that a screen shows."""
+
+
+class Described(TypedDict):
+    """The place where a pupa is hung, as its entry tells of it (see ``entries.HungUp``)."""
+
+    surface: str
+    usual_c: float | None
 
 
 class NamingDesk(Desk):
@@ -103,6 +111,12 @@ class NamingDesk(Desk):
                 f"If it is new, describe it first: {typed}"
             )
         return where, [f"{where} is not described yet, so nobody knows whether it can be climbed; describe it: {typed}"]
+
+    def _described(self, where: str) -> Described:
+        """What an entry takes along of the place where a pupa is hung."""
+        place = self.settings.place(where)
+        surface = place.surface if self.settings.knows_place(where) else ""
+        return Described(surface=surface, usual_c=place.temperature_c)
 
     def _species(self, name: str) -> str:
         self._one_of("species", name, self.settings.species)

@@ -1,6 +1,7 @@
 """The keeper's acts on places. What a place is stands in places.toml alone; each edit is a step of the session."""
 
 from collections.abc import Iterable
+from contextlib import suppress
 
 import msgspec.structs
 
@@ -49,34 +50,43 @@ class PlaceActs(NamingDesk):
         warnings = self._edit((name,), [*others[:at], self.settings.place(name), *others[at:]])
         return Done(f"{name} is number {at + 1} of the walk.", warnings, [], name)
 
-    def add_unknown_places(self, names: Iterable[str]) -> None:
-        """Add places that entries brought in name to the end of the walk, with the surface ``unknown``.
+    def add_places(self, places: Iterable[Place]) -> None:
+        """Add those places that nobody described yet to the end of the walk, as far as the settings allow: that entries
+        brought in name, and as they tell of them.
 
         Raises Unusable, saying that the entries are in, where the places cannot be written.
         """
-        new = [name for name in names if not self.settings.knows_place(name)]
+        unknown = [place for place in places if not self.settings.knows_place(place.name)]
+        new = [allowed for place in unknown for allowed in self._as_allowed(place)]
         if not new:
             return
         try:
             self._reread_places()
-            added = [Place(name=name) for name in new if not self.settings.knows_place(name)]
-            places = [*self.settings.places, *added]
-            files.save_places(places, self.folder)
+            kept = [*self.settings.places, *(one for one in new if not self.settings.knows_place(one.name))]
+            files.save_places(kept, self.folder)
         except Unusable as error:
-            some = f"{', '.join(new[:_NAMED])}{' …' if len(new) > _NAMED else ''}"
+            some = f"{', '.join(one.name for one in new[:_NAMED])}{' …' if len(new) > _NAMED else ''}"
             raise Unusable(
                 f"The entries are in the journal, but their places ({some}) are not in your settings yet. {error} "
                 "Put that right and do the same again: it passes over the entries and adds the places."
             ) from None
-        self.settings = msgspec.structs.replace(self.settings, places=places)
+        self.settings = msgspec.structs.replace(self.settings, places=kept)
 
     def check_places_can_be_added(self, names: Iterable[str]) -> None:
-        """Raise Unusable, before anything is written, where ``add_unknown_places`` could not write these."""
+        """Raise Unusable, before anything is written, where ``add_places`` could not write these."""
         if any(not self.settings.knows_place(name) for name in names):
             try:
                 files.rehearse_saving(self.folder)
             except Unusable as error:
                 raise Unusable(f"{error} Nothing was brought in.") from None
+
+    def _as_allowed(self, place: Place) -> list[Place]:
+        """The place as it is; by its name alone where the settings do not allow more; or nothing."""
+        for one in (place, Place(name=place.name)):
+            with suppress(NotUnderstood):
+                files.checked_place(one, self.settings)
+                return [one]
+        return []
 
     def _undo_edit(self, step: Edited) -> Done:
         """Take back an edit of this session. What was changed elsewhere since stays as it is and is said."""
@@ -121,6 +131,7 @@ class PlaceActs(NamingDesk):
         except Unusable as error:
             raise Unusable(f"{error} Nothing was changed.") from None
         self.settings = msgspec.structs.replace(self.settings, places=places)
+        # Only those can be freed whose own entries say nothing of the cold: it was said after they were hung there.
         still = self._soft_pupae()
         freed = [label for label in soft if label not in still]
         told = f"{', '.join(freed)} hung in the cold until now and should wait as if it still did: do not move it yet."

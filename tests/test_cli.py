@@ -94,12 +94,14 @@ def test_a_caterpillar_seen_today_is_no_pupa_of_three_days(run: Run, clock: Any,
 
 
 def test_a_place_that_is_said_to_be_warm_after_all_is_no_reason_to_move_at_once(run: Run, clock: Any) -> None:
-    run("place", "Jar", "--temperature-c", "5")
     run("found", "A1", "--place", "Jar")
+    run("place", "Jar", "--temperature-c", "5")
+    run("found", "A2", "--place", "Jar")
     clock.on(hours=34)
-    assert run("move", "A1", "Roof").code == 1
+    assert [run("move", label, "Roof").code for label in ("A1", "A2")] == [1, 1]
     assert "A1 hung in the cold until now" in run("place", "Jar", "--temperature-c", "22").err
     assert run("place", "Jar", "--temperature-c", "23").err == ""
+    assert run("move", "A2", "Roof").code == 1  # it was hung there when the place was cold, and says so itself
 
 
 def test_a_place_nobody_described_is_told_once_with_words_to_type(run: Run, clock: Any) -> None:

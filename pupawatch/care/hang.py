@@ -109,11 +109,15 @@ def hang_time(pupa: Pupa, now: datetime, clock: datetime | None = None) -> HangT
 
 
 def set_hours(pupa: Pupa, settings: Settings) -> SetHours:
-    """The hanging times to wait for: those for cold where any place it hung in is kept below the species' limit."""
+    """The hanging times to wait for: those for cold where any place it hung in is kept below the species' limit.
+
+    The settings say so of a place as it is now, its own entries as it was when it was hung there: the colder counts.
+    """
     profile = settings.profile(pupa.species)
     hung_in = {pupa.site, pupa.place, *(move.entry.to for move in pupa.relocations)}
-    temperatures = [settings.place(name).temperature_c for name in hung_in if name]
-    if any(temperature is not None and temperature < profile.cold_below_c for temperature in temperatures):
+    usual = [settings.place(name).temperature_c for name in hung_in if name]
+    usual += [said.usual_c for name, said in pupa.travelled.items() if name in hung_in]
+    if any(celsius is not None and celsius < profile.cold_below_c for celsius in usual):
         return SetHours(profile.cold_soft_hours, profile.cold_firm_hours, cold=True)
     return SetHours(profile.soft_hours, profile.firm_hours, cold=False)
 

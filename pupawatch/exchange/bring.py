@@ -12,6 +12,7 @@ from pupawatch.exchange.staging import Staging
 from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Entry, Found, Hanging, Relabelled
 from pupawatch.model.pupa import fold
+from pupawatch.model.settings import Place
 from pupawatch.model.state import State
 from pupawatch.model.text import counted
 
@@ -69,7 +70,7 @@ def notebook_in(keeper: Keeper, path: Path, watch: Watch = unwatched) -> tuple[P
         preview = _preview(keeper, staging, rows)
         keeper.check_places_can_be_added(preview.unknown_places)
         written = keeper.bring_in(_watched(staging.batches(), len(staging), watch))
-    keeper.add_unknown_places(preview.unknown_places)
+    keeper.add_places(Place(name=name) for name in preview.unknown_places)
     return preview, written
 
 

@@ -271,7 +271,7 @@ class Lost(OfPupa, frozen=True, kw_only=True, tag="lost"):
 class Relabelled(OfPupa, frozen=True, kw_only=True, tag="relabelled"):
     """It was given another label. The newest counts, whatever a later finding calls it (see ``model.pupa``)."""
 
-    label: str
+    label: Label
 
 
 class Note(OfPupa, frozen=True, kw_only=True, tag="note"):

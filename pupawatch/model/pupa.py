@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable
 from datetime import datetime
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 from msgspec import Struct, field
 
@@ -17,6 +17,7 @@ from pupawatch.model.entries import (
     Found,
     Hanging,
     Held,
+    HungUp,
     Kept,
     Lost,
     Marked,
@@ -42,6 +43,14 @@ class Relocation(Struct, frozen=True):
     held: bool | None = None
 
 
+class Travelled(NamedTuple):
+    """What a pupa's entries say of a place (see ``entries.HungUp``): its surface as it was last described, and the
+    lowest of the temperatures in °C at which it was said to be kept."""
+
+    surface: str = ""
+    usual_c: float | None = None
+
+
 class Pupa(Struct, dict=True):
     """What is known of one individual.
 
@@ -50,7 +59,8 @@ class Pupa(Struct, dict=True):
     (None: not known); formed_told: the entry that the second rests on. stage_seen: the newest colour stage with the
     instant it was seen. danger: the open emergency reason, "" where there is none. origin: where it came from, "" where
     nobody said; kept: where it stays because it cannot fly. climb: whether a climb was brought to it where it hangs.
-    disputed: whether united journals tell one of its entries differently.
+    disputed: whether united journals tell one of its entries differently. travelled: what its entries say of the places
+    it hung in, by their names.
     """
 
     id: str
@@ -81,6 +91,7 @@ class Pupa(Struct, dict=True):
     lost: Lost | None = None
     notes: list[str] = field(default_factory=list)
     disputed: bool = False
+    travelled: dict[str, Travelled] = field(default_factory=dict)
     entries: list[Entry] = field(default_factory=list)
 
     @property
@@ -154,6 +165,12 @@ def fold(pupa_id: str, entries: Iterable[Entry]) -> Pupa:
     return pupa
 
 
+def _hung_up(pupa: Pupa, entry: HungUp, place: str) -> None:
+    said = pupa.travelled.get(place, Travelled())
+    usual = [celsius for celsius in (said.usual_c, entry.usual_c) if celsius is not None]
+    pupa.travelled[place] = Travelled(entry.surface or said.surface, min(usual, default=None))
+
+
 def _relabelled(pupa: Pupa, entry: Relabelled) -> None:
     pupa.relabelled = entry
     pupa.label = entry.label
@@ -166,6 +183,7 @@ def _named(pupa: Pupa, entry: Hanging | Found) -> None:
     if pupa.relabelled is None:
         pupa.label = entry.label
     pupa.labels.append(entry.label)
+    _hung_up(pupa, entry, entry.place)
     pupa.species = entry.species
     pupa.site = pupa.site or entry.place
     pupa.place = pupa.place or entry.place
@@ -201,6 +219,7 @@ def _fell(pupa: Pupa, entry: Fell) -> None:
 
 def _moved(pupa: Pupa, entry: Moved) -> None:
     pupa.relocations.append(Relocation(entry, pupa.place))
+    _hung_up(pupa, entry, entry.to)
     pupa.place = entry.to
     pupa.danger = ""
     pupa.climb = False

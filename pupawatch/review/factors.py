@@ -12,6 +12,7 @@ from functools import cache
 from itertools import chain
 from zoneinfo import ZoneInfo
 
+from pupawatch.care.spots import told_of
 from pupawatch.errors import NotUnderstood
 from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.entries import Finding, Moved
@@ -55,20 +56,15 @@ def _place(_: Settings) -> Grouper:
 
 
 def _surface(settings: Settings) -> Grouper:
-    @cache
-    def surface(site: str) -> str:
-        return settings.place(site).surface
-
-    return lambda pupa: surface(pupa.site)
+    return lambda pupa: told_of(pupa, pupa.site, settings).surface
 
 
 def _temperature(settings: Settings) -> Grouper:
-    @cache
-    def temperature(place: str) -> str:
-        kept_at = settings.place(place).temperature_c
+    def temperature(pupa: Pupa) -> str:
+        kept_at = told_of(pupa, pupa.place, settings).temperature_c
         return NOT_KNOWN if kept_at is None else shown_degrees(kept_at, settings.unit)
 
-    return lambda pupa: temperature(pupa.place)
+    return temperature
 
 
 def _moved(_: Settings) -> Grouper:

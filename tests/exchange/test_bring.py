@@ -97,7 +97,7 @@ def test_settings_that_broke_meanwhile_are_told_beside_what_is_in(keeper: Keeper
     keeper.found("A1", "Attic")
     (config / "care.toml").write_text("[wings")
     with pytest.raises(files.Unusable, match=r"The entries are in the journal, but .*\n.*care.toml:1: not TOML"):
-        keeper.add_unknown_places(["Attic"])
+        keeper.add_places([Place(name="Attic")])
 
 
 def test_a_place_that_cannot_be_written_changes_nothing(run: Run) -> None:

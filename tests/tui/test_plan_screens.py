@@ -200,8 +200,8 @@ async def test_the_thermometer_of_a_place_is_read_off_in_a_form(small: Keeper, o
 
 
 async def test_a_place_said_to_be_warm_after_all_is_doubted_on_the_screen_too(small: Keeper, opened: "Opened") -> None:
-    small.describe_place(msgspec.structs.replace(small.settings.place("Roof"), temperature_c=5.04))
     small.found("A9", "Roof", when=Span(*(small.clock() - timedelta(hours=hours) for hours in (36, 34))))
+    small.describe_place(msgspec.structs.replace(small.settings.place("Roof"), temperature_c=5.04))
     async with opened(small, WIDE) as hand:
         await hand.press("p", "enter", "enter")
         assert small.settings.place("Roof").temperature_c == 5.04
