@@ -18,6 +18,7 @@ from pupawatch.journal.file import Journal
 from pupawatch.journal.merge import Merged
 from pupawatch.keeper import Keeper
 from pupawatch.label_words import told_apart
+from pupawatch.model.entries import kind_of
 from pupawatch.model.ids import CLOCK_SLACK
 from pupawatch.model.labels import handles
 from pupawatch.model.state import State
@@ -26,6 +27,8 @@ from pupawatch.model.times import shown_time
 from pupawatch.temperatures import expected_days
 
 Say = Callable[[str], None]
+_NAMED = 3
+"""So many entries that hold what they may not are named."""
 
 
 def check(path: Path, folder: Path | None, say: Say) -> int:
@@ -95,6 +98,7 @@ def _beside(path: Path, newest: Path | None) -> Iterator[str]:
     journal = Journal(path)
     now, disputed = system_clock(), journal.disputed_readings()
     state = State(entry for some in journal.read_current(now - REMEMBERED) for entry in some)
+    misfits, implausible = list(journal.misfits()), journal.implausible_readings()
     journal.close()
     at, label = state.newest_writing() or (now, "")
     if at > now + CLOCK_SLACK:
@@ -102,6 +106,12 @@ def _beside(path: Path, newest: Path | None) -> Iterator[str]:
         yield f"An entry about {label} was written {written} (UTC), later than the clock shows here. Is it right?"
     if disputed:
         yield f"{disputed} seconds of a sensor are told differently by two files; the lower value counts."
+    for entry, misfit in misfits[:_NAMED]:
+        yield f"Entry {entry.id} ({kind_of(entry)}): {misfit}. It stays, and what cannot be so is passed over."
+    if more := len(misfits[_NAMED:]):
+        yield f"So it is with {counted(more, 'more entry', 'more entries')}."
+    if implausible:
+        yield f"{counted(implausible, 'reading', 'readings')} no place can be like; passed over."
 
 
 def restore(chosen: Path | None, path: Path, say: Say, agreed: bool = False) -> int:

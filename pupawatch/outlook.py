@@ -25,6 +25,8 @@ _TAUGHT_BY = 250
 _MORNING = timedelta(hours=6, minutes=30)
 _BEFOREHAND = timedelta(days=45)
 """So long before anything that a forecast looks at the temperatures are read: what the days were like just past."""
+_TOLD = 3
+"""So many entries that were passed over are named."""
 _KEPT = timedelta(minutes=15)
 """A forecast changes little within a quarter of an hour."""
 
@@ -37,7 +39,7 @@ class Outlooks:
         self._basis: object = None
         self._made_at = self._since = datetime.min.replace(tzinfo=UTC)
         self.problem = ""
-        """Why what is expected of the coming days could not be used, "" where it was."""
+        """What of the temperatures, measured or expected, could not be used and why, "" where all of it was."""
         self._forecasters: dict[str, Forecaster] = {}
         self._told: dict[tuple[str, Watched], Outlook] = {}
         self.conditions = Conditions(sky(desk), {})
@@ -97,12 +99,13 @@ class Outlooks:
         finished = taught_by(desk, now)
         taught = [pupa.formed_from or pupa.formed_to for some in finished.values() for pupa in some]
         self._since = min([since, *taught])
-        self.problem, expected = "", NOTHING
+        problems, expected = [], NOTHING
         try:
             expected = expected_days(desk.settings, desk.folder)
         except PupawatchError as error:
-            self.problem = f"{error} The forecast goes without what is expected."
+            problems = [f"{error} The forecast goes without what is expected."]
         self.conditions = conditions(desk, now, expected, min(self._since, now) - _BEFOREHAND)
+        self.problem = " ".join([*problems, *self.conditions.doubts[:_TOLD]])
         for species in desk.settings.species:
             profile = desk.settings.profile(species)
             self._forecasters[species] = forecast.forecaster(profile, self.conditions, now, finished.get(species, ()))

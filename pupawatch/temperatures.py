@@ -3,7 +3,6 @@
 import csv
 from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
-from contextlib import suppress
 from datetime import UTC, date, datetime, timedelta
 from math import inf
 from pathlib import Path
@@ -17,9 +16,11 @@ from pupawatch.desk import Desk
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, Unit, degrees, shown_degrees, typed_degrees
 from pupawatch.model.entries import Entry, Measured, Tied
+from pupawatch.model.fields import CELSIUS, is_day
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import quoted
 from pupawatch.model.times import shown_time
+from pupawatch.words import entry_words
 
 _DAY = timedelta(days=1)
 _EVER = datetime(1970, 1, 1, tzinfo=UTC)
@@ -55,7 +56,7 @@ def conditions(
         # What is expected of the weather holds where nothing keeps a place warm.
         ahead = expected.get(name, expected.get("", ()) if kept_at is None else ())
         told[name] = Temperatures(at_seconds, celsius, sorted(days.get(name, {}).values()), kept_at, ahead)
-    return Conditions(sky(desk), told)
+    return Conditions(sky(desk), told, [_doubt(entry) for entry in written if not _is_plausible(entry)])
 
 
 def ties(told: Iterable[Entry]) -> dict[str, list[Tie]]:
@@ -105,12 +106,20 @@ def _days(told: Iterable[Entry], today: date) -> dict[str, dict[date, DayRange]]
     """The days up to today that were written down, by place."""
     days: dict[str, dict[date, DayRange]] = {}
     for entry in told:
-        if isinstance(entry, Measured):
-            with suppress(ValueError):  # no pupawatch wrote that; a journal cannot be cleaned of it
-                day = date.fromisoformat(entry.day)
-                if day <= today:
-                    days.setdefault(entry.place, {})[day] = DayRange(day, entry.low_c, entry.high_c)
+        if isinstance(entry, Measured) and _is_plausible(entry) and (day := date.fromisoformat(entry.day)) <= today:
+            days.setdefault(entry.place, {})[day] = DayRange(day, entry.low_c, entry.high_c)
     return days
+
+
+def _is_plausible(entry: Entry) -> bool:
+    """Whether any place can have been so; no door lets in what cannot, but a journal is never cleaned of it."""
+    if not isinstance(entry, Measured):
+        return True
+    return is_day(entry.day) and CELSIUS.holds(entry.low_c) and CELSIUS.holds(entry.high_c)
+
+
+def _doubt(entry: Entry) -> str:
+    return f"The entry “{entry.about}, {entry_words(entry)}” cannot be so; the forecast goes without it."
 
 
 def _told_of(tied: Sequence[Tie], read: Mapping[str, tuple[list[int], list[float]]]) -> tuple[list[int], list[float]]:

@@ -13,7 +13,8 @@ from msgspec import DecodeError
 
 from pupawatch.errors import Damaged, Unusable
 from pupawatch.journal import address, schema
-from pupawatch.model.entries import KINDS, Entry, Found, Hanging, Relabelled, decode, decode_many
+from pupawatch.model.degrees import COLDEST_C, HOTTEST_C
+from pupawatch.model.entries import KINDS, Entry, Found, Hanging, Misfit, Relabelled, decode, decode_many
 from pupawatch.model.text import counted
 from pupawatch.model.times import iso_exact
 
@@ -44,12 +45,17 @@ class Questions:
     _connection: sqlite3.Connection | None
 
     def read(self, where: str = "1", values: Iterable[object] = ()) -> Iterator[Sequence[Entry]]:
-        """Every entry that fits an SQL condition, in the order of writing, a few thousand at a time."""
+        """Every entry that fits an SQL condition, in the order of writing, a few thousand at a time.
+
+        One of a year in which nothing can have happened is passed over: no door lets it in, nothing can reckon with it.
+        """
         for rows in self.rows(where, values):
+            told: Sequence[Entry]
             try:
-                yield decode_many("[" + ",".join([row[5] for row in rows]) + "]")
+                told = decode_many("[" + ",".join([row[5] for row in rows]) + "]")
             except DecodeError:
-                yield list(self._known_of(rows))
+                told = list(self._known_of(rows))
+            yield [entry for entry in told if entry.is_timely]
 
     def _known_of(self, rows: Iterable[Row]) -> Iterator[Entry]:
         """The entries of these rows that this version knows. The others are whole (their checksums are right), so a
@@ -265,7 +271,8 @@ class Questions:
     def readings(self, sensor: str, since: float, until: float) -> tuple[list[int], list[float]]:
         """A sensor's readings between two POSIX seconds: seconds and °C, in order of time.
 
-        Where files tell a second differently the lowest value counts, whichever came first.
+        Where files tell a second differently the lowest value counts, whichever came first. One that no place can be
+        like, which no door lets in, is passed over.
         """
         read: dict[int, float] = {}
         if self._connection is not None:
@@ -275,7 +282,8 @@ class Questions:
                 for at, celsius, crc in rows:
                     if not schema.reading_adds_up(sensor, at, celsius, crc):
                         raise Damaged(f"A reading of {self.path} is damaged; run `pupawatch check`.")
-                    read.setdefault(at, celsius)
+                    if COLDEST_C <= celsius <= HOTTEST_C:
+                        read.setdefault(at, celsius)
         return list(read), list(read.values())
 
     def every_reading(self) -> Iterator[tuple[str, int, float]]:
@@ -295,6 +303,21 @@ class Questions:
         with self._reported():
             query = "SELECT count(*) FROM (SELECT 1 FROM reading GROUP BY sensor, at HAVING count(*) > 1)"
             return int(self._connection.execute(query).fetchone()[0])
+
+    def misfits(self) -> Iterator[tuple[Entry, Misfit]]:
+        """The entries that no door lets in, as another program may write them, each with a field that shows it."""
+        for rows in self.rows():
+            for entry in self._known_of(rows):
+                if misfit := next(entry.misfits(), None):
+                    yield entry, misfit
+
+    def implausible_readings(self) -> int:
+        """How many readings are such as no place can be like."""
+        if self._connection is None:
+            return 0
+        with self._reported():
+            query = "SELECT count(*) FROM reading WHERE celsius NOT BETWEEN ? AND ?"
+            return int(self._connection.execute(query, (COLDEST_C, HOTTEST_C)).fetchone()[0])
 
     def sensors(self) -> list[tuple[str, int, int, int]]:
         """Every sensor: its name, how many readings it has, the first and the last POSIX second."""

@@ -28,6 +28,7 @@ from pupawatch.model.fields import (
     one_of,
 )
 from pupawatch.model.text import quoted
+from pupawatch.model.times import in_years
 
 STAGES = ("soft", "set", "darkening", "clear", "empty")
 """The colour stages of a pupa, in the order in which they come."""
@@ -106,9 +107,10 @@ class Entry(
             yield Misfit("since", self.since, "no later than happened")
 
     @property
-    def fits(self) -> bool:
-        """Whether a door of this program can have let it in."""
-        return next(self.misfits(), None) is None
+    def is_timely(self) -> bool:
+        """Whether all its times lie in the years that can be reckoned with."""
+        times = (self.happened, self.recorded) if self.since is None else (self.happened, self.recorded, self.since)
+        return all(map(in_years, times))
 
 
 class OfPupa(Entry, frozen=True, kw_only=True):

@@ -1,7 +1,7 @@
 """What the fields of an entry may hold, beyond their type.
 
 Every door asks before it lets an entry in (``Entry.misfits``): the keeper's acts, a notebook, another journal. The
-decoder does not ask, so that what lies in a journal already always reads; ``Entry.fits`` tells whoever reckons with it.
+decoder does not ask, so that what lies in a journal already always reads.
 """
 
 from collections.abc import Callable, Iterable
@@ -40,7 +40,8 @@ def visible(longest: int) -> Fit:
     return Fit(f"visible text of at most {longest} characters", lambda text: is_visible(text, longest))
 
 
-def _is_day(text: str) -> bool:
+def is_day(text: str) -> bool:
+    """Whether a text is a day of the years in which anything can have happened, as ISO 8601 writes it."""
     try:
         day = date.fromisoformat(text)
     except ValueError:
@@ -61,7 +62,7 @@ Instant = Annotated[
 """A time with its offset; one without is not read."""
 
 Zone = Annotated[str, Fit("an IANA time zone, like America/Chicago", is_zone)]
-Day = Annotated[str, Fit("a day, like 2026-08-14", _is_day)]
+Day = Annotated[str, Fit("a day, like 2026-08-14", is_day)]
 """A local day, ISO 8601."""
 
 Id = Annotated[str, NAME]

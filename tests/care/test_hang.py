@@ -128,6 +128,43 @@ def test_cold_stays_with_a_pupa_that_was_moved_to_the_warm(settings: Settings) -
     assert verdict(settings, formed(30, place="Porch"), moved) == "wait"
 
 
+def travelling(hours_ago: float, usual_c: float | None, place: str = "Attic", kind: type[Entry] = kinds.Found) -> Entry:
+    return entry(kind, hours_ago, label="M1", species="monarch", place=place, usual_c=usual_c)
+
+
+def test_a_place_the_settings_do_not_know_is_as_cold_as_the_entry_says(settings: Settings) -> None:
+    assert verdict(settings, travelling(30, None)) == "care"
+    assert verdict(settings, travelling(30, 21)) == "care"
+    assert verdict(settings, travelling(30, 12)) == "wait"
+    told = hang.judge(pupa(travelling(30, 12)), NOW, settings)
+    assert told.movable_from == NOW + timedelta(hours=18)
+
+
+def test_of_what_the_entry_and_the_settings_say_the_colder_counts(settings: Settings) -> None:
+    assert verdict(settings, travelling(30, 12, "Roof")) == "wait"
+    assert verdict(settings, travelling(30, 21, "Porch")) == "wait"
+    assert verdict(settings, travelling(30, None, "Porch")) == "wait"
+
+
+def test_the_cold_of_every_place_it_hung_in_counts_also_of_one_it_was_moved_to(settings: Settings) -> None:
+    rescued = entry(kinds.Moved, 28, to="Attic", emergency="wet", usual_c=12)
+    back = entry(kinds.Moved, 27, to="Roof", emergency="wet", usual_c=21)
+    assert verdict(settings, formed(30), rescued, back) == "wait"
+    assert verdict(settings, formed(60), rescued, back) == "care"
+
+
+def test_where_one_place_is_told_of_twice_the_colder_counts(settings: Settings) -> None:
+    hung_again = entry(kinds.Moved, 20, to="Attic", emergency="fallen", usual_c=21)
+    assert verdict(settings, travelling(30, 12), hung_again) == "wait"
+    assert pupa(travelling(30, 12), hung_again).travelled["Attic"].usual_c == 12
+
+
+def test_the_cold_that_a_caterpillar_left_before_it_pupated_does_not_count(settings: Settings) -> None:
+    hanging = travelling(50, 12, kind=kinds.Hanging)
+    assert verdict(settings, hanging, formed(30)) == "care"
+    assert verdict(settings, hanging, travelling(30, None)) == "wait"  # it pupated where it hung
+
+
 def test_only_two_verdicts_refuse() -> None:
     assert {"wait", "none"} == hang.REFUSING
 

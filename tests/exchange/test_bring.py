@@ -14,6 +14,7 @@ from pupawatch import disk
 from pupawatch import settings as files
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.model.settings import Place
 
 Run = Callable[..., Any]
 SEASON = "label,site,formed_to\nA1,Attic,2026-08-01T07:00\n"

@@ -17,6 +17,7 @@ STAMP = {"id": "a", "act": "a", "happened": NOON, "recorded": NOON, "zone": "Eur
 EVERY_KIND = [
     kinds.Hanging(**STAMP, pupa="p", label="M1", species="monarch", place="Roof"),
     kinds.Found(**STAMP, since=NOON - timedelta(hours=9), pupa="p", label="M1", species="monarch", place="Roof"),
+    kinds.Found(**STAMP, pupa="p", label="M1", species="monarch", place="Roof", surface="mesh", usual_c=12.5),
     kinds.Seen(**STAMP, pupa="p", stage="clear"),
     kinds.Fell(**STAMP, pupa="p", reason="fallen"),
     kinds.Moved(**STAMP, pupa="p", to="Line", method="silk", emergency="fallen", advice="wait", reason="glass"),

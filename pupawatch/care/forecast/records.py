@@ -48,10 +48,12 @@ class Temperatures(NamedTuple):
 
 
 class Conditions(NamedTuple):
-    """The keeper's sky, and the temperatures of each place by its name."""
+    """The keeper's sky, and the temperatures of each place by its name. doubts: of what was passed over, a sentence
+    each."""
 
     sky: Sky
     temperatures: Mapping[str, Temperatures]
+    doubts: Sequence[str] = ()
 
 
 class Stay(NamedTuple):
