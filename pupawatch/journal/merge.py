@@ -112,14 +112,15 @@ def _check(row: Row) -> None:
         if not is_id(bare.id):
             raise ValueError(bare.id)
         moments = [moment_of(bare.id), moment_of(bare.act), bare.happened, bare.recorded, bare.since or bare.happened]
-        entry, fields = _known(row), json.decode(row[5])
+        entry = _known(row)
+        unread = None if entry else json.decode(row[5])
     except (ValueError, OverflowError):  # msgspec's errors are ValueErrors
         raise Unusable(f"Entry {shown(row[0][:40])} cannot be understood, so nothing was taken in.") from None
     for misfit in entry.misfits() if entry else ():
         raise Unusable(f"In entry {bare.id} ({bare.kind}) {misfit}, so nothing was taken in.")
     if not all(map(in_years, moments)):
         raise Unusable(f"Entry {bare.id} has a time that cannot be, so nothing was taken in.")
-    if not all(map(_is_fit, fields.items())):
+    if not _is_fit(unread):
         raise Unusable(f"Entry {bare.id} holds hidden characters or endless words, so nothing was taken in.")
     about = entry.about if entry else row[3]
     if row[1:5] != (bare.act, bare.kind, about, iso_exact(bare.happened)):

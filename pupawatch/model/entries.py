@@ -109,8 +109,7 @@ class Entry(
     @property
     def is_timely(self) -> bool:
         """Whether all its times lie in the years that can be reckoned with."""
-        times = (self.happened, self.recorded) if self.since is None else (self.happened, self.recorded, self.since)
-        return all(map(in_years, times))
+        return in_years(self.happened) and in_years(self.recorded) and (self.since is None or in_years(self.since))
 
 
 class OfPupa(Entry, frozen=True, kw_only=True):
