@@ -394,14 +394,6 @@ decode_many = Decoder(list[Kind]).decode
 decode_bare = Decoder(Bare).decode
 
 
-def fitting(entries: Iterable[Entry]) -> Iterator[Entry]:
-    """The same entries; raises NotUnderstood, with the field, at the first that no door lets in."""
-    for entry in entries:
-        for misfit in entry.misfits():
-            raise NotUnderstood(f"Nothing was written: in the entry ({kind_of(entry)}) {misfit}.")
-        yield entry
-
-
 def kind_of(entry: Entry) -> str:
     """The word the journal uses for this kind of entry."""
     return str(entry.__struct_config__.tag)
@@ -419,7 +411,16 @@ def written(entry: Entry) -> str:
         why = "it would read differently later"
     except (TypeError, MsgspecError) as error:
         why = str(error)
-    raise NotUnderstood(f"This entry ({kind_of(entry)}) cannot be kept: {why}. Nothing was written.")
+    raise NotUnderstood(f"Nothing was written: in the entry ({kind_of(entry)}) {why}.")
+
+
+def fitting(entries: Iterable[Entry]) -> Iterator[Entry]:
+    """The same entries; raises NotUnderstood, with the field, at the first that no door lets in."""
+    for entry in entries:
+        written(entry)  # what is not even of its type is told so
+        for misfit in entry.misfits():
+            raise NotUnderstood(f"Nothing was written: in the entry ({kind_of(entry)}) {misfit}.")
+        yield entry
 
 
 def in_order(entry: Entry) -> tuple[datetime, int, str]:
