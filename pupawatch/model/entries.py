@@ -417,8 +417,12 @@ def written(entry: Entry) -> str:
 def fitting(entries: Iterable[Entry]) -> Iterator[Entry]:
     """The same entries; raises NotUnderstood, with the field, at the first that no door lets in."""
     for entry in entries:
-        written(entry)  # what is not even of its type is told so
-        for misfit in entry.misfits():
+        try:
+            misfit = next(entry.misfits(), None)
+        except TypeError:
+            written(entry)  # says which field is not even of its type
+            raise
+        if misfit:
             raise NotUnderstood(f"Nothing was written: in the entry ({kind_of(entry)}) {misfit}.")
         yield entry
 
