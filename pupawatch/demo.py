@@ -5,11 +5,12 @@ from pathlib import Path
 
 from pupawatch import settings as files
 from pupawatch.clock import clock_set_to
-from pupawatch.exchange import bring, logged
+from pupawatch.exchange.logger import bringing as logged
+from pupawatch.exchange.notebook import bringing as bring
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.session import Session
 from pupawatch.model.times import Span
-from pupawatch.session import Session
 
 MORNING = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)
 """The morning the demo opens at: 06:40 at the invented keeper's home."""

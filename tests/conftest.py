@@ -16,8 +16,9 @@ from weakref import WeakKeyDictionary
 
 import pytest
 
-from pupawatch import cli, commands
+from pupawatch import cli
 from pupawatch import settings as files
+from pupawatch.cli import commands
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.settings import Settings

@@ -4,9 +4,9 @@ from math import inf, nan
 
 import pytest
 
-from pupawatch.drafts import Draft, Stamp
 from pupawatch.errors import Damaged, NotUnderstood
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.drafts import Draft, Stamp
 from pupawatch.model import entries as kinds
 
 

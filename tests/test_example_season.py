@@ -14,8 +14,8 @@ import pytest
 from pupawatch import settings as files
 from pupawatch.care.hang import VERDICTS, early_moves
 from pupawatch.care.round import Round, Standing, walk
-from pupawatch.exchange import notebook
-from pupawatch.exchange.notebook import Notebook
+from pupawatch.exchange.notebook import reading as notebook
+from pupawatch.exchange.notebook.reading import Notebook
 from pupawatch.model.entries import Fell
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from pupawatch.care.forecast.records import Outlook
-from pupawatch.forecast_words import due_words, heat_lines, odds_words
+from pupawatch.words.forecast import due_words, heat_lines, odds_words
 
 NOW = datetime(2026, 9, 8, 12, tzinfo=UTC)
 DAY = timedelta(days=1)

@@ -26,8 +26,11 @@ from msgspec.structs import astuple
 
 from pupawatch import settings as files
 from pupawatch.errors import NotUnderstood, PupawatchError
-from pupawatch.exchange import bring, logger, notebook, notebook_out
 from pupawatch.exchange.lines import LONGEST_LINE
+from pupawatch.exchange.logger import reading as logger
+from pupawatch.exchange.notebook import bringing as bring
+from pupawatch.exchange.notebook import reading as notebook
+from pupawatch.exchange.notebook import writing as notebook_out
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model import entries as kinds

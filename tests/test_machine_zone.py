@@ -16,8 +16,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from pupawatch import cli, machine_zone
+from pupawatch import cli
 from pupawatch.errors import Unusable
+from pupawatch.settings import machine_zone
 
 ROOT = Path(__file__).parents[1]
 TWO_TIMES = """

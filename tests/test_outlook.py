@@ -8,12 +8,12 @@ import pytest
 
 from pupawatch import settings as files
 from pupawatch.errors import NotUnderstood
-from pupawatch.exchange import logged
+from pupawatch.exchange.logger import bringing as logged
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.conditions import conditions, expected_days, lately
+from pupawatch.keeper.outlook import Outlooks, scores
 from pupawatch.model.times import Span
-from pupawatch.outlook import Outlooks, scores
-from pupawatch.temperatures import conditions, expected_days, lately
 
 NOW = datetime(2026, 7, 20, 12, tzinfo=UTC)
 

@@ -18,16 +18,16 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from pupawatch import settings as files
 from pupawatch.errors import AskFirst, NotUnderstood, Unusable
-from pupawatch.exchange import bring
+from pupawatch.exchange.notebook import bringing as bring
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.session import Edited, taken_back
 from pupawatch.model import entries as kinds
 from pupawatch.model.entries import Entry
 from pupawatch.model.ids import entry_id
 from pupawatch.model.settings import Place
 from pupawatch.model.state import State
 from pupawatch.model.times import Span
-from pupawatch.session import Edited, taken_back
 
 Run = Callable[..., Any]
 SEASON = "label,site,formed_to\nN1,Roof,2026-08-01T07:00\nN2,Roof,2026-08-02T07:00\n"

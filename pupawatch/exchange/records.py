@@ -5,8 +5,8 @@ from typing import Any
 
 from pupawatch.care.forecast.ahead import Expected
 from pupawatch.care.forecast.records import Outlook
+from pupawatch.care.forecast.scoring import Score
 from pupawatch.care.round import Round, Standing
-from pupawatch.care.scoring import Score
 from pupawatch.model.entries import Entry, kind_of
 from pupawatch.model.times import iso
 

@@ -12,7 +12,7 @@ from types import TracebackType
 from msgspec.msgpack import Decoder, Encoder
 
 from pupawatch.errors import Unusable
-from pupawatch.exchange.notebook_row import Begun
+from pupawatch.exchange.notebook.row import Begun
 from pupawatch.model.entries import Entry, decode, encode
 
 _BATCH = 2000

@@ -11,8 +11,8 @@ from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.risk import Record
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.outlook import Outlooks
 from pupawatch.model.settings import Settings
-from pupawatch.outlook import Outlooks
 
 
 class Ahead(NamedTuple):

@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 
 from pupawatch import settings
 from pupawatch.care.forecast import Conditions, Stay, Temperatures, Watched, forecaster
-from pupawatch.care.scoring import Mark, Story, fixed_rule, mark, summary
-from pupawatch.care.sun import Sky
+from pupawatch.care.forecast.scoring import Mark, Story, fixed_rule, mark, summary
+from pupawatch.care.forecast.sun import Sky
 
 Array = NDArray[np.float64]
 STEP_HOURS = 0.25

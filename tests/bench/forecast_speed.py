@@ -22,8 +22,8 @@ import startup
 from pupawatch import settings as files
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.outlook import Outlooks
 from pupawatch.model.times import Span
-from pupawatch.outlook import Outlooks
 
 PUPAE, DAYS, SENSORS = 500, 90, 4
 NOW = datetime.now(UTC).replace(microsecond=0)

@@ -24,7 +24,8 @@ except ImportError:
 with atheris.instrument_imports(include=["pupawatch", "tomli", "csv"]) if atheris else nullcontext():
     from pupawatch import settings as files
     from pupawatch.errors import PupawatchError
-    from pupawatch.exchange import logger, notebook
+    from pupawatch.exchange.logger import reading as logger
+    from pupawatch.exchange.notebook import reading as notebook
     from pupawatch.model.times import parse_span
 
 NOW = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)

@@ -16,7 +16,7 @@ from big_journal import fill
 from pupawatch import settings as files
 from pupawatch.errors import AskFirst
 from pupawatch.keeper import Keeper
-from pupawatch.session import Session
+from pupawatch.keeper.session import Session
 
 NOW = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)
 TIMES = 10

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pupawatch.care.degree_days import (
+from pupawatch.care.forecast.degree_days import (
     average,
     double_sine,
     double_triangle,

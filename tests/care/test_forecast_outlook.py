@@ -26,7 +26,7 @@ from pupawatch.care.forecast import (
     heat_warning,
 )
 from pupawatch.care.forecast.ahead import last_good_day_to_move
-from pupawatch.care.sun import Sky
+from pupawatch.care.forecast.sun import Sky
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 SPECIES = settings.load().species

@@ -8,7 +8,7 @@ import pytest
 from pupawatch import settings
 from pupawatch.care.forecast import Conditions, DayRange, Sighting, Stay, Temperatures
 from pupawatch.care.forecast.predict import Distribution
-from pupawatch.care.scoring import (
+from pupawatch.care.forecast.scoring import (
     Mark,
     Story,
     crps,
@@ -19,7 +19,7 @@ from pupawatch.care.scoring import (
     replay,
     summary,
 )
-from pupawatch.care.sun import Sky
+from pupawatch.care.forecast.sun import Sky
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 MONARCH = settings.load().species["monarch"]

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from pupawatch import settings
 from pupawatch.care.forecast import Conditions, DayRange, Outlook, Stay, Temperatures, Watched, forecaster
 from pupawatch.care.forecast.development import development
+from pupawatch.care.forecast.sun import Sky
 from pupawatch.care.forecast.timeline import FILLED_ERROR_C, LEAST_SPREAD_C, Timeline, build
-from pupawatch.care.sun import Sky
 
 Array = NDArray[np.float64]
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)

@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from pupawatch.errors import NotUnderstood
-from pupawatch.exchange import logged
+from pupawatch.exchange.logger import bringing as logged
 from pupawatch.keeper import Keeper
-from pupawatch.temperatures import conditions
+from pupawatch.keeper.conditions import conditions
 
 JUNE, JULY = datetime(2026, 6, 1, tzinfo=UTC), datetime(2026, 7, 1, tzinfo=UTC)
 
@@ -102,7 +102,7 @@ def test_a_slip_in_the_name_of_a_place_is_told_before_anything_is_tied(
 
 def test_last_years_logger_is_no_gap_of_this_year(keeper: Keeper, tmp_path: Path) -> None:
     from pupawatch.care.forecast import timeline
-    from pupawatch.care.sun import Sky
+    from pupawatch.care.forecast.sun import Sky
 
     logged.temperatures(keeper, log(tmp_path / "old.csv", JUNE - timedelta(days=365), 15), "old", ["Roof"])
     keeper.measured("Roof", 20, 24, (JULY + timedelta(days=1)).date())

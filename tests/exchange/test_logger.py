@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from pupawatch.errors import NotUnderstood, Unusable
-from pupawatch.exchange import logger
-from pupawatch.exchange.logger import Left, Reading
+from pupawatch.exchange.logger import reading as logger
+from pupawatch.exchange.logger.reading import Left, Reading
 
 NOW = datetime(2026, 9, 8, 12, tzinfo=UTC)
 CHICAGO = "America/Chicago"

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from pupawatch import settings as files
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.exchange import sheet
-from pupawatch.exchange.notebook_row import guarded
+from pupawatch.exchange.notebook.row import guarded
 from pupawatch.model import entries as kinds
 from pupawatch.model.pupa import Pupa, fold
 from pupawatch.model.settings import Settings

@@ -18,7 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pupawatch.errors import AskFirst, Unusable
-from pupawatch.exchange import bring
+from pupawatch.exchange.notebook import bringing as bring
 from pupawatch.journal import merge
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper

@@ -5,7 +5,7 @@ from math import cos, inf, pi
 import pytest
 from scipy.integrate import quad
 
-from pupawatch.care.degree_days import (
+from pupawatch.care.forecast.degree_days import (
     average,
     double_sine,
     double_triangle,

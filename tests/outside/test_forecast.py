@@ -9,13 +9,22 @@ import pytest
 from scipy.stats import CensoredData, fisk, logistic
 
 from pupawatch import settings
-from pupawatch.care.forecast import Conditions, DayRange, Finished, Outlook, Stay, Temperatures, Watched, forecaster
+from pupawatch.care.forecast import (
+    Conditions,
+    DayRange,
+    Finished,
+    Outlook,
+    Stay,
+    Temperatures,
+    Watched,
+    forecaster,
+)
 from pupawatch.care.forecast.ahead import expected_by_day
 from pupawatch.care.forecast.belief import STRAY_SCALE, STRAYS, heat_prior, lesson
 from pupawatch.care.forecast.development import calendar_curve, development, rate
 from pupawatch.care.forecast.gate import Gate
-from pupawatch.care.scoring import crps
-from pupawatch.care.sun import Sky
+from pupawatch.care.forecast.scoring import crps
+from pupawatch.care.forecast.sun import Sky
 from pupawatch.model.settings import Heat, Profile
 
 DAY = timedelta(days=1)

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from pupawatch.care.sun import Sky
+from pupawatch.care.forecast.sun import Sky
 
 MINUTE = timedelta(minutes=1)
 

@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from pupawatch.exchange import notebook
+from pupawatch.exchange.notebook import reading as notebook
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State
 from pupawatch.review.compare import family, moved_strata

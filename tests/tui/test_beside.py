@@ -6,10 +6,10 @@ import pytest
 from textual.widgets import Static
 
 from pupawatch.care import plan as plans
-from pupawatch.desk import Desk
 from pupawatch.errors import Unusable
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.desk import Desk
 from pupawatch.tui.app import Dashboard
 from pupawatch.tui.forecasting import Forecasting
 from pupawatch.tui.screens.move_log import MoveLogScreen

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from pupawatch import commands
+from pupawatch.cli import commands
 from pupawatch.keeper import Keeper
 from pupawatch.tui import app as apps
 from pupawatch.tui.forecasting import Forecasting

@@ -11,7 +11,7 @@ import pytest
 from pupawatch import settings as files
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
-from pupawatch.session import Session
+from pupawatch.keeper.session import Session
 from pupawatch.tui.screens.dialogs import Pick
 
 if TYPE_CHECKING:

@@ -31,8 +31,8 @@ import numpy as np
 
 from pupawatch.care.forecast import timeline
 from pupawatch.care.forecast.records import Temperatures
+from pupawatch.care.forecast.sun import Sky
 from pupawatch.care.forecast.timeline import Array, Timeline, hours_of
-from pupawatch.care.sun import Sky
 from pupawatch.model.settings import Heat
 
 SCENARIOS = np.array([-1.4634, -0.5988, 0.0, 0.5988, 1.4634])

@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from pupawatch.care.forecast.sun import Sky
 from pupawatch.care.forecast.timeline import Array, hours_of, moment_of
-from pupawatch.care.sun import Sky
 from pupawatch.model.settings import Heat
 
 WINDOW_SHARES = np.array([0.15, 0.30, 0.25, 0.18, 0.12])

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 
 from pupawatch.care.forecast.records import Finished, Sighting, Stay, Watched
-from pupawatch.care.scoring import Story
+from pupawatch.care.forecast.scoring import Story
 from pupawatch.model.pupa import Pupa
 
 Looks = Mapping[str, Sequence[datetime]]

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
-from pupawatch.care.sun import Sky
+from pupawatch.care.forecast.sun import Sky
 
 if TYPE_CHECKING:
     from numpy import float64

@@ -10,9 +10,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pupawatch.care.degree_days import LONGEST_GAP_HOURS
+from pupawatch.care.forecast.degree_days import LONGEST_GAP_HOURS
 from pupawatch.care.forecast.records import DayRange, Temperatures
-from pupawatch.care.sun import Sky
+from pupawatch.care.forecast.sun import Sky
 from pupawatch.model.times import start_of_day
 
 Array = NDArray[np.float64]

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from pupawatch.care.forecast.records import Conditions, Outlook, Temperatures, Watched
-from pupawatch.care.sun import Sky
+from pupawatch.care.forecast.sun import Sky
 from pupawatch.model.degrees import Unit, shown_degrees
 from pupawatch.model.settings import Profile
 

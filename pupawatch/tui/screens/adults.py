@@ -8,16 +8,16 @@ from zoneinfo import ZoneInfo
 from textual.binding import Binding, BindingType
 from textual.content import Content
 
-from pupawatch.adult_words import unreleased_words
 from pupawatch.care import adults
 from pupawatch.care.adults import Butterfly
-from pupawatch.drafts import Done
+from pupawatch.keeper.drafts import Done
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State
 from pupawatch.model.times import parse_span
 from pupawatch.tui.screens.butterflies import ButterflyScreen
 from pupawatch.tui.screens.dialogs import Field, Form
 from pupawatch.tui.screens.listing import Item
+from pupawatch.words.adults import unreleased_words
 
 _OLDER = "older"
 

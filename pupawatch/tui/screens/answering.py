@@ -7,9 +7,9 @@ from textual.screen import Screen
 from textual.timer import Timer
 from textual.widgets import Static
 
-from pupawatch.drafts import Done
 from pupawatch.errors import AskFirst, PupawatchError
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.drafts import Done
 from pupawatch.model.text import shown
 from pupawatch.tui.screens.dialogs import Choice, Pick
 

@@ -6,7 +6,6 @@ from typing import ClassVar
 from textual.binding import Binding, BindingType
 from textual.content import Content
 
-from pupawatch.adult_words import PHASES, age_words
 from pupawatch.care import adults
 from pupawatch.care.adults import Butterfly, Weather
 from pupawatch.model.pupa import Pupa
@@ -17,7 +16,8 @@ from pupawatch.tui.screens.check import check
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.tui.screens.marking import kept_form, mark_form, release_form
-from pupawatch.words import entry_time, entry_words
+from pupawatch.words.adults import PHASES, age_words
+from pupawatch.words.pupae import entry_time, entry_words
 
 STYLES = {
     "floor": "bold $text-error",

@@ -13,8 +13,8 @@ from textual.suggester import SuggestFromList
 from textual.widgets import Input, Label, OptionList, Static
 from textual.widgets.option_list import Option
 
-from pupawatch.drafts import Done
 from pupawatch.errors import PupawatchError
+from pupawatch.keeper.drafts import Done
 from pupawatch.model.text import shown, shown_lines
 
 

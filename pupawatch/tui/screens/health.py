@@ -15,7 +15,7 @@ from pupawatch.model.times import shown_time
 from pupawatch.tui.screens.check import check
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
-from pupawatch.words import entry_words
+from pupawatch.words.pupae import entry_words
 
 
 class HealthScreen(ListScreen):

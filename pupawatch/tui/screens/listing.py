@@ -11,9 +11,9 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from pupawatch.drafts import Done
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.drafts import Done
 from pupawatch.model.text import shown
 from pupawatch.tui.acts import key_words
 from pupawatch.tui.screens.answering import Alarm, AnsweringScreen

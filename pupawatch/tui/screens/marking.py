@@ -7,9 +7,9 @@ from textual.widgets import Input, Static
 
 from pupawatch.care import adults
 from pupawatch.care.adults import Weather
-from pupawatch.drafts import Done
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.drafts import Done
 from pupawatch.model.degrees import Unit, degrees, typed_degrees
 from pupawatch.model.entries import ORIGINS, SEXES, SKIES
 from pupawatch.model.pupa import Pupa

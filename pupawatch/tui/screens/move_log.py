@@ -7,14 +7,14 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 
 from pupawatch.care.moves import PastMove, only, past_moves
-from pupawatch.desk import Desk
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.desk import Desk
 from pupawatch.model.text import shown
 from pupawatch.tui.beside import beside
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
-from pupawatch.words import entry_time, hang_words, past_move_line
+from pupawatch.words.pupae import entry_time, hang_words, past_move_line
 
 
 class MoveLogScreen(ListScreen):

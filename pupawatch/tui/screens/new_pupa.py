@@ -1,9 +1,9 @@
 """A new pupa, or a hanging caterpillar, in a place."""
 
 from pupawatch.care.round import Stretch
-from pupawatch.drafts import Done
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.drafts import Done
 from pupawatch.model.text import quoted
 from pupawatch.model.times import Span, parse_span, shown_time
 from pupawatch.tui.screens.dialogs import Field, Form

@@ -18,14 +18,14 @@ from textual.widgets.option_list import Option
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.round import NO_OUTLOOKS, Stretch, walk
 from pupawatch.care.spots import capacity, room_ahead, shortfalls
-from pupawatch.drafts import Done
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.conditions import lately
+from pupawatch.keeper.drafts import Done
 from pupawatch.model.degrees import degrees, typed_degrees
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import parse_span
-from pupawatch.temperatures import lately
 from pupawatch.tui.screens.answering import AnsweringScreen
 from pupawatch.tui.screens.dialogs import Field, Form
 

@@ -15,7 +15,7 @@ from pupawatch.tui.beside import beside
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.shelf import STYLES
-from pupawatch.words import PLAN_WORDS
+from pupawatch.words.pupae import PLAN_WORDS
 
 _CALM = "$foreground 70%"
 

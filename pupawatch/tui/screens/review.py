@@ -11,10 +11,10 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Footer, Label, Static
 
-from pupawatch.desk import Desk
 from pupawatch.errors import PupawatchError
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.desk import Desk
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import shown
 from pupawatch.review.compare import ranking
@@ -110,8 +110,8 @@ class ReviewScreen(Screen[None]):
         return lines(page(self.pupae, self.keeper.settings, self.keeper.clock(), by), self._width())
 
     def _score(self) -> list[str]:
-        from pupawatch.forecast_words import score_lines
-        from pupawatch.outlook import scores
+        from pupawatch.keeper.outlook import scores
+        from pupawatch.words.forecast import score_lines
 
         keeper = self.keeper
         with closing(Journal(keeper.journal.path)) as journal:

@@ -7,8 +7,8 @@ from typing import ClassVar
 from textual.binding import BindingType
 from textual.widgets import Input
 
-from pupawatch.drafts import Done
 from pupawatch.errors import PupawatchError
+from pupawatch.keeper.drafts import Done
 from pupawatch.model.pupa import Pupa
 from pupawatch.tui.acts import ROUND, bindings, key_words
 from pupawatch.tui.screens.dialogs import Choice, Field, Form, Pick

@@ -18,7 +18,6 @@ from pupawatch.care.forecast.ahead import Expected
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.risk import Record
 from pupawatch.errors import PupawatchError
-from pupawatch.forecast_words import heat_lines
 from pupawatch.keeper import Keeper
 from pupawatch.model.state import State
 from pupawatch.model.text import shown
@@ -30,6 +29,7 @@ from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.days import day_strip
 from pupawatch.tui.widgets.shelf import Row, Shelf
 from pupawatch.tui.widgets.story import story
+from pupawatch.words.forecast import heat_lines
 
 VIEWS = ("all", "needs something", "still soft", "finished lately")
 _POLL_SECONDS = 1.0

@@ -7,13 +7,13 @@ from textual.content import Content
 from pupawatch.care.forecast.ahead import last_good_day_to_move
 from pupawatch.care.round import Round, Standing, Stretch
 from pupawatch.care.spots import shortfalls
-from pupawatch.forecast_words import odds_words
 from pupawatch.model.flags import WORDS
 from pupawatch.model.settings import Profile, Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
 from pupawatch.tui.widgets.shelf import STYLES, Row
-from pupawatch.words import entry_time, entry_words, formed_words, hang_words, to_do
+from pupawatch.words.forecast import odds_words
+from pupawatch.words.pupae import entry_time, entry_words, formed_words, hang_words, to_do
 
 WELCOME = Content.from_text(
     "Welcome to pupawatch.\n\n"

@@ -1,0 +1,106 @@
+"""The commands about where pupae hang: the plan of the morning, and the moves so far."""
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+from pupawatch.care import moves as past
+from pupawatch.care import plan as plans
+from pupawatch.care import rescue
+from pupawatch.care import round as rounds
+from pupawatch.care.moves import PastMove
+from pupawatch.care.plan import Plan, Proposal
+from pupawatch.keeper import Keeper
+from pupawatch.model.times import iso
+from pupawatch.words.pupae import entry_time, left_line, past_move_line, proposal_line
+
+Say = Callable[[str], None]
+
+
+def plan(keeper: Keeper, moment: datetime | None, say: Say) -> dict[str, Any]:
+    """Tell the plan of the morning, and give its record for other programs."""
+    now, settings = moment or keeper.clock(), keeper.settings
+    state = keeper.state_at(moment) if moment else keeper.state
+    told = plans.plan(rounds.walk(state, now, settings, records=keeper.place_records(moment)))
+    for one in told.proposals:
+        say(proposal_line(one))
+        steps = rescue.at_once(one.standing.pupa, one.standing.stage, settings.care).steps
+        for step in steps if one.kind == "rescue" else ():
+            say(f"     {step}")
+    if not told.proposals:
+        say("Nothing to move this morning.")
+    quiet = [one.standing.pupa.label for one in told.left if one.kind == "peace" and not one.standing.unsafe]
+    for one in told.left:
+        if one.kind != "peace" or one.standing.unsafe:
+            say(left_line(one))
+    if quiet:
+        say(f"leave     in peace, hanging well: {', '.join(quiet)}")
+    saved = told.risk_now - told.risk_planned
+    if told.proposals:
+        say(f"Bad emergences to be expected: {told.risk_now:.1f} as it is, {saved:.1f} fewer with this plan.")
+    return plan_record(told)
+
+
+def plan_record(told: Plan) -> dict[str, Any]:
+    """The record of ``plan --json``: chances are fractions; ``risk`` counts bad emergences to be expected."""
+    return {
+        "as_of": iso(told.now),
+        "moves_left": told.moves_left,
+        "risk": {"now": round(told.risk_now, 4), "planned": round(told.risk_planned, 4)},
+        "proposals": [_proposal_record(one) for one in told.proposals],
+        "leave": [_proposal_record(one) for one in told.left],
+    }
+
+
+def _proposal_record(one: Proposal) -> dict[str, Any]:
+    pupa = one.standing.pupa
+    return {
+        "label": pupa.label,
+        "species": pupa.species,
+        "kind": one.kind,
+        "verdict": one.standing.verdict.kind,
+        "from": pupa.place,
+        "to": one.place or None,
+        "method": one.method or None,
+        "why": one.why,
+        "risk": {"stays": round(one.stays, 4), "moved": None if one.is_left else round(one.moved, 4)},
+    }
+
+
+def moves(
+    keeper: Keeper, moment: datetime | None, place: str, method: str, early: bool, emergency: bool, say: Say
+) -> dict[str, Any]:
+    """Tell the moves so far, the newest first, and give their record for other programs."""
+    now, settings = moment or keeper.clock(), keeper.settings
+    place, method = keeper.asked_place(place), keeper.asked_method(method)
+    every = past.past_moves(keeper.whole_state(moment).pupae.values(), settings)
+    told = past.only(every, place, method, early, emergency)
+    for one in told:
+        say(f"{entry_time(one.move.entry, settings.zone, now):<34} {past_move_line(one)}")
+    if not told:
+        say("No such move." if every else "Nothing was moved yet.")
+    return {"as_of": iso(now), "moves": [_move_record(one) for one in told]}
+
+
+def _move_record(one: PastMove) -> dict[str, Any]:
+    entry = one.move.entry
+    return {
+        "label": one.pupa.label,
+        "since": iso(entry.since) if entry.since else None,
+        "happened": iso(entry.happened),
+        "from": one.move.origin,
+        "to": entry.to,
+        "method": entry.method or None,
+        "hang_hours": {
+            "at_least": round(one.hang.at_least, 2),
+            "at_most": None if one.hang.at_most is None else round(one.hang.at_most, 2),
+        },
+        "stage": one.stage,
+        "advice": entry.advice or None,
+        "reason": entry.reason or None,
+        "emergency": entry.emergency or None,
+        "early": one.early,
+        "held": one.move.held,
+        "ended": one.ended,
+        "wings": one.wings or None,
+    }

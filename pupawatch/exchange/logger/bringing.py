@@ -1,0 +1,120 @@
+"""A logger's readings brought into a journal: all or none, each sensor told from the other, and tied to places."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from math import inf
+from pathlib import Path
+from typing import NamedTuple
+
+from pupawatch.errors import NotUnderstood
+from pupawatch.exchange.logger import reading as logger
+from pupawatch.exchange.notebook.bringing import Watch, size_of, unwatched
+from pupawatch.exchange.staging import Staging
+from pupawatch.keeper import Keeper
+from pupawatch.keeper.conditions import ties
+from pupawatch.model.text import quoted
+from pupawatch.model.times import shown_time
+
+_TOLD_TWICE = 0.1
+"""More seconds that are told twice, with different values, than by a jump of the clock."""
+_COMPARED = 500
+"""So many readings are looked up to see whether it is the same logger."""
+
+
+class Logged(NamedTuple):
+    """What a logger's file held: how it was read, good readings, those new to the journal (None in a rehearsal), what
+    was left out, and what the keeper should know of the sensors and places."""
+
+    layout: logger.Layout
+    good: int
+    new: int | None
+    left: logger.Left
+    notes: list[str]
+
+    def lines(self) -> list[str]:
+        """The same in words."""
+        new = "" if self.new is None else f", {self.new} of them new"
+        return [*self.layout.lines(), f"{self.good} good readings{new}.", *self.left.lines(), *self.notes]
+
+
+def temperatures(
+    keeper: Keeper,
+    path: Path,
+    sensor: str,
+    places: list[str],
+    layout: str = "",
+    dry_run: bool = False,
+    watch: Watch = unwatched,
+) -> Logged:
+    """Bring a logger's readings in, and tie its sensor to ``places``; all of it or nothing.
+
+    sensor: what to call the only sensor, or which of several to read; "" takes all by their names in the file. layout:
+    of its times, where it is not clear. The file is never held whole.
+    """
+    how = logger.understand(path, keeper.settings.zone, sensor, layout)
+    left, size = logger.Left({}, {}), size_of(path)
+    read = logger.readings(path, how, keeper.clock(), left, lambda more: watch("reading", more, size))
+    # Laid out first: the journal is held only while they are written, and others may write meanwhile.
+    with Staging() as staging:
+        good = staging.put_readings(read)
+        if how.only and not good:
+            raise NotUnderstood(f"{path} names its sensors line by line, and {quoted(how.only)} is none of them.")
+        sensors, notes = _sensors(keeper, path, staging, good, places)
+        if dry_run:
+            return Logged(how, good, None, left, notes)
+
+        def watched() -> Iterator[logger.Reading]:
+            for number, reading in enumerate(staging.readings(), start=1):
+                yield logger.Reading(*reading)
+                if number % 2000 == 0:
+                    watch("writing", 2000, good)
+
+        new, warnings = keeper.log(watched(), sensors, places)
+        return Logged(how, good, new, left, [*notes, *warnings])
+
+
+def _sensors(
+    keeper: Keeper, path: Path, staging: Staging, good: int, places: list[str]
+) -> tuple[dict[str, datetime | None], list[str]]:
+    """From when on a sensor of the file tells of other places than before (None: in all its readings), and what to say
+    of that.
+
+    Raises NotUnderstood where two sensors would be taken for one, or one place be told of by several columns.
+    """
+    if staging.told_twice() > good * _TOLD_TWICE:
+        raise NotUnderstood(
+            f"{path} tells many seconds twice, with different temperatures: are two loggers in it? Bring them in file "
+            "by file, each under its own --sensor NAME."
+        )
+    found = staging.sensors()
+    if places and len(found) > 1:
+        raise NotUnderstood(
+            f"{path} holds the sensors {', '.join(quoted(name) for name in found)}; bring it in once for each place, "
+            "with --sensor NAME and --for PLACE."
+        )
+    where = sorted(keeper.asked_place(place) for place in places)
+    now, zone, tied = keeper.clock(), keeper.settings.zone, ties(keeper.temperatures_told())
+    since: dict[str, datetime | None] = {}
+    notes = []
+    for name in found:
+        span = keeper.journal.reading_span(name)
+        if span is not None:
+            some = staging.some_between(name, *span, _COMPARED)
+            if len(some) > _COMPARED // 10 and keeper.journal.holds_readings(name, some) < len(some) / 2:
+                raise NotUnderstood(
+                    f"The journal knows other readings of a sensor {quoted(name)} from the same time. If this is "
+                    "another logger, name it: --sensor NAME."
+                )
+        told_of = sorted(
+            place for place, some in tied.items() if any(t.sensor == name and t.until == inf for t in some)
+        )
+        if told_of == where:
+            continue
+        since[name] = None
+        if not told_of or not where:
+            continue
+        new = None if span is None else staging.first_after(name, span[1])
+        begin = since[name] = None if new is None else datetime.fromtimestamp(new, UTC)
+        when = f"from {shown_time(begin, zone, now)} on" if begin else "in all its readings"
+        notes.append(f"Sensor {name} told of {', '.join(told_of)}; {when} it tells of {', '.join(where)}.")
+    return since, notes

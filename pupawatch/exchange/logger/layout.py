@@ -1,0 +1,208 @@
+"""How the table of a temperature logger is to be read, settled from its beginning and never guessed at twice.
+
+The delimiter, the encoding, the unit, the columns of the time and its one layout for the whole file, and the sensors:
+in a column each, or named in a column of their own. Whatever stays open is asked for.
+"""
+
+import csv
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from datetime import timezone, tzinfo
+from itertools import islice
+from pathlib import Path
+from typing import NamedTuple
+
+from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.exchange.lines import NotText, check_columns, lines
+from pupawatch.exchange.logger.times import instant, layout_of, time_text, where_the_table_begins, zone_of
+from pupawatch.model.degrees import HOTTEST_C
+from pupawatch.model.text import LONGEST_NAME, checked, quoted, shown
+
+_SAMPLE_LINES = 200
+_HEAD_LINES = 200
+_NUMBER = re.compile(r"[-+−]?\d+(?:[.,]\d+)?")
+_UNIT = re.compile(r"[°º]?\s*([CF])", re.IGNORECASE)
+_NO_AIR = re.compile(
+    r"\brh\b|humid|%|#|^(?:no?|nr|num|id|index|row|record)\.?$|batt|volt|dew|wet.?bulb|heat.?index|wind.?chill|feels|"
+    r"pressure|\bh?pa\b|lux|light|co2"
+)
+"""What a column of numbers is called that holds no temperature of the air."""
+_WARMTH = re.compile(r"temp|°|º|\b[cf]\b|celsius|fahrenheit")
+_NAMING = re.compile(r"sensor|probe|channel|device|name|location|place|station|logger|label|port")
+
+
+class Layout(NamedTuple):
+    """How a file is to be read.
+
+    zone: of times without an offset. columns: of each sensor, by number; named_in: the column that names the sensor of
+    each line, where all share one, and only: the one that is asked for ("": all); fahrenheit: whether they are in °F.
+    """
+
+    encoding: str
+    delimiter: str
+    header_line: int
+    time_columns: tuple[int, ...]
+    time_layout: str
+    zone: tzinfo
+    columns: dict[str, int]
+    named_in: int | None
+    only: str
+    fahrenheit: bool
+    first: str
+
+    def lines(self) -> list[str]:
+        """The layout in words, for the keeper to agree with."""
+        unit = "°F" if self.fahrenheit else "°C"
+        named = ", ".join(shown(name) for name in self.columns) if self.named_in is None else "named line by line"
+        return [
+            f"Times are read as {self.time_layout}; the first is {self.first}.",
+            f"Sensors, in {unit}: {self.only if self.named_in is not None and self.only else named}.",
+        ]
+
+
+def understand(path: Path, zone: str, sensor: str = "", layout: str = "") -> Layout:
+    """Settle how the file is to be read, from its first lines.
+
+    zone: IANA name of the zone its times are in, where they carry no offset. sensor: what to call the only sensor, or
+    which of several to read. layout: a strptime layout that settles the time. Raises NotUnderstood where anything stays
+    open.
+    """
+    encoding, head = _head(path)
+    delimiter = max(";\t,", key=lambda sign: sum(line.count(sign) for line in head[-20:]))
+    try:
+        rows = list(csv.reader(head, delimiter=delimiter))
+    except csv.Error as error:
+        raise NotUnderstood(f"{path}: its beginning is not a table of text ({error}).") from None
+    for line, row in enumerate(rows, start=1):
+        check_columns(path, line, len(row))
+    begin, times = where_the_table_begins(rows[:_HEAD_LINES], layout, path)
+    body = [row for row in rows[begin:] if len(row) > max(times)][:_SAMPLE_LINES]
+    texts = [time_text(row, times) for row in body]
+    time_layout = layout or layout_of(texts, path)
+    header = [name.strip() for name in rows[begin - 1]] if begin else []
+    where = zone_of(time_text(header, times) if len(header) > max(times) else "", zone)
+    table = _Table(path, header, body, times)
+    chosen = table.warm_columns()
+    units = {column: table.unit_of(column) for column in chosen}
+    if set(units.values()) >= {"C", "F"}:  # the same told twice
+        chosen = [column for column in chosen if units[column] != "F"]
+    fahrenheit = "F" in (units[column] for column in chosen) or (
+        None in units.values()
+        and _unit_in(" ".join(cell for row in rows[:begin] for cell in row), loosely=False) == "F"
+    )
+    table.check_warmth(chosen, fahrenheit)
+    named_in = table.naming_column() if len(chosen) == 1 else None
+    columns = table.named(chosen, sensor if named_in is None else "")
+    only = "" if named_in is None else sensor
+    first = instant(texts[0], time_layout, where, None)
+    fixed = f" (in {where}, as its header says)" if isinstance(where, timezone) else ""
+    told = f"{first:%A %-d %B %Y, %H:%M} UTC{fixed}" if first else texts[0]
+    return Layout(encoding, delimiter, begin, times, time_layout, where, columns, named_in, only, fahrenheit, told)
+
+
+def _head(path: Path) -> tuple[str, list[str]]:
+    for encoding in ("utf-8-sig", "utf-16", "cp1252"):
+        with suppress(NotText):
+            head = list(islice(lines(path, encoding), _HEAD_LINES + _SAMPLE_LINES))
+            if not head:
+                raise NotUnderstood(f"{path} is empty.")
+            return encoding, head
+    raise Unusable(f"{path} is not a text file; export the logger's readings as CSV.")
+
+
+def celsius_of(text: str, fahrenheit: bool) -> float | None:
+    """What a cell says in °C; None where it is no number."""
+    text = text.strip().rstrip("°CFcfº ").strip()
+    if not _NUMBER.fullmatch(text):
+        return None
+    value = float(text.replace(",", ".").replace("−", "-"))
+    return round((value - 32) / 1.8, 3) if fahrenheit else value
+
+
+def _unit_in(text: str, loosely: bool = True) -> str | None:
+    """The unit that words name, None where they name none or both. loosely: a C or F that stands alone counts."""
+    alone = "|\\b{unit}\\b" if loosely else ""
+    named = {"C": "[°º]\\s*C\\b|celsius|centigrade", "F": "[°º]\\s*F\\b|fahrenheit"}
+    found = {unit for unit, name in named.items() if re.search(name + alone.format(unit=unit), text, re.IGNORECASE)}
+    return found.pop() if len(found) == 1 else None
+
+
+class _Table:
+    """The beginning of the table: its header and the first of its rows."""
+
+    def __init__(self, path: Path, header: Sequence[str], body: Sequence[Sequence[str]], times: Sequence[int]) -> None:
+        self.path, self.header, self.body, self.times = path, header, body, times
+
+    def _cells(self, column: int) -> list[str]:
+        return [cell for row in self.body if column < len(row) and (cell := row[column].strip())]
+
+    def _name(self, column: int) -> str:
+        return self.header[column] if column < len(self.header) else ""
+
+    def _others(self) -> Iterator[int]:
+        return (column for column in range(max(len(row) for row in self.body)) if column not in self.times)
+
+    def warm_columns(self) -> list[int]:
+        """The columns that hold temperatures."""
+        numeric = [
+            column
+            for column in self._others()
+            if sum(celsius_of(cell, False) is not None for cell in self._cells(column)) > len(self.body) / 2
+        ]
+        air = [column for column in numeric if not _NO_AIR.search(self._name(column).lower())]
+        chosen = [column for column in air if _WARMTH.search(self._name(column).lower())] or air
+        if not chosen:
+            raise NotUnderstood(f"{self.path}: no column holds temperatures; give it a header with “temp”, °C or °F.")
+        return chosen
+
+    def unit_of(self, column: int) -> str | None:
+        """The unit of a column: as its cells say, or a column of units, or its own header."""
+        said = {match[1].upper() for cell in self._cells(column)[:50] if (match := re.search(r"([CcFf])$", cell))}
+        for other in () if said else self._others():
+            units = [_UNIT.fullmatch(cell) for cell in self._cells(other)]
+            if units and all(units):
+                said = {unit[1].upper() for unit in units if unit}
+        if len(said) > 1:
+            raise NotUnderstood(f"{self.path}: some temperatures are in °C and some in °F; bring them in file by file.")
+        return said.pop() if said else _unit_in(self._name(column))
+
+    def check_warmth(self, chosen: Sequence[int], fahrenheit: bool) -> None:
+        """Raise NotUnderstood where many temperatures are such as only another unit explains."""
+        read = [celsius_of(cell, fahrenheit) for column in chosen for cell in self._cells(column)]
+        told = [celsius for celsius in read if celsius is not None]
+        if not fahrenheit and sum(celsius > HOTTEST_C for celsius in told) > len(told) / 3:
+            raise NotUnderstood(
+                f"{self.path}: many temperatures are above {HOTTEST_C:.0f}; are they in °F? Write °F into the header."
+            )
+
+    def naming_column(self) -> int | None:
+        """The column that names the sensor of each line: words that change while the time does not, or called so."""
+        texts = [time_text(row, self.times) for row in self.body]
+        repeated = len(set(texts)) < 0.7 * len(texts)
+        for column in self._others():
+            cells = self._cells(column)
+            words = {cell for cell in cells if celsius_of(cell, False) is None}
+            if len(words) > 1 and len(cells) == len(self.body) and (
+                repeated or _NAMING.search(self._name(column).lower())
+            ):  # fmt: skip
+                return column
+        return None
+
+    def named(self, chosen: Sequence[int], sensor: str) -> dict[str, int]:
+        """The chosen columns by the names of their sensors; only the one that is asked for, where there are several."""
+        if len(chosen) == 1:
+            name = sensor or self._name(chosen[0]) or self.path.stem
+            return {checked(name[:LONGEST_NAME], "the sensor's name", LONGEST_NAME): chosen[0]}
+        names = [(self._name(column) or self.path.stem)[: LONGEST_NAME - 3] for column in chosen]
+        names = [name if names.count(name) == 1 else f"{name} {at}" for at, name in enumerate(names, start=1)]
+        columns = {checked(name, "the sensor's name", LONGEST_NAME): at for name, at in zip(names, chosen, strict=True)}
+        if not sensor:
+            return columns
+        for name, column in columns.items():
+            if name.casefold() == sensor.strip().casefold():
+                return {name: column}
+        raise NotUnderstood(
+            f"{self.path} holds the sensors {', '.join(quoted(name) for name in columns)}; "
+            f"{quoted(sensor)} is none of them."
+        )

@@ -1,0 +1,140 @@
+"""What the keeper named, taken as what is meant: a pupa, a place, a species, one of a few words."""
+
+import difflib
+import shlex
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
+from typing import TypedDict
+
+from pupawatch.errors import NotUnderstood
+from pupawatch.keeper.desk import Desk
+from pupawatch.model.entries import Entry, Found, Hanging, Relabelled
+from pupawatch.model.labels import is_handle, is_handle_of
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.state import State, until
+from pupawatch.model.text import LONGEST_NAME, checked, not_among, quoted
+from pupawatch.words.labels import ambiguity, taken
+
+Whom = str | Pupa
+"""Whom an act is about: a label or a handle as the keeper typed it, or the pupa that a screen shows."""
+
+
+class Described(TypedDict):
+    """The place where a pupa is hung, as its entry tells of it (see ``entries.HungUp``)."""
+
+    surface: str
+    usual_c: float | None
+
+
+class NamingDesk(Desk):
+    """A desk that knows the names of the settings and the journal."""
+
+    def pupa(self, whom: Whom, moment: datetime | None = None) -> Pupa:
+        """The pupa that is meant, as it stands now or stood at ``moment``. No word is ever taken for an id.
+
+        A label means the pupa that holds it, of whatever season; where none does, the newest that carried it. Raises
+        NotUnderstood where there is none, and where more than one can be meant.
+        """
+        if isinstance(whom, Pupa):
+            return self._known(whom, moment)
+        meant = self._meant(whom, moment)
+        if not meant:
+            near = difflib.get_close_matches(whom, [p.label for p in self.state.pupae.values()], 3)
+            hint = f"; did you mean {', '.join(near)}?" if near else "; `pupawatch pupae --all` lists them"
+            raise NotUnderstood(f"There is no pupa labelled {quoted(whom)}{hint}")
+        return self._only(whom, meant)
+
+    def next_label(self, species: str) -> str:
+        """A label to propose: the newest counted one of that species counted on, P1 where there is none."""
+        named = [
+            (entry.recorded, entry.happened, pupa.label)
+            for pupa in self.state.pupae.values()
+            if pupa.species == species and pupa.label[-1:].isdecimal()
+            for entry in pupa.entries
+            if isinstance(entry, Found | Hanging | Relabelled)
+        ]
+        stem, number = _counted(max(named)[2]) if named else ("P", 0)
+        held = _folded(self.journal.read_names()).pupae.values()
+        taken = {pupa.label.casefold() for pupa in (*self.state.pupae.values(), *held)}
+        while f"{stem}{number + 1}".casefold() in taken:
+            number += 1
+        return f"{stem}{number + 1}"
+
+    def _holder(self, label: str) -> Pupa | None:
+        """The pupa that holds a label, of whatever season; None where it is free."""
+        held = _folded(self.journal.read_labelled(label)).holders(label)
+        return self._only(label, held) if held else None
+
+    def _taken(self, holder: Pupa, now: datetime) -> NotUnderstood:
+        """Why the label of a pupa cannot be given to another."""
+        return NotUnderstood(taken(holder, self.next_label(holder.species), now, self.settings.zone))
+
+    def _only(self, word: str, meant: Sequence[Pupa]) -> Pupa:
+        if len(meant) > 1:
+            raise NotUnderstood(ambiguity(word, meant, self.clock(), self.settings.zone))
+        return meant[0]
+
+    def _known(self, pupa: Pupa, moment: datetime | None) -> Pupa:
+        """The same pupa as it stands now, or stood then."""
+        if moment is None and pupa.id in self.state.pupae:
+            return self.state.pupae[pupa.id]
+        read = _folded(self.journal.read_pupae([pupa.id]), moment).pupae
+        if pupa.id not in read:
+            raise NotUnderstood(f"{pupa.label} is no longer in the journal: its finding was taken back.")
+        return read[pupa.id]
+
+    def _meant(self, word: str, moment: datetime | None) -> list[Pupa]:
+        """Whom a word can mean: by its label and, where the word has the form of one, by its handle."""
+        word = unicodedata.normalize("NFC", word.strip())
+        meant = _folded(self.journal.read_labelled(word), moment).labelled(word)
+        if not is_handle(word):
+            return meant
+        ids = [identity for identity in self.journal.pupa_ids() if is_handle_of(word, identity)]
+        handled = _folded(self.journal.read_pupae(ids), moment).pupae
+        return list(({pupa.id: pupa for pupa in meant} | handled).values())
+
+    def _place(self, name: str) -> tuple[str, list[str]]:
+        """The place meant by ``name``; one that nobody described is taken as it is, unless it looks like a slip."""
+        name = checked(name, "the place's name", LONGEST_NAME)
+        known = [place.name for place in self.settings.places]
+        known += [pupa.place for pupa in self.state.pupae.values() if pupa.place not in known]
+        by_case = {place.casefold(): place for place in known}
+        where = name if name in known else by_case.get(name.casefold(), name)
+        if self.settings.knows_place(where):
+            return where, []
+        typed = f"pupawatch place {shlex.quote(where)} --surface …"
+        near = difflib.get_close_matches(name.casefold(), by_case, 1, cutoff=0.75)
+        if near and where not in known:
+            raise NotUnderstood(
+                f"There is no place {quoted(name)}; did you mean {by_case[near[0]]}? "
+                f"If it is new, describe it first: {typed}"
+            )
+        return where, [f"{where} is not described yet, so nobody knows whether it can be climbed; describe it: {typed}"]
+
+    def _described(self, where: str) -> Described:
+        """What an entry takes along of the place where a pupa is hung."""
+        place = self.settings.place(where)
+        surface = place.surface if self.settings.knows_place(where) else ""
+        return Described(surface=surface, usual_c=place.temperature_c)
+
+    def _species(self, name: str) -> str:
+        self._one_of("species", name, self.settings.species)
+        return name
+
+    def _one_of(self, what: str, found: str, allowed: Iterable[str]) -> None:
+        if found not in allowed:
+            raise NotUnderstood(not_among(what, found, allowed))
+
+
+def _folded(batches: Iterator[Sequence[Entry]], moment: datetime | None = None) -> State:
+    """What these entries say, as it stood at ``moment`` where one is named."""
+    state = State()
+    for entries in batches:
+        state.add(entries if moment is None else until(entries, moment))
+    return state
+
+
+def _counted(label: str) -> tuple[str, int]:
+    stem = label.rstrip("0123456789")
+    return stem, int(label[len(stem) :] or 0)

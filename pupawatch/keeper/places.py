@@ -1,0 +1,148 @@
+"""The keeper's acts on places. What a place is stands in places.toml alone; each edit is a step of the session."""
+
+from collections.abc import Iterable
+from contextlib import suppress
+
+import msgspec.structs
+
+from pupawatch import settings as files
+from pupawatch.care import hang
+from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.keeper.drafts import Done
+from pupawatch.keeper.names import NamingDesk
+from pupawatch.keeper.session import Edited, Step, taken_back
+from pupawatch.model.settings import Place
+from pupawatch.model.text import LONGEST_NAME, checked
+from pupawatch.words.pupae import edit_words
+
+_NAMED = 5
+"""So many places an error names."""
+
+
+class PlaceActs(NamingDesk):
+    """What a keeper says of places. Errors are as for every act (see ``Keeper``)."""
+
+    def describe_place(self, place: Place) -> Done:
+        """Add a place at the end of the walk, or put this description in the stead of the old one."""
+        name = checked(place.name, "the place's name", LONGEST_NAME)
+        self._reread_places()
+        name = self.settings.place_like(name).name  # there is never a roof beside a Roof
+        known = self.settings.knows_place(name)
+        places = files.with_place(self.settings, msgspec.structs.replace(place, name=name)).places
+        return Done(f"{name} {'changed' if known else 'added'}.", self._edit((name,), places), [], name)
+
+    def quarantine(self, names: Iterable[str], begin: bool) -> Done:
+        """Put places into quarantine, or end that, as one edit."""
+        self._reread_places()
+        changed, names = self.settings, tuple(names)
+        for name in names:
+            changed = files.with_place(changed, msgspec.structs.replace(changed.place(name), quarantined=begin))
+        words = f"{', '.join(names)}: {'in quarantine' if begin else 'quarantine ended'}."
+        return Done(words, self._edit(names, changed.places), [], names[0] if len(names) == 1 else "")
+
+    def walk_place(self, name: str, at: int) -> Done:
+        """Give a described place another turn in the walk; ``at`` counts from 0 and is kept within the walk."""
+        self._reread_places()
+        others = [place for place in self.settings.places if place.name != name]
+        if len(others) == len(self.settings.places):
+            raise NotUnderstood(f"{name} is not described yet; describe it, then it takes its turn in the walk.")
+        at = min(max(at, 0), len(others))
+        warnings = self._edit((name,), [*others[:at], self.settings.place(name), *others[at:]])
+        return Done(f"{name} is number {at + 1} of the walk.", warnings, [], name)
+
+    def add_places(self, places: Iterable[Place]) -> None:
+        """Add those places that nobody described yet to the end of the walk, as far as the settings allow: that entries
+        brought in name, and as they tell of them.
+
+        Raises Unusable, saying that the entries are in, where the places cannot be written.
+        """
+        unknown = [place for place in places if not self.settings.knows_place(place.name)]
+        new = [allowed for place in unknown for allowed in self._as_allowed(place)]
+        if not new:
+            return
+        try:
+            self._reread_places()
+            kept = [*self.settings.places, *(one for one in new if not self.settings.knows_place(one.name))]
+            files.save_places(kept, self.folder)
+        except Unusable as error:
+            some = f"{', '.join(one.name for one in new[:_NAMED])}{' …' if len(new) > _NAMED else ''}"
+            raise Unusable(
+                f"The entries are in the journal, but their places ({some}) are not in your settings yet. {error} "
+                "Put that right and do the same again: it passes over the entries and adds the places."
+            ) from None
+        self.settings = msgspec.structs.replace(self.settings, places=kept)
+
+    def check_places_can_be_added(self, names: Iterable[str]) -> None:
+        """Raise Unusable, before anything is written, where ``add_places`` could not write these."""
+        if any(not self.settings.knows_place(name) for name in names):
+            try:
+                files.rehearse_saving(self.folder)
+            except Unusable as error:
+                raise Unusable(f"{error} Nothing was brought in.") from None
+
+    def _as_allowed(self, place: Place) -> list[Place]:
+        """The place as it is; by its name alone where the settings do not allow more; or nothing."""
+        for one in (place, Place(name=place.name)):
+            with suppress(NotUnderstood):
+                files.checked_place(one, self.settings)
+                return [one]
+        return []
+
+    def _undo_edit(self, step: Edited) -> Done:
+        """Take back an edit of this session. What was changed elsewhere since stays as it is and is said."""
+        done = self._put_back(step, self.session.done, "Undone", step)
+        self.session.undid(step)
+        return done
+
+    def _redo_edit(self, step: Edited) -> Done:
+        """Make an edit of this session again."""
+        done = self._put_back(step.reversed(), self.session.undone, "Done again", step)
+        self.session.did_again(step)
+        return done
+
+    def _put_back(self, step: Edited, steps: list[Step], verb: str, told: Edited) -> Done:
+        """Take an edit back, the last of ``steps``; one that cannot be is dropped there. told: the edit to name."""
+        words = edit_words(told, self.settings.unit)
+        self._reread_places()
+        places = taken_back(step, self.settings.places)
+        if places is None:
+            steps.pop()
+            what = "The order of the walk" if step.is_of_the_walk else ", ".join(step.names)
+            raise NotUnderstood(
+                f"{what} was changed elsewhere since, so this is left as it is: {words}. Edit it by hand (places)."
+            )
+        warnings = self._keep_places(places)
+        steps.pop()
+        return Done(f"{verb}: {words}.", warnings, [], step.names[0] if len(step.names) == 1 else "")
+
+    def _edit(self, names: tuple[str, ...], places: list[Place]) -> list[str]:
+        """Keep the places as a step of the session, where anything changed; gives what to warn of."""
+        before = self.settings.places
+        warnings = self._keep_places(places)
+        if places != before:
+            self.session.did(Edited(names, before, places))
+        return warnings
+
+    def _keep_places(self, places: list[Place]) -> list[str]:
+        """Write the places down; gives what the keeper should know of it."""
+        soft = self._soft_pupae()
+        try:
+            files.save_places(places, self.folder)
+        except Unusable as error:
+            raise Unusable(f"{error} Nothing was changed.") from None
+        self.settings = msgspec.structs.replace(self.settings, places=places)
+        # Only those can be freed whose own entries say nothing of the cold: it was said after they were hung there.
+        still = self._soft_pupae()
+        freed = [label for label in soft if label not in still]
+        told = f"{', '.join(freed)} hung in the cold until now and should wait as if it still did: do not move it yet."
+        return [told] if freed else []
+
+    def _reread_places(self) -> None:
+        """Take in what another program did to the places, so that it is not written over."""
+        if (places := files.own_places(self.folder)) is not None:
+            self.settings = msgspec.structs.replace(self.settings, places=places)
+
+    def _soft_pupae(self) -> list[str]:
+        now = self.clock()
+        waiting = (pupa for pupa in self.state.open_pupae() if hang.judge(pupa, now, self.settings).kind == "wait")
+        return [pupa.label for pupa in waiting]

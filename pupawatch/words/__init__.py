@@ -1,0 +1,1 @@
+"""Pupae, entries, forecasts and reviews in words, the same in every face."""

@@ -1,0 +1,135 @@
+"""How forecasts are put into words: when a pupa is due, what the days may bring, heat, and how good past ones were."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from pupawatch.care.forecast.records import Outlook
+from pupawatch.model.text import counted
+from pupawatch.model.times import shown_time
+
+if TYPE_CHECKING:  # only named here: what starts often shall start quickly
+    from pupawatch.care.forecast.ahead import Expected
+    from pupawatch.care.forecast.scoring import Score
+    from pupawatch.care.round import Standing
+
+_NEAR_DAYS = 20
+"""Up to so many days off a day is told by its weekday."""
+_LIKELY = 0.5
+
+
+def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
+    """When it is due, in a few words: the likeliest day and how far it may be off; "" where nothing is forecast."""
+    if outlook is None:
+        return ""
+    if outlook.basis == "rest":
+        return "may overwinter"
+    if is_likely_out(outlook):
+        return "likely out already: look"
+    if outlook.overdue:
+        return "overdue, check it"
+    if outlook.median is None or outlook.low is None:
+        return "due in many weeks"
+    low, median, today = (_day(at, zone) for at in (outlook.low, outlook.median, now))
+    if outlook.high is None:
+        return f"due {_day_words(median, today)}, from {_day_words(low, today)}"
+    high = _day(outlook.high, zone)
+    if low == high:
+        return f"due {_day_words(median, today)}"
+    months = ("", "") if low.month == median.month == high.month else (f" {low:%b}", f" {high:%b}")
+    return f"due {_day_words(median, today)} ({low.day}{months[0]}–{high.day}{months[1]})"
+
+
+def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
+    """The forecast in a sentence, with its odds."""
+    if outlook.basis == "rest" or outlook.low is None or outlook.median is None:
+        return f"{due_words(outlook, now, zone).capitalize()}."
+    low, likeliest, today = (_day(at, zone) for at in (outlook.low, outlook.median, now))
+    high = _day(outlook.high, zone) if outlook.high else None
+    if is_likely_out(outlook):
+        return f"Most likely out already, since about {_day_words(likeliest, today)}: look ({outlook.already:.0%})."
+    if outlook.overdue:
+        return "Overdue: hardly any such pupa would still be inside. Look at it."
+    range_words = f"from {_day_words(low, today)} to {_day_words(high, today) if high else 'later'}"
+    told = f"Due {_day_words(likeliest, today)}; four in five {'that day' if low == high else range_words}."
+    morning = outlook.morning
+    if morning is not None and morning.p >= 0.01:
+        until = shown_time(morning.end, zone, now)
+        told += f" Out by {until}: {morning.p:.0%}."
+    return told
+
+
+def is_likely_out(outlook: Outlook | None) -> bool:
+    """Whether it has more likely than not come out since it was last looked at."""
+    return outlook is not None and outlook.already > _LIKELY
+
+
+def is_late(outlook: Outlook | None) -> bool:
+    """Whether its time has come, so that it should be looked at."""
+    return outlook is not None and (outlook.overdue or is_likely_out(outlook))
+
+
+def expected_days(standings: "list[Standing]", now: datetime, zone: str, days: int = 14) -> "list[Expected]":
+    """How many adults each of the coming days may bring, today first."""
+    from pupawatch.care.forecast.ahead import expected_by_day
+
+    return expected_by_day([s.outlook for s in standings if s.outlook], _day(now, zone), days)
+
+
+def day_lines(standings: "list[Standing]", now: datetime, zone: str) -> list[str]:
+    """The days ahead on which an adult may come out, a line each; a day that likely brings one is marked."""
+    told = []
+    for day in expected_days(standings, now, zone):
+        if day.mean >= 0.05:
+            home = "  someone should be home" if day.low >= 1 else ""
+            told.append(
+                f"{day.day:%a} {day.day.day:>2} {day.day:%b}  {day.mean:4.1f} expected, {day.low} to {day.high}{home}"
+            )
+    return ["Emergences expected (four in five):", *told] if told else []
+
+
+def watch_lines(standings: "list[Standing]", now: datetime, zone: str) -> list[str]:
+    """Which pupae may emerge this morning, the likeliest first, and until when to be there."""
+    mornings = [(s.outlook, s.outlook.morning, s.pupa.label) for s in standings if s.outlook and s.outlook.morning]
+    chances = [(morning.p - outlook.already, label) for outlook, morning, label in mornings]
+    likely = sorted(((p, label) for p, label in chances if p >= 0.2), reverse=True)
+    if not likely:
+        return []
+    window = mornings[0][1]
+    told = ", ".join(f"{label} {p:.0%}" for p, label in likely)
+    return [f"Watch from {shown_time(window.start, zone, now)} to {shown_time(window.end, zone, now)}: {told}"]
+
+
+def heat_lines(heat: Mapping[str, str]) -> list[str]:
+    """What is to be told of heat, by place: a sentence for all places of which the same is so."""
+    places: dict[str, list[str]] = {}
+    for place, warning in heat.items():
+        places.setdefault(warning, []).append(place)
+    return [f"{', '.join(names)}: {warning}." for warning, names in places.items()]
+
+
+def score_lines(species: str, score: "Score") -> list[str]:
+    """How good the forecasts of one species were, beside the rule of a fixed number of days."""
+    told = [
+        f"{species}: {score.n} forecasts of past mornings, lived through again with nothing known that was not then.",
+        f"  inside the 80 % interval: {score.coverage:.0%}",
+        f"  median error: {score.median_error_days:.1f} days; by a fixed number of days "
+        f"{score.fixed_median_error_days:.1f}",
+        f"  CRPS: {score.crps_days:.2f} days; by a fixed number of days {score.fixed_crps_days:.2f}",
+    ]
+    if score.left_out:
+        pupae = counted(score.left_out, "pupa", "pupae")
+        told.append(f"  left out: {pupae} of which nobody knows within two days when they emerged")
+    return told
+
+
+def _day(moment: datetime, zone: str) -> date:
+    return moment.astimezone(ZoneInfo(zone)).date()
+
+
+def _day_words(day: date, today: date) -> str:
+    """A day by its weekday while that is no riddle, else by its month."""
+    if 0 <= (day - today).days <= 1:
+        return "tomorrow" if day > today else "today"
+    return f"{day:%a} {day.day}" if abs((day - today).days) <= _NEAR_DAYS else f"{day.day} {day:%b}"
