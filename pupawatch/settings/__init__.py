@@ -22,7 +22,7 @@ from pupawatch.model.entries import STAGES
 from pupawatch.model.settings import Care, Keeper, Place, Profile, Settings
 from pupawatch.model.text import shown, shown_lines
 from pupawatch.model.times import is_zone
-from pupawatch.settings.machine_zone import machine_zone
+from pupawatch.settings.zone import machine_zone
 
 
 class _PlacesFile(Struct, forbid_unknown_fields=True):

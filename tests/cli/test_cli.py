@@ -17,7 +17,7 @@ from typing import Any
 
 import pytest
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 Run = Callable[..., Any]
 HOSTILE = ("\x1b[31mA1", "A\nB", "A\u202e1", "\udcff", "\x9b2J")
 

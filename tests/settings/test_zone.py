@@ -18,9 +18,9 @@ import pytest
 
 from pupawatch import cli
 from pupawatch.errors import Unusable
-from pupawatch.settings import machine_zone
+from pupawatch.settings import zone
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 TWO_TIMES = """
 import sys
 from pupawatch.cli import main
@@ -141,7 +141,7 @@ def clock_of(zone: str, system: pytest.MonkeyPatch) -> None:
 
 def test_the_name_that_the_system_gives_is_taken_where_its_clock_agrees(system: pytest.MonkeyPatch) -> None:
     system.setattr("tzlocal.get_localzone_name", lambda: "US/Eastern")
-    assert machine_zone.machine_zone() == "US/Eastern"
+    assert zone.machine_zone() == "US/Eastern"
 
 
 @pytest.mark.parametrize("name", ["Etc/UTC", "America/Chicago", "America/Lima"])
@@ -149,7 +149,7 @@ def test_a_name_that_the_clock_does_not_keep_is_asked_about(system: pytest.Monke
     """Lima's clock agrees with New York's all winter, and never goes forward."""
     system.setattr("tzlocal.get_localzone_name", lambda: name)
     with pytest.raises(Unusable, match=rf"it is called {name}, but on .* the clock is -0[45]00 and not"):
-        machine_zone.machine_zone()
+        zone.machine_zone()
 
 
 def test_a_zone_that_changes_its_clock_on_other_days_is_asked_about(system: pytest.MonkeyPatch) -> None:
@@ -157,14 +157,14 @@ def test_a_zone_that_changes_its_clock_on_other_days_is_asked_about(system: pyte
     clock_of("Europe/Athens", system)
     system.setattr("tzlocal.get_localzone_name", lambda: "Africa/Cairo")
     with pytest.raises(Unusable, match=r"it is called Africa/Cairo, but on .* the clock is \+0[23]00 and not"):
-        machine_zone.machine_zone()
+        zone.machine_zone()
 
 
 @pytest.mark.parametrize(("name", "told"), [(None, "names none"), ("Mars/Olympus", "“Mars/Olympus”, which is no zone")])
 def test_a_system_that_names_no_zone_is_asked_about(system: pytest.MonkeyPatch, name: str | None, told: str) -> None:
     system.setattr("tzlocal.get_localzone_name", lambda: name)
     with pytest.raises(Unusable, match=told):
-        machine_zone.machine_zone()
+        zone.machine_zone()
 
 
 def test_settings_of_the_system_that_contradict_each_other_are_asked_about(system: pytest.MonkeyPatch) -> None:
@@ -173,7 +173,7 @@ def test_settings_of_the_system_that_contradict_each_other_are_asked_about(syste
 
     system.setattr("tzlocal.get_localzone_name", contradicting)
     with pytest.raises(Unusable, match="name several"):
-        machine_zone.machine_zone()
+        zone.machine_zone()
 
 
 def test_no_command_prints_what_the_library_complains_of(

@@ -24,7 +24,7 @@ from pupawatch.model.settings import Place, Settings
 from pupawatch.review.factors import Season
 
 PORCH = Place(name="Porch", surface="wood", temperature_c=12)
-FIRST_WAVE = Path(__file__).parent / "journal" / "schemas" / "version-1.db"
+FIRST_WAVE = Path(__file__).parents[1] / "journal" / "schemas" / "version-1.db"
 
 
 def with_places(settings: Settings, *places: Place) -> Settings:

@@ -40,7 +40,7 @@ from pupawatch.model.settings import Place, Settings
 from pupawatch.model.text import checked, shown
 from pupawatch.model.times import parse_span
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 NOW = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)
 Run = Callable[..., Any]
 
