@@ -27,6 +27,6 @@ def demo_keeper(folder: Path) -> Keeper:
     bring.notebook_in(keeper, examples / "season.csv")
     walked = [place.name for place in keeper.settings.places if place.temperature_c is None]
     logged.temperatures(keeper, examples / "temperatures.csv", "home", walked)
-    keeper.looked(when=Span(_EVENING, _EVENING))
+    keeper.places.looked(when=Span(_EVENING, _EVENING))
     keeper.session = Session()  # nothing of this did the keeper do who plays with it
     return keeper

@@ -20,7 +20,7 @@ PACKAGE = Path(pupawatch.__file__).parent
 
 
 class Room(NamedTuple):
-    """What a room may know: rooms of this program, and libraries of others at the top of a file or only inside functions.
+    """What a room may know: rooms of this program, and others' libraries at the top of a file or only inside functions.
 
     Every room may use the standard library, but sqlite3 counts as somebody else's.
     """
@@ -48,7 +48,8 @@ ROOMS = {
     "demo": Room("exchange/notebook exchange/logger keeper settings model clock"),
     "tui": Room("exchange keeper words review care care/forecast model errors", "msgspec textual rich"),
     "cli": Room(
-        "tui demo exchange/notebook exchange/logger exchange keeper settings words review care care/forecast model errors",
+        "tui demo exchange/notebook exchange/logger exchange keeper settings words review care care/forecast model"
+        " errors",
         "",
         "msgspec rich",
     ),
@@ -58,7 +59,7 @@ ROOMS = {
 """Every room, by its folder or file below the package. A file belongs to the innermost room that names its folder."""
 
 RECKONING = {"care/forecast"}
-"""Rooms whose inner files reckon with numpy throughout: they may load it at their top, and are themselves loaded late."""
+"""Rooms whose inner files reckon with numpy throughout: it stands at their top, and they are loaded late."""
 LATE = {"tui", "demo"}
 """Rooms that the command line may load only inside a function."""
 

@@ -87,7 +87,7 @@ def living(keeper: Keeper, moment: datetime | None, weather: Weather, say: Say, 
     """
     now, settings = moment or keeper.clock(), keeper.settings
     here = adults.living(keeper.state_at(moment) if moment else keeper.state, now, settings)
-    older = keeper.unreleased(moment)
+    older = keeper.adults.unreleased(moment)
     here += [adults.butterfly(pupa, now, settings) for pupa in older if every]
     records = []
     for butterfly in here:
@@ -98,7 +98,7 @@ def living(keeper: Keeper, moment: datetime | None, weather: Weather, say: Say, 
         when = iso(advice.when) if advice.when else None
         release = {"now": advice.now, "against": advice.against, "when": when, "notes": advice.notes}
         records.append({**butterfly_record(butterfly, now, settings), "release": release})
-    marks = [mark for mark in keeper.marks_of_season(now) if mark.happened <= now]
+    marks = [mark for mark in keeper.adults.marks_of_season(now) if mark.happened <= now]
     next_mark = adults.next_code(marks, settings)
     if next_mark:
         say(f"Next mark: {next_mark}")
@@ -135,7 +135,7 @@ def overview(keeper: Keeper, moment: datetime | None, say: Say) -> dict[str, Any
         say(f"{proposal.place}{done}: {proposal.why}; next to it: {', '.join(proposal.next_to) or 'nothing'}")
     apart = [place.name for place in settings.places if place.quarantined]
     say(f"In quarantine: {', '.join(apart) or 'nothing'}.")
-    cleanings = [entry for entry in keeper.cleanings() if entry.happened <= now]
+    cleanings = [entry for entry in keeper.places.cleanings() if entry.happened <= now]
     for entry in cleanings:
         say(f"{shown_time(entry.happened, settings.zone, now):<17} {entry.place}: {entry_words(entry)}")
     for cleaning in settings.health.cleanings.values():
@@ -160,14 +160,14 @@ def finding(keeper: Keeper, options: argparse.Namespace, when: Span | None) -> A
         if options.spores < 0:
             raise NotUnderstood("A count of spores cannot be below nothing.")
         load = health.spore_class(options.spores, keeper.settings.health)
-    return keeper.check_health(options.label, options.signs, options.text, load, when)
+    return keeper.adults.check_health(options.label, options.signs, options.text, load, when)
 
 
 def quarantine(keeper: Keeper, place: str, begin: bool) -> Any:
     """Set a place apart, or end that."""
     if not keeper.settings.knows_place(place):
         raise NotUnderstood(f"There is no described place “{place}”; describe it first with `pupawatch place`.")
-    return keeper.quarantine([place], begin)
+    return keeper.places.quarantine([place], begin)
 
 
 def sheet(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Any:

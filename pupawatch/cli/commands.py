@@ -82,7 +82,7 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
 
     moment = _as_of(keeper, options)
     now, state, outlooks = moment or keeper.clock(), _state(keeper, moment), Outlooks(keeper)
-    heat, records_of = outlooks.heat_warnings(state, now), keeper.place_records(moment)
+    heat, records_of = outlooks.heat_warnings(state, now), keeper.moves.place_records(moment)
     morning = rounds.walk(state, now, keeper.settings, outlooks.of(state, now), records_of, heat)
     _warn(outlooks.problem)
     standings = sorted(morning.standings, key=lambda standing: standing.urgency)
@@ -117,7 +117,7 @@ def _pupae(keeper: Keeper, options: argparse.Namespace) -> int:
     state = keeper.whole_state(moment) if options.all else _state(keeper, moment)
     now = moment or keeper.clock()
     outlooks = Outlooks(keeper)
-    scene = rounds.Scene.of(state, now, keeper.settings, outlooks.of(state, now), keeper.place_records(moment))
+    scene = rounds.Scene.of(state, now, keeper.settings, outlooks.of(state, now), keeper.moves.place_records(moment))
     _warn(outlooks.problem)
     pupae = sorted(state.pupae.values(), key=lambda p: p.entries[0].happened) if options.all else state.open_pupae()
     standings = [rounds.standing(pupa, scene) for pupa in pupae]
@@ -138,7 +138,7 @@ def _history(keeper: Keeper, options: argparse.Namespace) -> int:
         record = {"as_of": records().iso(now), "label": pupa.label, "flags": pupa.flags}
         return _print_json({**record, "entries": [records().entry_record(entry) for entry in pupa.entries]})
     standing = rounds.standing(
-        pupa, rounds.Scene.of(_state(keeper, moment), now, keeper.settings, records=keeper.place_records(moment))
+        pupa, rounds.Scene.of(_state(keeper, moment), now, keeper.settings, records=keeper.moves.place_records(moment))
     )
     zone = keeper.settings.zone
     _say(f"{pupa.label}, {keeper.settings.profile(pupa.species).name}: {words.formed_words(standing, now, zone)}.")
@@ -187,7 +187,7 @@ def _place(keeper: Keeper, options: argparse.Namespace) -> int:
         answer = getattr(options, name)
         given[name] = None if answer is None else answer == "yes"
     changes = {name: value for name, value in given.items() if value is not None}
-    return _done(keeper.describe_place(replace(keeper.settings.place_like(options.name), **changes)))
+    return _done(keeper.places.describe(replace(keeper.settings.place_like(options.name), **changes)))
 
 
 def _recorded(act: Callable[[Keeper, argparse.Namespace, Span | None], Done]) -> Callable[[Keeper, Any], int]:
@@ -228,22 +228,22 @@ _COMMANDS: dict[str, Callable[[Keeper, argparse.Namespace], int]] = {
     "history": _history,
     "places": _places,
     "place": _place,
-    "found": _recorded(lambda k, o, when: k.found(o.label, o.place, o.species, when, o.prepupa)),
-    "looked": _recorded(lambda k, o, when: k.looked(o.places, when)),
-    "saw": _recorded(lambda k, o, when: k.saw(o.label, o.stage, when)),
-    "fell": _recorded(lambda k, o, when: k.fell(o.label, o.danger, when)),
-    "move": _recorded(lambda k, o, when: k.move(o.label, o.to, o.method, o.emergency, when, o.reason)),
-    "held": _recorded(lambda k, o, when: k.held(o.label, o.held == "yes", when)),
-    "climb": _recorded(lambda k, o, when: k.climb(o.label, when)),
+    "found": _recorded(lambda k, o, when: k.pupae.found(o.label, o.place, o.species, when, o.prepupa)),
+    "looked": _recorded(lambda k, o, when: k.places.looked(o.places, when)),
+    "saw": _recorded(lambda k, o, when: k.pupae.saw(o.label, o.stage, when)),
+    "fell": _recorded(lambda k, o, when: k.pupae.fell(o.label, o.danger, when)),
+    "move": _recorded(lambda k, o, when: k.moves.move(o.label, o.to, o.method, o.emergency, when, o.reason)),
+    "held": _recorded(lambda k, o, when: k.moves.held(o.label, o.held == "yes", when)),
+    "climb": _recorded(lambda k, o, when: k.moves.climb(o.label, when)),
     "plan": lambda k, o: _answered(o, lambda say: about_moves().plan(k, _as_of(k, o), say)),
     "moves": lambda k, o: _answered(
         o, lambda say: about_moves().moves(k, _as_of(k, o), o.place, o.method, o.early, o.emergency, say)
     ),
-    "emerged": _recorded(lambda k, o, when: k.emerged(o.label, o.place, when)),
-    "wings": _recorded(lambda k, o, when: k.wings(o.label, o.condition, when)),
-    "lost": _recorded(lambda k, o, when: k.lost(o.label, o.cause, when)),
-    "relabel": _recorded(lambda k, o, when: k.relabel(o.label, o.new, when)),
-    "note": _recorded(lambda k, o, when: k.note(o.label, " ".join(o.text), when)),
+    "emerged": _recorded(lambda k, o, when: k.pupae.emerged(o.label, o.place, when)),
+    "wings": _recorded(lambda k, o, when: k.pupae.wings(o.label, o.condition, when)),
+    "lost": _recorded(lambda k, o, when: k.pupae.lost(o.label, o.cause, when)),
+    "relabel": _recorded(lambda k, o, when: k.pupae.relabel(o.label, o.new, when)),
+    "note": _recorded(lambda k, o, when: k.pupae.note(o.label, " ".join(o.text), when)),
     "measured": lambda k, o: _done(about_seasons().measured(k, o)),
     "forecast": lambda k, o: _answered(
         o,
@@ -256,14 +256,14 @@ _COMMANDS: dict[str, Callable[[Keeper, argparse.Namespace], int]] = {
     "review": lambda k, o: _answered(o, lambda say: about_seasons().review(k, o, _as_of(k, o), say)),
     "watch": lambda k, o: _answered(o, lambda say: about_adults().watch(k, _as_of(k, o), say)),
     "adults": lambda k, o: _answered(o, lambda say: about_adults().living(k, _as_of(k, o), _weather(o), say, o.all)),
-    "adult": _recorded(lambda k, o, when: k.adult_seen(o.label, o.what, when)),
-    "sex": _recorded(lambda k, o, when: k.sexed(o.label, o.sex, when)),
-    "origin": _recorded(lambda k, o, when: k.came_from(o.label, o.origin, when)),
-    "mark": _recorded(lambda k, o, when: k.mark(o.label, o.code, o.sex, o.origin, when)),
-    "release": _recorded(lambda k, o, when: k.release(o.label, o.place, o.kept, _weather(o), when)),
+    "adult": _recorded(lambda k, o, when: k.adults.seen(o.label, o.what, when)),
+    "sex": _recorded(lambda k, o, when: k.adults.sexed(o.label, o.sex, when)),
+    "origin": _recorded(lambda k, o, when: k.adults.came_from(o.label, o.origin, when)),
+    "mark": _recorded(lambda k, o, when: k.adults.mark(o.label, o.code, o.sex, o.origin, when)),
+    "release": _recorded(lambda k, o, when: k.adults.release(o.label, o.place, o.kept, _weather(o), when)),
     "health": _health,
     "finding": _recorded(lambda k, o, when: about_adults().finding(k, o, when)),
-    "cleaned": _recorded(lambda k, o, when: k.cleaned(o.place, o.how, o.minutes, when)),
+    "cleaned": _recorded(lambda k, o, when: k.places.cleaned(o.place, o.how, o.minutes, when)),
     "quarantine": lambda k, o: _done(about_adults().quarantine(k, o.place, not o.end)),
     "sheet": lambda k, o: _answered(o, lambda say: about_adults().sheet(k, o, _as_of(k, o), say)),
     "undo": lambda k, o: _done(k.undo_act(o.act) if o.act else k.undo_of_today()),
@@ -329,7 +329,7 @@ def _line(keeper: Keeper, standing: rounds.Standing, now: datetime) -> str:
 
 def _morning(keeper: Keeper, options: argparse.Namespace) -> rounds.Round:
     moment = _as_of(keeper, options)
-    records = keeper.place_records(moment)
+    records = keeper.moves.place_records(moment)
     return rounds.walk(_state(keeper, moment), moment or keeper.clock(), keeper.settings, records=records)
 
 

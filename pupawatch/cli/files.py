@@ -186,7 +186,7 @@ def merge(keeper: Keeper, options: argparse.Namespace, say: Say) -> int:
         return 0
     hung_in = ((pupa, name) for pupa in keeper.whole_state().open_pupae() for name in (pupa.site, pupa.place) if name)
     places = {name: spots.told_of(pupa, name, keeper.settings) for pupa, name in hung_in}
-    keeper.add_places(places[name] for name in sorted(places))
+    keeper.places.add(places[name] for name in sorted(places))
     return 0
 
 

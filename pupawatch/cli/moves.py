@@ -21,7 +21,7 @@ def plan(keeper: Keeper, moment: datetime | None, say: Say) -> dict[str, Any]:
     """Tell the plan of the morning, and give its record for other programs."""
     now, settings = moment or keeper.clock(), keeper.settings
     state = keeper.state_at(moment) if moment else keeper.state
-    told = plans.plan(rounds.walk(state, now, settings, records=keeper.place_records(moment)))
+    told = plans.plan(rounds.walk(state, now, settings, records=keeper.moves.place_records(moment)))
     for one in told.proposals:
         say(proposal_line(one))
         steps = rescue.at_once(one.standing.pupa, one.standing.stage, settings.care).steps
@@ -72,7 +72,7 @@ def moves(
 ) -> dict[str, Any]:
     """Tell the moves so far, the newest first, and give their record for other programs."""
     now, settings = moment or keeper.clock(), keeper.settings
-    place, method = keeper.asked_place(place), keeper.asked_method(method)
+    place, method = keeper.moves.asked_place(place), keeper.moves.asked_method(method)
     every = past.past_moves(keeper.whole_state(moment).pupae.values(), settings)
     told = past.only(every, place, method, early, emergency)
     for one in told:

@@ -29,7 +29,7 @@ def forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: Sa
     if known.problem:
         say(f"! {known.problem}")
     asked = [keeper.pupa(label, moment) for label in labels] or state.open_pupae()
-    scene = rounds.Scene.of(state, now, keeper.settings, outlooks, keeper.place_records(moment))
+    scene = rounds.Scene.of(state, now, keeper.settings, outlooks, keeper.moves.place_records(moment))
     standings = [rounds.standing(pupa, scene) for pupa in asked if labels or pupa.id in outlooks]
     standings.sort(key=lambda one: (one.outlook.low or one.outlook.horizon or now) if one.outlook else now)
     for standing in standings:
@@ -84,7 +84,7 @@ def measured(keeper: Keeper, options: argparse.Namespace) -> Done:
     now, zone = keeper.clock(), keeper.settings.zone
     day = parse_span(options.day, zone, now).since if options.day else now
     low_c, high_c = (typed_degrees(one, keeper.settings.unit) for one in (options.low, options.high))
-    return keeper.measured(options.place, low_c, high_c, _local_day(day or now, zone))
+    return keeper.temperatures.measured(options.place, low_c, high_c, _local_day(day or now, zone))
 
 
 def _filter(typed: str) -> tuple[str, str]:

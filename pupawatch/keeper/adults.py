@@ -7,7 +7,7 @@ from pupawatch.care.adults import Weather
 from pupawatch.errors import NotUnderstood, Refused
 from pupawatch.keeper.desk import REMEMBERED
 from pupawatch.keeper.drafts import Done, Draft, Stamp
-from pupawatch.keeper.names import NamingDesk, Whom
+from pupawatch.keeper.names import NamingDesk, Whom, one_of
 from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.entries import (
     ADULT_SIGHTINGS,
@@ -15,7 +15,6 @@ from pupawatch.model.entries import (
     SEXES,
     SKIES,
     AdultSeen,
-    Cleaned,
     Entry,
     Finding,
     Kept,
@@ -32,12 +31,15 @@ from pupawatch.model.times import Span, shown_time
 from pupawatch.words.pupae import ADULT_WORDS
 
 
-class AdultActs(NamingDesk):
+class Adults:
     """What a keeper does after the case has split. Errors are as for every act (see ``Keeper``)."""
 
-    def adult_seen(self, whom: Whom, what: str, when: Span | None = None) -> Done:
+    def __init__(self, desk: NamingDesk) -> None:
+        self._desk = desk
+
+    def seen(self, whom: Whom, what: str, when: Span | None = None) -> Done:
         """The adult fell, climbed back, was helped up, has its wings full, or died: one of ADULT_SIGHTINGS."""
-        self._one_of("sighting of an adult", what, ADULT_SIGHTINGS)
+        one_of("sighting of an adult", what, ADULT_SIGHTINGS)
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
@@ -45,32 +47,32 @@ class AdultActs(NamingDesk):
             if what in ("climbed", "helped") and pupa.fallen is None:
                 raise NotUnderstood(f"{pupa.label} is not on the floor; write down first that it fell.")
             words = f"{pupa.label}: {ADULT_WORDS[what]}."
-            if what == "fell" and (when.until if when else now) < adults.clocks(pupa, self.settings).hard.until:
-                words += f" {self.settings.care.floor.steps[0]}"
+            if what == "fell" and (when.until if when else now) < adults.clocks(pupa, self._desk.settings).hard.until:
+                words += f" {self._desk.settings.care.floor.steps[0]}"
             return Draft(words, [], [AdultSeen(**stamp.at(when), pupa=pupa.id, what=what)])
 
-        return self.write(when, plan)
+        return self._desk.write(when, plan)
 
     def sexed(self, whom: Whom, sex: str, when: Span | None = None) -> Done:
         """The sex was seen."""
-        self._one_of("sex", sex, SEXES)
+        one_of("sex", sex, SEXES)
 
         def plan(stamp: Stamp) -> Draft:
-            pupa = self.pupa(whom)
+            pupa = self._desk.pupa(whom)
             return Draft(f"{pupa.label} is a {sex}.", [], [Sexed(**stamp.at(when), pupa=pupa.id, sex=sex)])
 
-        return self.write(when, plan)
+        return self._desk.write(when, plan)
 
     def came_from(self, whom: Whom, origin: str, when: Span | None = None) -> Done:
         """Where the individual came from: one of ORIGINS."""
-        self._one_of("origin", origin, ORIGINS)
+        one_of("origin", origin, ORIGINS)
 
         def plan(stamp: Stamp) -> Draft:
-            pupa = self.pupa(whom)
+            pupa = self._desk.pupa(whom)
             words = f"{pupa.label} came from: {origin.replace('-', ' ')}."
             return Draft(words, [], [Origin(**stamp.at(when), pupa=pupa.id, origin=origin)])
 
-        return self.write(when, plan)
+        return self._desk.write(when, plan)
 
     def check_health(
         self, whom: Whom, signs: list[str], text: str = "", load: int | None = None, when: Span | None = None
@@ -79,7 +81,7 @@ class AdultActs(NamingDesk):
 
         signs: names of the settings or the keeper's own words; text: what to add; load: the class of a spore count.
         """
-        words = self.settings.health
+        words = self._desk.settings.health
         seen = [checked(sign, "the sign", LONGEST_NAME) for sign in signs] or [health.NOTHING]
         text = checked(text, "what you add", LONGEST_NOTE) if text.strip() else ""
         if load is not None and not 0 <= load < len(words.loads):
@@ -89,7 +91,7 @@ class AdultActs(NamingDesk):
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self.pupa(whom)
+            pupa = self._desk.pupa(whom)
             at = when.until if when else now
             if pupa.lost is not None and pupa.lost.happened < at:
                 raise NotUnderstood(f"{pupa.label} was lost before that; add a note to it instead.")
@@ -103,7 +105,7 @@ class AdultActs(NamingDesk):
             next_step = {"set-apart": " Set it apart.", "look-again": " Look again tomorrow."}.get(grade, "")
             return Draft(f"{pupa.label}: {told}.{next_step}", [], findings)
 
-        return self.write(when, plan)
+        return self._desk.write(when, plan)
 
     def mark(self, whom: Whom, code: str = "", sex: str = "", origin: str = "", when: Span | None = None) -> Done:
         """Put a mark on the adult, and write down what was seen along with it.
@@ -113,7 +115,7 @@ class AdultActs(NamingDesk):
         """
         for what, word, allowed in (("sex", sex, SEXES), ("origin", origin, ORIGINS)):
             if word:
-                self._one_of(what, word, allowed)
+                one_of(what, word, allowed)
         given = checked(code, "the mark", LONGEST_LABEL) if code.strip() else ""
 
         def plan(stamp: Stamp) -> Draft:
@@ -121,7 +123,7 @@ class AdultActs(NamingDesk):
             pupa = self._adult(whom, when)
             at = when.until if when else now
             used = self.marks_of_season(at)
-            mark = given or adults.next_code(used, self.settings)
+            mark = given or adults.next_code(used, self._desk.settings)
             if not mark:
                 raise NotUnderstood("No code can be proposed: none with a number was used this season. Name one.")
             self._check_mark(pupa, mark, used, at, now)
@@ -131,11 +133,11 @@ class AdultActs(NamingDesk):
             if origin and origin != pupa.origin:
                 entries.append(Origin(**stamp.at(when), pupa=pupa.id, origin=origin))
             warnings = [f"{pupa.label} carried the mark {pupa.marked.code} before."] if pupa.marked else []
-            if adults.cannot_fly(pupa, self.settings):
+            if adults.cannot_fly(pupa, self._desk.settings):
                 warnings.append("Its wings were judged as ones that do not carry.")
             return Draft(f"{pupa.label} is marked {mark}.", warnings, entries)
 
-        return self.write(when, plan)
+        return self._desk.write(when, plan)
 
     def release(
         self,
@@ -151,9 +153,9 @@ class AdultActs(NamingDesk):
         letting it fly now is a warning: the keeper decides.
         """
         if weather.sky:
-            self._one_of("sky", weather.sky, SKIES)
+            one_of("sky", weather.sky, SKIES)
         if weather.temperature_c is not None and not CELSIUS.holds(weather.temperature_c):
-            warmth = shown_degrees(weather.temperature_c, self.settings.unit)
+            warmth = shown_degrees(weather.temperature_c, self._desk.settings.unit)
             raise NotUnderstood(f"{warmth} is no temperature to let a butterfly fly in.")
         where = checked(place, "the place of release", LONGEST_NAME) if place.strip() else ""
         staying = checked(kept, "the place where it is kept", LONGEST_NAME) if kept.strip() else ""
@@ -164,93 +166,66 @@ class AdultActs(NamingDesk):
             if staying:
                 words = f"{pupa.label} cannot fly and is kept in {staying}."
                 return Draft(words, [], [Kept(**stamp.at(when), pupa=pupa.id, place=staying)])
-            if adults.cannot_fly(pupa, self.settings):
+            if adults.cannot_fly(pupa, self._desk.settings):
                 assert pupa.wings is not None
                 raise Refused(
                     f"{pupa.label} is not let fly: its wings were judged {pupa.wings.condition}, it will not fly. Say "
                     "where it is kept; or judge its wings once more, if they carry after all."
                 )
-            advice = adults.release_advice(pupa, when.until if when else now, weather, self.settings)
-            warnings = [adults.advice_words(advice, self.settings.zone, now)] if not advice.now else []
+            advice = adults.release_advice(pupa, when.until if when else now, weather, self._desk.settings)
+            warnings = [adults.advice_words(advice, self._desk.settings.zone, now)] if not advice.now else []
             free = Released(
                 **stamp.at(when), pupa=pupa.id, place=where, temperature_c=weather.temperature_c, sky=weather.sky
             )
             from_there = f" from {where}" if where else ""
             return Draft(f"{pupa.label} was let fly{from_there}.", warnings, [free])
 
-        return self.write(when, plan)
+        return self._desk.write(when, plan)
 
-    def cleaned(self, place: str, how: str, minutes: float | None = None, when: Span | None = None) -> Done:
-        """A place was cleaned: how, and how long the solution stood (as long as it should, where nobody says)."""
-        self._one_of("way to clean", how, self.settings.health.cleanings)
-        cleaning = self.settings.health.cleanings[how]
-        stood = cleaning.contact_minutes if minutes is None else minutes
-
-        def plan(stamp: Stamp) -> Draft:
-            where, warnings = self._place(place)
-            if stood < cleaning.contact_minutes:
-                warnings.append(f"{stood:g} min is too short to work: {health.recipe(cleaning)}.")
-            elif self.settings.place(where).quarantined:
-                warnings.append(f"{where} is still in quarantine; end that when it is dry and rinsed.")
-            done = Cleaned(**stamp.at(when), place=where, how=how, minutes=stood)
-            return Draft(f"{where} was cleaned: {cleaning.words.split(':')[0]}.", warnings, [done])
-
-        return self.write(when, plan)
-
-    # -- what the journal says of marks and cleanings
+    # -- what the journal says of marks
 
     def marks_of_season(self, moment: datetime) -> list[Marked]:
         """The marks put on in the season of that instant and not taken back, also those of butterflies long gone."""
-        of = adults.season(moment, self.settings)
-        marks = [entry for entry in self._written("marked") if isinstance(entry, Marked)]
-        return [mark for mark in marks if adults.season(mark.happened, self.settings) == of]
-
-    def cleanings(self) -> list[Cleaned]:
-        """Every cleaning that counts, the newest first."""
-        cleanings = [entry for entry in self._written("cleaned") if isinstance(entry, Cleaned)]
-        return sorted(cleanings, key=lambda entry: (entry.happened, entry.id), reverse=True)
+        of = adults.season(moment, self._desk.settings)
+        marks = [entry for entry in self._desk.written("marked") if isinstance(entry, Marked)]
+        return [mark for mark in marks if adults.season(mark.happened, self._desk.settings) == of]
 
     def unreleased(self, moment: datetime | None = None) -> list[Pupa]:
         """The butterflies that emerged so long ago that the round knows them no more, and of which nobody recorded an
         end; as known at ``moment``, now where it is None. The newest comes first."""
-        now, told = moment or self.clock(), State()
-        for entries in self.journal.read_unreleased(now - REMEMBERED, moment):
+        now, told = moment or self._desk.clock(), State()
+        for entries in self._desk.journal.read_unreleased(now - REMEMBERED, moment):
             told.add(entries if moment is None else until(entries, moment))
-        known = (self.state if moment is None else self.state_at(moment)).pupae
+        known = (self._desk.state if moment is None else self._desk.state_at(moment)).pupae
         older = [pupa for pupa in told.pupae.values() if pupa.is_adult and pupa.id not in known]
         return sorted(older, key=lambda pupa: (pupa.entries[-1].happened, pupa.id), reverse=True)
 
     def proposed_mark(self) -> str:
         """The next code of this season's series, "" where there is none."""
-        return adults.next_code(self.marks_of_season(self.clock()), self.settings)
-
-    def _written(self, kind: str) -> list[Entry]:
-        taken_back = self._taken_back()
-        written = [entry for some in self.journal.read("kind = ?", (kind,)) for entry in some]
-        return [entry for entry in written if entry.act not in taken_back]
+        return adults.next_code(self.marks_of_season(self._desk.clock()), self._desk.settings)
 
     # -- what an act needs to know
 
     def _adult(self, whom: Whom, when: Span | None) -> Pupa:
         """The adult of that label, in care at that time."""
-        pupa = self.pupa(whom)
+        pupa = self._desk.pupa(whom)
         if pupa.emerged is None:
             raise NotUnderstood(f"{pupa.label} has not emerged yet; write that down first.")
         ended = pupa.lost or pupa.released or pupa.died
         if ended is not None and (when is None or when.until >= ended.happened):
-            told = shown_time(ended.happened, self.settings.zone, self.clock())
+            told = shown_time(ended.happened, self._desk.settings.zone, self._desk.clock())
             raise NotUnderstood(f"{pupa.label} is no longer in your care since {told}.")
         if when is not None and when.until < pupa.emerged.earliest:
             raise NotUnderstood(f"{pupa.label} had not emerged then; give a later time.")
         return pupa
 
     def _check_mark(self, pupa: Pupa, mark: str, used: list[Marked], at: datetime, now: datetime) -> None:
-        if not adults.fits(mark, self.settings):
-            pattern = self.settings.keeper.marks.pattern
+        if not adults.fits(mark, self._desk.settings):
+            pattern = self._desk.settings.keeper.marks.pattern
             raise NotUnderstood(f"The mark {quoted(mark)} does not fit your pattern {pattern} (keeper.toml, marks).")
-        from_then = adults.clocks(pupa, self.settings).mark_from
+        from_then = adults.clocks(pupa, self._desk.settings).mark_from
         if at < from_then:
-            told = shown_time(from_then, self.settings.zone, now)
+            told = shown_time(from_then, self._desk.settings.zone, now)
             raise Refused(
                 f"{pupa.label} must not be marked yet: out for {adults.age_hours(pupa, at)[0]:.1f} h for certain. "
                 f"It may be marked from {told}.",
@@ -258,7 +233,7 @@ class AdultActs(NamingDesk):
             )
         same = next((entry for entry in used if adults.same_code(entry.code) == adults.same_code(mark)), None)
         if same is not None:
-            holder = self.state.pupae.get(same.pupa)
+            holder = self._desk.state.pupae.get(same.pupa)
             name = f" by {holder.label}" if holder else ""
-            told = shown_time(same.happened, self.settings.zone, now)
+            told = shown_time(same.happened, self._desk.settings.zone, now)
             raise Refused(f"The mark {mark} was used this season{name}, {told}; take another one.")

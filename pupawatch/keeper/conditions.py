@@ -15,7 +15,7 @@ from pupawatch.care.forecast.sun import Sky
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.keeper.desk import Desk
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C, Unit, degrees, shown_degrees, typed_degrees
-from pupawatch.model.entries import Entry, Measured, Tied
+from pupawatch.model.entries import Entry, Measured, Tied, in_order
 from pupawatch.model.fields import CELSIUS, is_day
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import quoted
@@ -35,6 +35,14 @@ class Tie(NamedTuple):
     until: float
 
 
+def told_of_temperatures(desk: Desk) -> list[Entry]:
+    """What was written down of temperatures, and which places a sensor tells of, in order.
+
+    Whenever it was written down: a season that is looked back on was as warm then as is known now.
+    """
+    return sorted([*desk.written("measured"), *desk.written("tied")], key=in_order)
+
+
 def conditions(
     desk: Desk, now: datetime, expected: Mapping[str, list[DayRange]] = NOTHING, since: datetime = _EVER
 ) -> Conditions:
@@ -43,7 +51,7 @@ def conditions(
     expected: as ``expected_days`` gives it.
     """
     settings = desk.settings
-    written = desk.temperatures_told()
+    written = told_of_temperatures(desk)
     tied, days = ties(written), _days(written, now.astimezone(ZoneInfo(settings.zone)).date())
     read = {
         sensor: desk.journal.readings(sensor, since.timestamp(), now.timestamp())
@@ -61,7 +69,7 @@ def conditions(
 
 def ties(told: Iterable[Entry]) -> dict[str, list[Tie]]:
     """Which sensors tell of each place, and in which of their readings: one that was carried elsewhere tells of the
-    place where it hung until then. told: as ``Desk.temperatures_told`` gives it."""
+    place where it hung until then. told: as ``told_of_temperatures`` gives it."""
     tied: dict[str, list[Tie]] = {}
     for entry in told:
         if not isinstance(entry, Tied):
@@ -78,7 +86,7 @@ def ties(told: Iterable[Entry]) -> dict[str, list[Tie]]:
 def lately(desk: Desk, place: str, now: datetime) -> str:
     """What is known of the temperature of a place by now, in a sentence."""
     settings, unit = desk.settings, desk.settings.unit
-    written = desk.temperatures_told()
+    written = told_of_temperatures(desk)
     sensor = next((tie.sensor for tie in reversed(ties(written).get(place, ())) if tie.until == inf), "")
     ranges = _days(written, now.astimezone(ZoneInfo(settings.zone)).date()).get(place, {})
     kept_at = settings.place(place).temperature_c

@@ -14,7 +14,7 @@ from pupawatch.errors import NotUnderstood
 from pupawatch.journal.file import Journal
 from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.session import Session, Written
-from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, fitting, in_order
+from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, fitting
 from pupawatch.model.ids import CLOCK_SLACK, digest, entry_id, moment_of
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State, retracted_acts, until
@@ -77,18 +77,31 @@ class Desk:
             state.add(entries if moment is None else until(entries, moment))
         return state
 
+    @property
+    def path(self) -> Path:
+        """Where the journal lies."""
+        return self.journal.path
+
+    @property
+    def is_large(self) -> bool:
+        """Whether ``verify`` takes longer than a keeper should wait for the first screen."""
+        return self.journal.is_large
+
+    def verify(self) -> None:
+        """Raise Unusable where the journal's structure is damaged."""
+        self.journal.verify()
+
+    def last(self) -> int:
+        """The number of the newest entry of the journal; 0 where there is none."""
+        return self.journal.last()
+
+    def close(self) -> None:
+        """Let go of the journal."""
+        self.journal.close()
+
     def left_out(self) -> str:
         """What to say of entries that a newer version wrote and no answer holds, "" where there are none."""
         return self.journal.left_out()
-
-    def temperatures_told(self) -> list[Entry]:
-        """What was written down of temperatures, and which places a sensor tells of, in order.
-
-        Whenever it was written down: a season that is looked back on was as warm then as is known now.
-        """
-        taken_back = self._taken_back()
-        told = [entry for some in self.journal.read("kind IN ('measured', 'tied')") for entry in some]
-        return sorted((entry for entry in told if entry.act not in taken_back), key=in_order)
 
     def round_places(self) -> list[str]:
         """The places of the round: the keeper's in walking order, then those that only the journal knows."""
@@ -104,16 +117,16 @@ class Desk:
         returns, or none is; each is written only if it reads back as it is. Raises NotUnderstood for a time in the
         future, what ``plan`` raises, and Unusable where the journal cannot be written.
         """
-        done = self._write(when, plan)
+        done = self.write_only(when, plan)
         if done.entries:
             self.session.did(Written(done.entries[0].act))
         return done
 
-    def _write(self, when: Span | None, plan: Callable[[Stamp], Draft]) -> Done:
+    def write_only(self, when: Span | None, plan: Callable[[Stamp], Draft]) -> Done:
         now = self.clock()
         if when is not None:
             _check_span(when, now, self.settings.zone)
-        with self.journal.writing(self._today(now)) as append:
+        with self.journal.writing(self.today(now)) as append:
             self.refresh()
             newest = self._newest()
             draft = plan(Stamp(now, newest, self.settings.zone, self._here))
@@ -149,28 +162,34 @@ class Desk:
             self.state.add(entries)
             self._read_to = self.journal.last()
         else:
-            self._read_anew()
+            self.read_anew()
 
-    def _read_anew(self) -> None:
+    def read_anew(self) -> None:
         """Read the state anew."""
         self._changes, self._read_to = -1, -1
         self.refresh()
 
-    def _today(self, now: datetime) -> date:
+    def today(self, now: datetime) -> date:
         return now.astimezone(ZoneInfo(self.settings.zone)).date()
 
-    def _retractions(self) -> list[Retraction]:
+    def retractions(self) -> list[Retraction]:
         return [e for es in self.journal.read("kind = 'retraction'") for e in es if isinstance(e, Retraction)]
 
-    def _taken_back(self) -> frozenset[str]:
-        return retracted_acts(self._retractions())
+    def taken_back(self) -> frozenset[str]:
+        return retracted_acts(self.retractions())
+
+    def written(self, kind: str) -> list[Entry]:
+        """Every entry of this kind that counts, in the order of writing."""
+        taken_back = self.taken_back()
+        written = [entry for some in self.journal.read("kind = ?", (kind,)) for entry in some]
+        return [entry for entry in written if entry.act not in taken_back]
 
     def unknown(self, batches: Iterable[list[Entry]]) -> Iterator[list[Entry]]:
         """Those of the drafts that do not count in the journal yet, batch by batch.
 
         An entry that was brought in before and then undone comes in under its next id: the old one stays retracted.
         """
-        taken_back = self._taken_back()
+        taken_back = self.taken_back()
         for asked in batches:
             fresh = []
             while asked:
@@ -200,9 +219,9 @@ class Desk:
                     f"{other} holds {counted(newer, 'entry', 'entries')} written by a newer pupawatch: update this one "
                     "first. With --with-newer they come in as they are, but nothing can be written here until then."
                 )
-            with self.journal.writing(self._today(now)):
+            with self.journal.writing(self.today(now)):
                 merged = merge.unite(self.journal, theirs)
-        self._read_anew()
+        self.read_anew()
         return merged
 
     def bring_in(self, batches: Iterable[list[Entry]]) -> int:
@@ -212,7 +231,7 @@ class Desk:
         """
         now = self.clock()
         count = 0
-        with self.journal.writing(self._today(now)) as append:
+        with self.journal.writing(self.today(now)) as append:
             act = Stamp(now, self._newest(), self.settings.zone, self._here).id()
             for fresh in self.unknown(batches):
                 append(
@@ -224,7 +243,7 @@ class Desk:
                 count += len(fresh)
         if count:
             self.session.did(Written(act))
-        self._read_anew()
+        self.read_anew()
         return count
 
     @cached_property

@@ -7,8 +7,8 @@ from pupawatch.care import hang, risk, spots
 from pupawatch.care.moves import as_of
 from pupawatch.errors import NotUnderstood, Refused
 from pupawatch.keeper.drafts import Done, Draft, Stamp
-from pupawatch.keeper.names import NamingDesk, Whom
-from pupawatch.model.entries import Climb, Emerged, Entry, Held, Lost, Moved, Wings
+from pupawatch.keeper.names import NamingDesk, Whom, one_of
+from pupawatch.model.entries import Climb, Held, Moved
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State, until
 from pupawatch.model.text import LONGEST_NOTE, checked
@@ -18,28 +18,27 @@ _RECORD_OF = 300
 """So many of the newest ends make the record of the places: a season or more, and quick to read."""
 
 
-class MoveActs(NamingDesk):
+class Moves:
     """What a keeper does about where a pupa hangs. Errors are as for every act (see ``Keeper``)."""
 
-    _told: tuple[State, Mapping[str, risk.Record]] | None = None
+    def __init__(self, desk: NamingDesk) -> None:
+        self._desk = desk
+        self._asked: tuple[State, int] | None = None
+        self._found: Mapping[str, risk.Record] = {}
 
     def place_records(self, moment: datetime | None = None) -> Mapping[str, risk.Record]:
         """How emergences went in each place, by the newest ends; as known at ``moment``, now where it is None."""
-        if moment is None and self._told is not None and self._told[0] is self.state:
-            return self._told[1]
+        asked = self._desk.state, self._desk.journal.last()
+        if moment is None and self._asked == asked:
+            return self._found
         ended = State()
-        by = moment or self.clock()
-        for entries in self.journal.read_ended(_RECORD_OF, by):
+        by = moment or self._desk.clock()
+        for entries in self._desk.journal.read_ended(_RECORD_OF, by):
             ended.add(until(entries, by))
-        found = risk.records(ended.pupae.values(), self.settings)
+        found = risk.records(ended.pupae.values(), self._desk.settings)
         if moment is None:
-            self._told = self.state, found
+            self._asked, self._found = asked, found
         return found
-
-    def _take_in(self, entries: list[Entry]) -> None:
-        super()._take_in(entries)
-        if any(isinstance(entry, Emerged | Wings | Lost) for entry in entries):
-            self._told = None
 
     def move(
         self,
@@ -57,15 +56,15 @@ class MoveActs(NamingDesk):
         with the move.
         """
         if method:
-            self._one_of("method", method, self.settings.care.methods)
+            one_of("method", method, self._desk.settings.care.methods)
         if emergency:
-            self._one_of("emergency reason", emergency, self.settings.care.emergencies)
+            one_of("emergency reason", emergency, self._desk.settings.care.emergencies)
         reason = checked(reason, "the reason", LONGEST_NOTE) if reason.strip() else ""
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self.pupa(whom)
-            where, warnings = self._place(to)
+            pupa = self._desk.pupa(whom)
+            where, warnings = self._desk.place_named(to)
             at = when.since or when.until if when else now
             then = as_of(pupa, at)
             if then.place == where and not (then.danger or emergency):
@@ -75,7 +74,7 @@ class MoveActs(NamingDesk):
             warnings += self._doubts(then, verdict, where)
             entry = Moved(
                 **stamp.at(when),
-                **self._described(where),
+                **self._desk.described(where),
                 pupa=pupa.id,
                 to=where,
                 method=method,
@@ -87,14 +86,14 @@ class MoveActs(NamingDesk):
             moved = f"hung again in {where}" if then.place == where else f"moved from {then.place or '?'} to {where}"
             return Draft(f"{pupa.label} {moved}{noted}.", warnings, [entry])
 
-        return self.write(when, plan)
+        return self._desk.write(when, plan)
 
     def held(self, whom: Whom, held: bool, when: Span | None = None) -> Done:
         """After its last move the pupa was seen to hold where it was hung, or to have come down again."""
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self.pupa(whom)
+            pupa = self._desk.pupa(whom)
             then = as_of(pupa, when.until if when else now)
             if not then.relocations:
                 raise NotUnderstood(f"{pupa.label} was not moved by then, so there is nothing to hold.")
@@ -103,37 +102,37 @@ class MoveActs(NamingDesk):
             words = f"{pupa.label} holds in {then.place}." if held else f"{pupa.label} did not hold. It needs rescue."
             return Draft(words, [], [Held(**stamp.at(when), pupa=pupa.id, held=held)])
 
-        return self.write(when, plan)
+        return self._desk.write(when, plan)
 
     def climb(self, whom: Whom, when: Span | None = None) -> Done:
         """A climb was brought to the pupa, which was not touched."""
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
-            pupa = self.pupa(whom)
+            pupa = self._desk.pupa(whom)
             if not as_of(pupa, when.until if when else now).is_living:
                 raise NotUnderstood(f"{pupa.label} is no longer a pupa in your care.")
             return Draft(f"{pupa.label} has a climb beside it.", [], [Climb(**stamp.at(when), pupa=pupa.id)])
 
-        return self.write(when, plan)
+        return self._desk.write(when, plan)
 
     def asked_place(self, name: str) -> str:
         """The place to ask about, "" where none is named. Raises NotUnderstood for one nobody ever used."""
-        return self._place(name)[0] if name else ""
+        return self._desk.place_named(name)[0] if name else ""
 
     def asked_method(self, name: str) -> str:
         """The method to ask about, "" where none is named."""
         if name:
-            self._one_of("method", name, self.settings.care.methods)
+            one_of("method", name, self._desk.settings.care.methods)
         return name
 
     def may_move(self, whom: Whom) -> hang.Verdict:
         """What the move rule says of this pupa now. Raises Refused where it stands against a move."""
-        pupa = self.pupa(whom)
-        return self._allowed(pupa, self.clock(), pupa.danger)
+        pupa = self._desk.pupa(whom)
+        return self._allowed(pupa, self._desk.clock(), pupa.danger)
 
     def _allowed(self, pupa: Pupa, at: datetime, emergency: str) -> hang.Verdict:
-        verdict = hang.judge(pupa, at, self.settings, self.clock())
+        verdict = hang.judge(pupa, at, self._desk.settings, self._desk.clock())
         if verdict.kind == "none" or (verdict.kind == "wait" and not emergency):
             raise Refused(self._refusal(pupa, verdict), verdict.movable_from)
         return verdict
@@ -143,7 +142,7 @@ class MoveActs(NamingDesk):
             return f"{pupa.label} cannot be moved: {verdict.why}."
         if verdict.movable_from is None:
             return f"{pupa.label} must not be moved: {verdict.why}. Touch nothing."
-        from_then = shown_time(verdict.movable_from, self.settings.zone, self.clock())
+        from_then = shown_time(verdict.movable_from, self._desk.settings.zone, self._desk.clock())
         return (
             f"{pupa.label} must not be moved yet: {verdict.why}. It may be moved from {from_then}. "
             "If it is in danger, name the emergency."
@@ -151,19 +150,19 @@ class MoveActs(NamingDesk):
 
     def _doubts(self, pupa: Pupa, verdict: hang.Verdict, to: str) -> list[str]:
         """What speaks against an allowed move: the rule's advice, and what is wrong with the places."""
-        profile = self.settings.profile(pupa.species)
-        origin, target = spots.hangs_in(pupa, self.settings), self.settings.place(to)
+        profile = self._desk.settings.profile(pupa.species)
+        origin, target = spots.hangs_in(pupa, self._desk.settings), self._desk.settings.place(to)
         doubts = []
         if verdict.kind == "leave":
             doubts.append(f"{pupa.label} is clear: better bring a climb to it than move it.")
-        elif verdict.kind in ("care", "soon") and not spots.shortfalls(origin, profile, self.settings):
+        elif verdict.kind in ("care", "soon") and not spots.shortfalls(origin, profile, self._desk.settings):
             doubts.append(f"{pupa.label} hangs safely in {pupa.place}; it was better left alone ({verdict.why}).")
-        if self.settings.knows_place(to):
-            doubts += [f"{to} {fault}." for fault in spots.shortfalls(target, profile, self.settings)]
+        if self._desk.settings.knows_place(to):
+            doubts += [f"{to} {fault}." for fault in spots.shortfalls(target, profile, self._desk.settings)]
         if to == pupa.place:
             return doubts
-        if spots.room_left(target, self.state.living_by_place(), self.settings) == 0:
-            doubts.append(f"{to} is full ({spots.capacity(target, self.settings)}).")
+        if spots.room_left(target, self._desk.state.living_by_place(), self._desk.settings) == 0:
+            doubts.append(f"{to} is full ({spots.capacity(target, self._desk.settings)}).")
         doubts += [
             f"{place.name} is in quarantine: nothing goes in or out until it is cleaned."
             for place in (origin, target)

@@ -61,12 +61,12 @@ class NamingDesk(Desk):
             number += 1
         return f"{stem}{number + 1}"
 
-    def _holder(self, label: str) -> Pupa | None:
+    def holder(self, label: str) -> Pupa | None:
         """The pupa that holds a label, of whatever season; None where it is free."""
         held = _folded(self.journal.read_labelled(label)).holders(label)
         return self._only(label, held) if held else None
 
-    def _taken(self, holder: Pupa, now: datetime) -> NotUnderstood:
+    def taken(self, holder: Pupa, now: datetime) -> NotUnderstood:
         """Why the label of a pupa cannot be given to another."""
         return NotUnderstood(taken(holder, self.next_label(holder.species), now, self.settings.zone))
 
@@ -94,7 +94,7 @@ class NamingDesk(Desk):
         handled = _folded(self.journal.read_pupae(ids), moment).pupae
         return list(({pupa.id: pupa for pupa in meant} | handled).values())
 
-    def _place(self, name: str) -> tuple[str, list[str]]:
+    def place_named(self, name: str) -> tuple[str, list[str]]:
         """The place meant by ``name``; one that nobody described is taken as it is, unless it looks like a slip."""
         name = checked(name, "the place's name", LONGEST_NAME)
         known = [place.name for place in self.settings.places]
@@ -112,19 +112,22 @@ class NamingDesk(Desk):
             )
         return where, [f"{where} is not described yet, so nobody knows whether it can be climbed; describe it: {typed}"]
 
-    def _described(self, where: str) -> Described:
+    def described(self, where: str) -> Described:
         """What an entry takes along of the place where a pupa is hung."""
         place = self.settings.place(where)
         surface = place.surface if self.settings.knows_place(where) else ""
         return Described(surface=surface, usual_c=place.temperature_c)
 
-    def _species(self, name: str) -> str:
-        self._one_of("species", name, self.settings.species)
+    def species_named(self, name: str) -> str:
+        """The species of that name. Raises NotUnderstood where the settings have none."""
+        one_of("species", name, self.settings.species)
         return name
 
-    def _one_of(self, what: str, found: str, allowed: Iterable[str]) -> None:
-        if found not in allowed:
-            raise NotUnderstood(not_among(what, found, allowed))
+
+def one_of(what: str, found: str, allowed: Iterable[str]) -> None:
+    """Raise NotUnderstood where ``found`` is none of the allowed words for ``what``."""
+    if found not in allowed:
+        raise NotUnderstood(not_among(what, found, allowed))
 
 
 def _folded(batches: Iterator[Sequence[Entry]], moment: datetime | None = None) -> State:

@@ -6,77 +6,100 @@ from contextlib import suppress
 import msgspec.structs
 
 from pupawatch import settings as files
-from pupawatch.care import hang
+from pupawatch.care import hang, health
 from pupawatch.errors import NotUnderstood, Unusable
-from pupawatch.keeper.drafts import Done
-from pupawatch.keeper.names import NamingDesk
+from pupawatch.keeper.drafts import Done, Draft, Stamp
+from pupawatch.keeper.names import NamingDesk, one_of
 from pupawatch.keeper.session import Edited, Step, taken_back
+from pupawatch.model.entries import Cleaned, Entry, Looked
 from pupawatch.model.settings import Place
 from pupawatch.model.text import LONGEST_NAME, checked
+from pupawatch.model.times import Span
 from pupawatch.words.pupae import edit_words
 
 _NAMED = 5
 """So many places an error names."""
 
 
-class PlaceActs(NamingDesk):
-    """What a keeper says of places. Errors are as for every act (see ``Keeper``)."""
+class Places:
+    """What a keeper says and does about places. Errors are as for every act (see ``Keeper``)."""
 
-    def describe_place(self, place: Place) -> Done:
+    def __init__(self, desk: NamingDesk) -> None:
+        self._desk = desk
+
+    def looked(self, places: Iterable[str] = (), when: Span | None = None) -> Done:
+        """These places were looked over, nothing new; every place of the round where none is named."""
+        names = list(places)
+
+        def plan(stamp: Stamp) -> Draft:
+            walked, warnings = [], []
+            for name in names or self._desk.round_places():
+                where, more = self._desk.place_named(name)
+                walked.append(where)
+                warnings += more
+            if not walked:
+                raise NotUnderstood("There is no place to look over yet; add one with `pupawatch place NAME`.")
+            once = list(dict.fromkeys(walked))
+            looks: list[Entry] = [Looked(**stamp.at(when), place=where) for where in once]
+            return Draft(f"Looked over: {', '.join(once)}.", warnings, looks)
+
+        return self._desk.write(when, plan)
+
+    def describe(self, place: Place) -> Done:
         """Add a place at the end of the walk, or put this description in the stead of the old one."""
         name = checked(place.name, "the place's name", LONGEST_NAME)
         self._reread_places()
-        name = self.settings.place_like(name).name  # there is never a roof beside a Roof
-        known = self.settings.knows_place(name)
-        places = files.with_place(self.settings, msgspec.structs.replace(place, name=name)).places
+        name = self._desk.settings.place_like(name).name  # there is never a roof beside a Roof
+        known = self._desk.settings.knows_place(name)
+        places = files.with_place(self._desk.settings, msgspec.structs.replace(place, name=name)).places
         return Done(f"{name} {'changed' if known else 'added'}.", self._edit((name,), places), [], name)
 
     def quarantine(self, names: Iterable[str], begin: bool) -> Done:
         """Put places into quarantine, or end that, as one edit."""
         self._reread_places()
-        changed, names = self.settings, tuple(names)
+        changed, names = self._desk.settings, tuple(names)
         for name in names:
             changed = files.with_place(changed, msgspec.structs.replace(changed.place(name), quarantined=begin))
         words = f"{', '.join(names)}: {'in quarantine' if begin else 'quarantine ended'}."
         return Done(words, self._edit(names, changed.places), [], names[0] if len(names) == 1 else "")
 
-    def walk_place(self, name: str, at: int) -> Done:
+    def walk(self, name: str, at: int) -> Done:
         """Give a described place another turn in the walk; ``at`` counts from 0 and is kept within the walk."""
         self._reread_places()
-        others = [place for place in self.settings.places if place.name != name]
-        if len(others) == len(self.settings.places):
+        others = [place for place in self._desk.settings.places if place.name != name]
+        if len(others) == len(self._desk.settings.places):
             raise NotUnderstood(f"{name} is not described yet; describe it, then it takes its turn in the walk.")
         at = min(max(at, 0), len(others))
-        warnings = self._edit((name,), [*others[:at], self.settings.place(name), *others[at:]])
+        warnings = self._edit((name,), [*others[:at], self._desk.settings.place(name), *others[at:]])
         return Done(f"{name} is number {at + 1} of the walk.", warnings, [], name)
 
-    def add_places(self, places: Iterable[Place]) -> None:
+    def add(self, places: Iterable[Place]) -> None:
         """Add those places that nobody described yet to the end of the walk, as far as the settings allow: that entries
         brought in name, and as they tell of them.
 
         Raises Unusable, saying that the entries are in, where the places cannot be written.
         """
-        unknown = [place for place in places if not self.settings.knows_place(place.name)]
+        unknown = [place for place in places if not self._desk.settings.knows_place(place.name)]
         new = [allowed for place in unknown for allowed in self._as_allowed(place)]
         if not new:
             return
         try:
             self._reread_places()
-            kept = [*self.settings.places, *(one for one in new if not self.settings.knows_place(one.name))]
-            files.save_places(kept, self.folder)
+            kept = [*self._desk.settings.places, *(one for one in new if not self._desk.settings.knows_place(one.name))]
+            files.save_places(kept, self._desk.folder)
         except Unusable as error:
             some = f"{', '.join(one.name for one in new[:_NAMED])}{' …' if len(new) > _NAMED else ''}"
             raise Unusable(
                 f"The entries are in the journal, but their places ({some}) are not in your settings yet. {error} "
                 "Put that right and do the same again: it passes over the entries and adds the places."
             ) from None
-        self.settings = msgspec.structs.replace(self.settings, places=kept)
+        self._desk.settings = msgspec.structs.replace(self._desk.settings, places=kept)
 
-    def check_places_can_be_added(self, names: Iterable[str]) -> None:
-        """Raise Unusable, before anything is written, where ``add_places`` could not write these."""
-        if any(not self.settings.knows_place(name) for name in names):
+    def check_can_be_added(self, names: Iterable[str]) -> None:
+        """Raise Unusable, before anything is written, where ``add`` could not write these."""
+        if any(not self._desk.settings.knows_place(name) for name in names):
             try:
-                files.rehearse_saving(self.folder)
+                files.rehearse_saving(self._desk.folder)
             except Unusable as error:
                 raise Unusable(f"{error} Nothing was brought in.") from None
 
@@ -84,27 +107,49 @@ class PlaceActs(NamingDesk):
         """The place as it is; by its name alone where the settings do not allow more; or nothing."""
         for one in (place, Place(name=place.name)):
             with suppress(NotUnderstood):
-                files.checked_place(one, self.settings)
+                files.checked_place(one, self._desk.settings)
                 return [one]
         return []
 
-    def _undo_edit(self, step: Edited) -> Done:
+    def cleaned(self, place: str, how: str, minutes: float | None = None, when: Span | None = None) -> Done:
+        """A place was cleaned: how, and how long the solution stood (as long as it should, where nobody says)."""
+        one_of("way to clean", how, self._desk.settings.health.cleanings)
+        cleaning = self._desk.settings.health.cleanings[how]
+        stood = cleaning.contact_minutes if minutes is None else minutes
+
+        def plan(stamp: Stamp) -> Draft:
+            where, warnings = self._desk.place_named(place)
+            if stood < cleaning.contact_minutes:
+                warnings.append(f"{stood:g} min is too short to work: {health.recipe(cleaning)}.")
+            elif self._desk.settings.place(where).quarantined:
+                warnings.append(f"{where} is still in quarantine; end that when it is dry and rinsed.")
+            done = Cleaned(**stamp.at(when), place=where, how=how, minutes=stood)
+            return Draft(f"{where} was cleaned: {cleaning.words.split(':')[0]}.", warnings, [done])
+
+        return self._desk.write(when, plan)
+
+    def cleanings(self) -> list[Cleaned]:
+        """Every cleaning that counts, the newest first."""
+        cleanings = [entry for entry in self._desk.written("cleaned") if isinstance(entry, Cleaned)]
+        return sorted(cleanings, key=lambda entry: (entry.happened, entry.id), reverse=True)
+
+    def undo_edit(self, step: Edited) -> Done:
         """Take back an edit of this session. What was changed elsewhere since stays as it is and is said."""
-        done = self._put_back(step, self.session.done, "Undone", step)
-        self.session.undid(step)
+        done = self._put_back(step, self._desk.session.done, "Undone", step)
+        self._desk.session.undid(step)
         return done
 
-    def _redo_edit(self, step: Edited) -> Done:
+    def redo_edit(self, step: Edited) -> Done:
         """Make an edit of this session again."""
-        done = self._put_back(step.reversed(), self.session.undone, "Done again", step)
-        self.session.did_again(step)
+        done = self._put_back(step.reversed(), self._desk.session.undone, "Done again", step)
+        self._desk.session.did_again(step)
         return done
 
     def _put_back(self, step: Edited, steps: list[Step], verb: str, told: Edited) -> Done:
         """Take an edit back, the last of ``steps``; one that cannot be is dropped there. told: the edit to name."""
-        words = edit_words(told, self.settings.unit)
+        words = edit_words(told, self._desk.settings.unit)
         self._reread_places()
-        places = taken_back(step, self.settings.places)
+        places = taken_back(step, self._desk.settings.places)
         if places is None:
             steps.pop()
             what = "The order of the walk" if step.is_of_the_walk else ", ".join(step.names)
@@ -117,20 +162,20 @@ class PlaceActs(NamingDesk):
 
     def _edit(self, names: tuple[str, ...], places: list[Place]) -> list[str]:
         """Keep the places as a step of the session, where anything changed; gives what to warn of."""
-        before = self.settings.places
+        before = self._desk.settings.places
         warnings = self._keep_places(places)
         if places != before:
-            self.session.did(Edited(names, before, places))
+            self._desk.session.did(Edited(names, before, places))
         return warnings
 
     def _keep_places(self, places: list[Place]) -> list[str]:
         """Write the places down; gives what the keeper should know of it."""
         soft = self._soft_pupae()
         try:
-            files.save_places(places, self.folder)
+            files.save_places(places, self._desk.folder)
         except Unusable as error:
             raise Unusable(f"{error} Nothing was changed.") from None
-        self.settings = msgspec.structs.replace(self.settings, places=places)
+        self._desk.settings = msgspec.structs.replace(self._desk.settings, places=places)
         # Only those can be freed whose own entries say nothing of the cold: it was said after they were hung there.
         still = self._soft_pupae()
         freed = [label for label in soft if label not in still]
@@ -139,10 +184,12 @@ class PlaceActs(NamingDesk):
 
     def _reread_places(self) -> None:
         """Take in what another program did to the places, so that it is not written over."""
-        if (places := files.own_places(self.folder)) is not None:
-            self.settings = msgspec.structs.replace(self.settings, places=places)
+        if (places := files.own_places(self._desk.folder)) is not None:
+            self._desk.settings = msgspec.structs.replace(self._desk.settings, places=places)
 
     def _soft_pupae(self) -> list[str]:
-        now = self.clock()
-        waiting = (pupa for pupa in self.state.open_pupae() if hang.judge(pupa, now, self.settings).kind == "wait")
+        now = self._desk.clock()
+        waiting = (
+            pupa for pupa in self._desk.state.open_pupae() if hang.judge(pupa, now, self._desk.settings).kind == "wait"
+        )
         return [pupa.label for pupa in waiting]

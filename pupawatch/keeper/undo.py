@@ -1,14 +1,19 @@
 """Acts taken back and redone: those of this program, those of today, and any other where the keeper says so."""
 
 from datetime import datetime
+from pathlib import Path
 from typing import NamedTuple
 
+from pupawatch.clock import Clock, system_clock
 from pupawatch.errors import AskFirst, NotUnderstood
+from pupawatch.journal.file import Journal
 from pupawatch.keeper.drafts import Done, Draft, Stamp
-from pupawatch.keeper.places import PlaceActs
+from pupawatch.keeper.names import NamingDesk
+from pupawatch.keeper.places import Places
 from pupawatch.keeper.session import Edited, Written
 from pupawatch.model.entries import Entry, OfPupa, Retraction
 from pupawatch.model.ids import CLOCK_SLACK, entry_id, is_from
+from pupawatch.model.settings import Settings
 from pupawatch.model.state import State
 from pupawatch.model.text import counted, quoted
 from pupawatch.model.times import shown_time, start_of_round_day
@@ -32,8 +37,15 @@ class Told(NamedTuple):
     is_history: bool
 
 
-class UndoActs(PlaceActs):
-    """What a keeper takes back. Errors are as for every act (see ``Keeper``), and AskFirst."""
+class UndoingDesk(NamingDesk):
+    """A desk at which acts and edits of places are taken back. Errors are as for every act (see ``Keeper``), and
+    AskFirst."""
+
+    def __init__(
+        self, journal: Journal, settings: Settings, clock: Clock = system_clock, folder: Path | None = None
+    ) -> None:
+        super().__init__(journal, settings, clock, folder)
+        self.places = Places(self)
 
     def undo(self) -> Done:
         """Take back what this program did last. Raises AskFirst for an import or a very large act, and where nothing
@@ -41,8 +53,8 @@ class UndoActs(PlaceActs):
         while self.session.done:
             step = self.session.done[-1]
             if isinstance(step, Edited):
-                return self._undo_edit(step)
-            if step.act not in self._taken_back():
+                return self.places.undo_edit(step)
+            if step.act not in self.taken_back():
                 return self._take_back(step.act)
             self.session.done.pop()  # another program was first
         raise self._further_back("Nothing done since this program began is left to undo.")
@@ -51,7 +63,7 @@ class UndoActs(PlaceActs):
         """Take back what any program recorded here last, since today's round began. Raises AskFirst as ``undo``."""
         now = self.clock()
         start = self._round_began(now)
-        taken_back = self._taken_back()
+        taken_back = self.taken_back()
         act = next((act for act in self._acts_here(start) if act not in taken_back), "")
         recorded = self._act_told(act).recorded if act else None
         if recorded is None or not start <= recorded <= now + CLOCK_SLACK:
@@ -70,7 +82,7 @@ class UndoActs(PlaceActs):
             raise NotUnderstood(f"There is nothing to redo: {why}.")
         step = self.session.undone[-1]
         if isinstance(step, Edited):
-            return self._redo_edit(step)
+            return self.places.redo_edit(step)
         try:
             done = self._redo(step.retraction, step.act)
         except NotUnderstood:
@@ -82,7 +94,7 @@ class UndoActs(PlaceActs):
 
     def redo_of_today(self) -> Done:
         """Make what was undone here last count again, as long as nothing was recorded here since."""
-        retractions, taken_back = self._retractions(), self._taken_back()
+        retractions, taken_back = self.retractions(), self.taken_back()
         undoing = {one.act for one in retractions}
         here = [one for one in retractions if is_from(one.act, self._here) and one.act not in taken_back]
         last = max((one for one in here if one.target not in undoing), key=lambda one: one.act, default=None)
@@ -108,13 +120,13 @@ class UndoActs(PlaceActs):
         def plan(stamp: Stamp) -> Draft:
             undone, verb = self._undone_by(act)
             told = self._act_told(undone)
-            if act in self._taken_back():
+            if act in self.taken_back():
                 raise NotUnderstood(f"That is undone already: {told.words}.")
             if not sure and (told.is_history or told.entries > _MUCH):
                 raise self._ask("", act, told)
             return _retraction(stamp, act, verb, told)
 
-        done = self._write(None, plan)
+        done = self.write_only(None, plan)
         if self.session.done and self.session.done[-1] == Written(act):
             self.session.done.pop()
         self.session.undid(Written(act, done.entries[0].act))
@@ -125,19 +137,19 @@ class UndoActs(PlaceActs):
 
         def plan(stamp: Stamp) -> Draft:
             told = self._act_told(act)
-            if retraction in self._taken_back():
+            if retraction in self.taken_back():
                 raise NotUnderstood(f"That is redone already: {told.words}.")
             if newer := self.journal.act_about_the_same(act, after=retraction):
                 since = self._act_told(newer).words
                 raise NotUnderstood(f"{told.words}: that cannot be redone, for this was recorded since: {since}.")
             return _retraction(stamp, retraction, "Done again", told)
 
-        return self._write(None, plan)
+        return self.write_only(None, plan)
 
     def _undone_by(self, act: str) -> tuple[str, str]:
         """The act that stops or begins to count when this one is taken back, itself or through retractions, and the
         word for it."""
-        undone = {one.act: one.target for one in self._retractions()}
+        undone = {one.act: one.target for one in self.retractions()}
         verb = "Undone"
         while act in undone and undone[act] < act:  # as it always is, but in a forged journal
             act, verb = undone[act], "Done again" if verb == "Undone" else "Undone"
@@ -152,7 +164,7 @@ class UndoActs(PlaceActs):
 
     def _further_back(self, why: str) -> NotUnderstood:
         """What to tell where the next act to undo is none that goes without asking."""
-        act = self.journal.newest_act(without=self._taken_back())
+        act = self.journal.newest_act(without=self.taken_back())
         return self._ask(f"{why} ", act, self._act_told(act)) if act else NotUnderstood("There is nothing to undo.")
 
     def _ask(self, why: str, act: str, told: Told) -> AskFirst:

@@ -43,7 +43,7 @@ class Dashboard(App[None]):
         wished = self.keeper.settings.keeper.theme
         if wished in self.available_themes:
             self.theme = wished
-        if self.keeper.journal.is_large:
+        if self.keeper.is_large:
             # A whole check takes a while; it begins when the first keys are through.
             self.set_timer(_CHECK_AFTER_SECONDS, self.look_for_damage)
         if not (self.is_headless or self.is_web):
@@ -67,7 +67,7 @@ class Dashboard(App[None]):
     def look_for_damage(self) -> None:
         """Look through a large journal; what is wrong with it is told."""
         try:
-            self.keeper.journal.verify()
+            self.keeper.verify()
         except PupawatchError as error:
             self.post_message(Alarm(str(error)))
 

@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 from pupawatch.care.forecast.ahead import Expected, expected_by_day
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.risk import Record
-from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.outlook import Outlooks
 from pupawatch.model.settings import Settings
@@ -31,7 +30,6 @@ class Forecasting:
     def __init__(self, keeper: Keeper) -> None:
         self._asking = keeper
         self._turn = Lock()
-        self._journal: Journal | None = None
         self._own: Keeper | None = None
         self._outlooks: Outlooks | None = None
         self._left = False
@@ -50,17 +48,15 @@ class Forecasting:
         self._left = True
         if self._turn.acquire(blocking=False):
             try:
-                if self._journal is not None:
-                    self._journal.close()
-                self._journal = self._own = self._outlooks = None
+                if self._own is not None:
+                    self._own.close()
+                self._own = self._outlooks = None
             finally:
                 self._turn.release()
 
     def _answer(self, now: datetime, settings: Settings) -> Ahead:
         if self._own is None or self._outlooks is None:
-            asking = self._asking
-            self._journal = self._journal or Journal(asking.journal.path)
-            self._own = Keeper(self._journal, settings, asking.clock, asking.folder)
+            self._own = self._own or self._asking.elsewhere()
             self._outlooks = Outlooks(self._own)
         self._own.settings = settings
         self._own.refresh()
@@ -68,4 +64,4 @@ class Forecasting:
         today = now.astimezone(ZoneInfo(settings.zone)).date()
         days = expected_by_day(list(outlooks.values()), today) if outlooks else ()
         heat = self._outlooks.heat_warnings(self._own.state, now)
-        return Ahead(outlooks, days, heat, self._own.place_records(), self._outlooks.problem)
+        return Ahead(outlooks, days, heat, self._own.moves.place_records(), self._outlooks.problem)

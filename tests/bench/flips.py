@@ -100,7 +100,7 @@ def prepare(folder: Path) -> tuple[Path, list[Path]]:
     config.mkdir()
     keeper = demo_keeper(config)
     for pupa in keeper.state.open_pupae()[:12]:
-        keeper.note(pupa.label, f"looked at again: {pupa.label}")
+        keeper.pupae.note(pupa.label, f"looked at again: {pupa.label}")
     path = keeper.journal.path
     killed, closed = folder / "killed", folder / "closed"
     killed.mkdir()

@@ -45,7 +45,7 @@ def main() -> None:
         outlooks = Outlooks(keeper)
         outlooks.of(keeper.state, NOW)  # numpy is loaded once a process
         all_anew = timed(lambda: Outlooks(keeper).of(keeper.state, NOW))
-        keeper.saw("P7", "darkening")
+        keeper.pupae.saw("P7", "darkening")
         one = timed(lambda: outlooks.of(keeper.state, NOW))
         plain = timed(lambda: cumulative(keeper))
         readings = sum(count for _, count, _, _ in keeper.journal.sensors())
@@ -65,14 +65,14 @@ def filled(folder: Path) -> Keeper:
             (f"s{sensor}", int((begin + timedelta(minutes=5 * n)).timestamp()), celsius(sensor, n))
             for n in range(DAYS * 24 * 12)
         )
-        keeper.log(rows, {f"s{sensor}": None}, list(big_journal.PLACES[2 * sensor : 2 * sensor + 2]))
+        keeper.temperatures.log(rows, {f"s{sensor}": None}, list(big_journal.PLACES[2 * sensor : 2 * sensor + 2]))
     with_entries = []
     for number in range(PUPAE):
         until = NOW - timedelta(hours=5 + number / 3)
         place = big_journal.PLACES[number % len(big_journal.PLACES)]
         with_entries.append((f"P{number}", place, Span(until - timedelta(hours=12), until)))
     for label, place, span in with_entries:
-        keeper.found(label, place, when=span)
+        keeper.pupae.found(label, place, when=span)
     return keeper
 
 

@@ -26,7 +26,7 @@ def main() -> None:
     number = int(sys.argv[1]) if len(sys.argv) > 1 else 200_000
     with tempfile.TemporaryDirectory() as folder:
         keeper = Keeper(fill(Path(folder) / "journal.db", number, NOW), files.load(Path(folder)), lambda: NOW)
-        keeper.saw("L1", "set")  # the copy of the day is made
+        keeper.pupae.saw("L1", "set")  # the copy of the day is made
         told: dict[str, list[float]] = {}
 
         def timed(name: str, do: Callable[[], object]) -> None:
@@ -35,7 +35,7 @@ def main() -> None:
             told.setdefault(name, []).append((perf_counter() - began) * 1000)
 
         for _ in range(TIMES):
-            timed("act", lambda: keeper.saw("L1", "set"))
+            timed("act", lambda: keeper.pupae.saw("L1", "set"))
             timed("undo", keeper.undo)
             timed("redo", keeper.redo)
             timed("undo of today", keeper.undo_of_today)

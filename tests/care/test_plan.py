@@ -346,7 +346,7 @@ def test_a_warm_pupa_is_not_proposed_into_the_cold() -> None:
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Proposal]:
     keeper = demo_keeper(tmp_path_factory.mktemp("demo"))
-    return told_of(plan(walk(keeper.state, MORNING, keeper.settings, records=keeper.place_records(MORNING))))
+    return told_of(plan(walk(keeper.state, MORNING, keeper.settings, records=keeper.moves.place_records(MORNING))))
 
 
 def test_the_demo_shows_every_kind_of_proposal_and_every_kind_of_leaving_in_peace(demo: dict[str, Proposal]) -> None:

@@ -196,9 +196,9 @@ def test_a_reading_that_no_logger_can_have_given_is_not_taken_in(reading: Any, t
 def test_what_is_typed_passes_the_same_ranges(keeper: Keeper) -> None:
     for minutes in (0, -5, 10081, float("nan"), float("inf")):
         with pytest.raises(NotUnderstood, match="it must be more than 0 and at most 10080 min"):
-            keeper.cleaned("Roof", "gear", minutes)
+            keeper.places.cleaned("Roof", "gear", minutes)
     assert keeper.journal.last() == 0
-    keeper.cleaned("Roof", "gear", 10080)
+    keeper.places.cleaned("Roof", "gear", 10080)
 
 
 # -- a journal that holds it already

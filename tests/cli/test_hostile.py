@@ -384,8 +384,8 @@ def test_a_link_under_the_name_of_a_draft_is_never_written_through(
 @given(text=TEXT)
 def test_no_exported_cell_is_a_formula_and_every_one_comes_back(keeper: Keeper, scratch: Path, text: str) -> None:
     with suppress(NotUnderstood):
-        keeper.found(text, text)
-        keeper.note(text, text)
+        keeper.pupae.found(text, text)
+        keeper.pupae.note(text, text)
     out = io.StringIO()
     csv.writer(out).writerows(notebook_out.rows(keeper.whole_state().pupae.values(), "America/Chicago"))
     for row in csv.reader(io.StringIO(out.getvalue())):
@@ -402,7 +402,7 @@ def test_no_exported_cell_is_a_formula_and_every_one_comes_back(keeper: Keeper, 
 
 def test_a_place_described_with_a_trick_is_refused_or_kept(keeper: Keeper) -> None:
     for trick in TRICKS:
-        done, told = attempt(lambda trick=trick: keeper.describe_place(Place(name=trick)))  # type: ignore[misc]
+        done, told = attempt(lambda trick=trick: keeper.places.describe(Place(name=trick)))  # type: ignore[misc]
         assert is_plain(told)
         if done:
             assert keeper.settings.knows_place(checked(trick, "the name", 40))

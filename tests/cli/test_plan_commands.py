@@ -26,7 +26,7 @@ def stocked(keeper: Keeper) -> Keeper:
     """In the jar B1 and B2, firm; on the roof A1, firm, and A2, soft."""
     now = keeper.clock()
     for label, place, hours in (("B1", "Jar", 100), ("B2", "Jar", 90), ("A1", "Roof", 100), ("A2", "Roof", 10)):
-        keeper.found(label, place, when=Span(now - timedelta(hours=hours + 6), now - timedelta(hours=hours)))
+        keeper.pupae.found(label, place, when=Span(now - timedelta(hours=hours + 6), now - timedelta(hours=hours)))
     return keeper
 
 
@@ -53,7 +53,7 @@ def test_the_plan_in_words_says_whom_where_and_why(stocked: Keeper, run: Run) ->
 
 
 def test_the_plan_of_an_earlier_morning_can_be_looked_at(stocked: Keeper, run: Run) -> None:
-    stocked.move("B1", "Roof")
+    stocked.moves.move("B1", "Roof")
     before = json.loads(run("plan", "--json", "--as-of", "06:00").out)
     assert {one["label"] for one in before["proposals"]} == {"B1", "B2"}
     assert [one["label"] for one in json.loads(run("plan", "--json").out)["proposals"]] == ["B2"]

@@ -28,12 +28,12 @@ def copies(keeper: Keeper) -> list[str]:
 
 
 def test_the_first_write_of_a_day_is_preceded_by_a_whole_copy_made_once(keeper: Keeper, clock: Any) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     assert copies(keeper) == []  # nothing was there to copy
     before = bodies(keeper.journal.path)
     clock.on(days=1)
-    keeper.looked(["Roof"])
-    keeper.looked(["Jar"])
+    keeper.places.looked(["Roof"])
+    keeper.places.looked(["Jar"])
     assert copies(keeper) == ["journal-2026-09-09.db"]
     copy = backup.folder_of(keeper.journal.path) / "journal-2026-09-09.db"
     assert bodies(copy) == before
@@ -42,28 +42,28 @@ def test_the_first_write_of_a_day_is_preceded_by_a_whole_copy_made_once(keeper: 
 
 
 def test_the_day_of_a_copy_is_the_keepers_not_that_of_utc(keeper: Keeper, clock: Any) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     clock.on(hours=16)
-    keeper.looked(["Roof"])  # 22:40 in Chicago, the next day in UTC
+    keeper.places.looked(["Roof"])  # 22:40 in Chicago, the next day in UTC
     assert copies(keeper) == ["journal-2026-09-08.db"]
 
 
 def test_a_copy_that_fails_does_not_stop_the_write_but_is_told(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     backup.folder_of(keeper.journal.path).write_text("in the way")
-    done = keeper.saw("A1", "set")
+    done = keeper.pupae.saw("A1", "set")
     assert [warning for warning in done.warnings if warning.startswith("No copy of the journal could be written to")]
     assert keeper.pupa("A1").stage_seen == "set"
     backup.folder_of(keeper.journal.path).unlink()
-    assert keeper.saw("A1", "set").warnings == []
+    assert keeper.pupae.saw("A1", "set").warnings == []
 
 
 def test_a_damaged_journal_is_not_copied_over_a_good_copy(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     target = keeper.journal.path.with_name("mine.db")
     keeper.journal.copy_to(target)
     good = target.read_bytes()
-    keeper.note("A1", "an unmistakable remark")
+    keeper.pupae.note("A1", "an unmistakable remark")
     keeper.journal.close()
     path = keeper.journal.path
     path.write_bytes(path.read_bytes().replace(b"unmistakable", b"unmistakaBle"))
@@ -74,7 +74,7 @@ def test_a_damaged_journal_is_not_copied_over_a_good_copy(keeper: Keeper) -> Non
 
 
 def test_a_copy_is_one_file_that_needs_no_log_beside_it(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")  # stands in the write-ahead log still
+    keeper.pupae.found("A1", "Roof")  # stands in the write-ahead log still
     target = keeper.journal.copy_to(keeper.journal.path.with_name("mine.db"))
     assert bodies(target) == bodies(keeper.journal.path)
     assert not list(target.parent.glob("mine.db-*"))
@@ -83,7 +83,7 @@ def test_a_copy_is_one_file_that_needs_no_log_beside_it(keeper: Keeper) -> None:
 
 
 def test_two_programs_may_make_the_copy_of_the_day_at_once(keeper: Keeper, monkeypatch: pytest.MonkeyPatch) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     wanted = keeper.journal.path.with_name("mine.db")
 
     class Slow(sqlite3.Connection):
@@ -102,11 +102,11 @@ def test_two_programs_may_make_the_copy_of_the_day_at_once(keeper: Keeper, monke
 
 
 def test_restoring_keeps_the_file_that_was_there(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     path = keeper.journal.path
     copy = keeper.journal.copy_to(path.with_name("mine.db"))
     then = bodies(path)
-    keeper.saw("A1", "darkening")
+    keeper.pupae.saw("A1", "darkening")
     later = bodies(path)
     keeper.journal.close()
     aside = backup.restore(copy, path, "now")
@@ -118,9 +118,9 @@ def test_restoring_keeps_the_file_that_was_there(keeper: Keeper) -> None:
 def test_what_was_put_aside_can_be_put_back_with_its_newest_entries(
     keeper: Keeper, as_killed: Callable[[Path], Path]
 ) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     copy = keeper.journal.copy_to(keeper.journal.path.with_name("mine.db"))
-    keeper.saw("A1", "darkening")
+    keeper.pupae.saw("A1", "darkening")
     path, later = as_killed(keeper.journal.path), bodies(keeper.journal.path)
     aside = backup.restore(copy, path, "first")
     assert aside is not None
@@ -130,19 +130,19 @@ def test_what_was_put_aside_can_be_put_back_with_its_newest_entries(
 
 
 def test_a_restored_journal_gets_its_write_ahead_log_back(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     path = keeper.journal.path
     copy = keeper.journal.copy_to(path.with_name("mine.db"))
     keeper.journal.close()
     backup.restore(copy, path, "now")
     again = Keeper(Journal(path), keeper.settings, keeper.clock)
-    again.saw("A1", "set")
+    again.pupae.saw("A1", "set")
     with closing(sqlite3.connect(path)) as foreign:
         assert foreign.execute("PRAGMA journal_mode").fetchone() == ("wal",)
 
 
 def test_only_a_whole_journal_is_put_in_place(keeper: Keeper, tmp_path: Path) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     path = keeper.journal.path
     torn = keeper.journal.copy_to(tmp_path / "torn.db")
     keeper.journal.close()
@@ -157,10 +157,10 @@ def test_only_a_whole_journal_is_put_in_place(keeper: Keeper, tmp_path: Path) ->
 
 
 def test_the_newest_good_copy_is_found_and_bad_ones_passed_over(keeper: Keeper, clock: Any) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     for _ in range(3):
         clock.on(days=1)
-        keeper.note("A1", "an unmistakable remark")
+        keeper.pupae.note("A1", "an unmistakable remark")
     folder = backup.folder_of(keeper.journal.path)
     for day, name in enumerate(sorted(path.name for path in folder.iterdir())):
         os.utime(folder / name, (day, day))

@@ -37,8 +37,8 @@ ROOT = Path(__file__).parents[2]
 @pytest.fixture
 def kept(keeper: Keeper) -> Path:
     """A closed journal with one pupa in it."""
-    keeper.found("A1", "Roof")
-    keeper.note("A1", "an unmistakable remark")
+    keeper.pupae.found("A1", "Roof")
+    keeper.pupae.note("A1", "an unmistakable remark")
     keeper.journal.close()
     return keeper.journal.path
 
@@ -91,7 +91,7 @@ def test_the_file_is_a_write_ahead_journal_that_names_itself(kept: Path) -> None
 
 
 def test_an_entry_is_on_disk_before_it_is_acknowledged(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     connection = keeper.journal._connection
     assert connection is not None
     assert connection.execute("PRAGMA synchronous").fetchone() == (2,)  # FULL
@@ -116,7 +116,7 @@ def test_only_its_keeper_may_read_it(journal_path: Path) -> None:
 
 
 def test_what_is_read_inside_a_block_is_true_until_it_is_left(keeper: Keeper) -> None:
-    keeper.looked(["Roof"])
+    keeper.places.looked(["Roof"])
     with keeper.journal.writing(date(2026, 9, 8)), closing(sqlite3.connect(keeper.journal.path, timeout=0)) as foreign:
         with pytest.raises(sqlite3.OperationalError, match="locked"):
             foreign.execute("BEGIN IMMEDIATE")
@@ -124,12 +124,12 @@ def test_what_is_read_inside_a_block_is_true_until_it_is_left(keeper: Keeper) ->
 
 
 def test_a_block_that_fails_writes_nothing(keeper: Keeper) -> None:
-    keeper.looked(["Roof"])
+    keeper.places.looked(["Roof"])
     twice = looked("Jar", NOW)
     with pytest.raises(Unusable, match="already in it"), keeper.journal.writing(date(2026, 9, 8)) as append:
         append([twice, twice])
     assert [entry.about for entry in read(keeper.journal)] == ["Roof"]
-    keeper.looked(["Jar"])
+    keeper.places.looked(["Jar"])
     assert [entry.about for entry in read(keeper.journal)] == ["Roof", "Jar"]
 
 
@@ -353,7 +353,7 @@ def test_two_programs_that_write_at_once_lose_nothing(journal_path: Path) -> Non
         f"keeper = Keeper(Journal(pathlib.Path({str(journal_path)!r})), settings.load(pathlib.Path('nowhere')))\n"
         "print('ready', flush=True)\n"
         "sys.stdin.readline()\n"
-        "for number in range(100): keeper.looked([f'{sys.argv[1]} {number}'])\n"
+        "for number in range(100): keeper.places.looked([f'{sys.argv[1]} {number}'])\n"
     )
     writers = [
         subprocess.Popen(
@@ -379,10 +379,10 @@ def test_two_programs_that_write_at_once_lose_nothing(journal_path: Path) -> Non
 
 
 def test_what_another_program_writes_is_taken_in(keeper: Keeper, journal_path: Path) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     other = Keeper(Journal(journal_path), keeper.settings, keeper.clock)
     assert not keeper.refresh()
-    other.saw("A1", "darkening")
+    other.pupae.saw("A1", "darkening")
     assert keeper.refresh()
     assert keeper.pupa("A1").stage_seen == "darkening"
 
@@ -437,7 +437,7 @@ def test_a_full_disk_gives_one_sentence_and_keeps_what_was_acknowledged(tmp_path
         f"keeper = Keeper(Journal(pathlib.Path({str(path)!r})), settings.load(pathlib.Path('nowhere')))\n"
         f"resource.setrlimit(resource.RLIMIT_FSIZE, ({kilobytes} * 1024, resource.RLIM_INFINITY))\n"
         "try:\n"
-        "    for number in range(1000): keeper.looked(['Roof']); print('kept', flush=True)\n"
+        "    for number in range(1000): keeper.places.looked(['Roof']); print('kept', flush=True)\n"
         "except Unusable as error: print(error)\n"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)

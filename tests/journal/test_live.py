@@ -35,7 +35,7 @@ Run = Callable[..., Any]
 
 @pytest.mark.parametrize("tail", ["", "-wal", "-shm"])
 def test_the_guard_sees_whoever_opens_a_file_that_a_connection_has_open(keeper: Keeper, guard: Any, tail: str) -> None:
-    keeper.looked(["Roof"])
+    keeper.places.looked(["Roof"])
     path = keeper.journal.path
     path.with_name(path.name + tail).read_bytes()
     assert [seen.split(" was opened")[0] for seen in guard.seen] == [str(path) + tail]
@@ -68,14 +68,14 @@ from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 path, nowhere = pathlib.Path(sys.argv[1]), settings.load(pathlib.Path("nowhere"))
 keeper = Keeper(Journal(path), nowhere)
-keeper.looked(["Roof"])
+keeper.places.looked(["Roof"])
 own = []
 thread = threading.Thread(target=lambda: own.append(Keeper(Journal(path), nowhere)))  # as the forecasts have one
 thread.start()
 thread.join()
 print("ready", flush=True)
 for number in range(int(sys.stdin.readline())):
-    keeper.looked([f"Holder {number}"])
+    keeper.places.looked([f"Holder {number}"])
     own[0].refresh()
 sys.stdin.readline()
 keeper.refresh(), own[0].refresh()
@@ -91,7 +91,7 @@ from pupawatch.keeper import Keeper
 for number in range(int(sys.argv[3])):
     journal = Journal(pathlib.Path(sys.argv[1]))
     journal.verify()
-    Keeper(journal, settings.load(pathlib.Path("nowhere"))).looked([f"{sys.argv[2]} {number}"])
+    Keeper(journal, settings.load(pathlib.Path("nowhere"))).places.looked([f"{sys.argv[2]} {number}"])
     journal.close()
 """
 
@@ -143,7 +143,7 @@ def test_commands_beside_an_open_dashboard_and_its_forecasts_lose_nothing(journa
 
 
 def test_a_second_journal_of_one_process_costs_the_first_no_lock(keeper: Keeper, run: Run) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     path = keeper.journal.path
     for look in (Journal(path), Journal(path)):
         look.verify()
@@ -160,7 +160,7 @@ def test_a_second_journal_of_one_process_costs_the_first_no_lock(keeper: Keeper,
 
 
 def test_to_look_at_a_file_leaves_nothing_beside_it_nor_takes_anything_away(keeper: Keeper, tmp_path: Path) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     keeper.journal.close()
     path = keeper.journal.path
     before = sorted(other.name for other in path.parent.iterdir())
@@ -171,7 +171,7 @@ def test_to_look_at_a_file_leaves_nothing_beside_it_nor_takes_anything_away(keep
 
 
 def test_a_merge_leaves_nothing_beside_the_other_journal(keeper: Keeper, run: Run, tmp_path: Path) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     keeper.journal.close()
     path = keeper.journal.path
     before = {other.name: other.read_bytes() for other in path.parent.iterdir()}
@@ -180,7 +180,7 @@ def test_a_merge_leaves_nothing_beside_the_other_journal(keeper: Keeper, run: Ru
 
 
 def test_a_file_that_is_written_while_it_is_copied_is_copied_anew(keeper: Keeper, tmp_path: Path) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     keeper.journal.close()
     path, asked = keeper.journal.path, []
 
@@ -201,7 +201,7 @@ def test_a_file_that_is_written_while_it_is_copied_is_copied_anew(keeper: Keeper
 def logged(keeper: Keeper, as_killed: Callable[[Path], Path]) -> Path:
     """A journal as a kill leaves it: the newest entries stand in its log only."""
     for number in range(6):
-        keeper.found(f"A{number}", "Roof")
+        keeper.pupae.found(f"A{number}", "Roof")
     path = as_killed(keeper.journal.path)
     keeper.journal.close()
     return path
@@ -260,11 +260,11 @@ def test_frames_left_over_from_an_earlier_round_are_no_damage(
     keeper: Keeper, as_killed: Callable[[Path], Path]
 ) -> None:
     for number in range(6):
-        keeper.found(f"A{number}", "Roof")
+        keeper.pupae.found(f"A{number}", "Roof")
     with closing(sqlite3.connect(keeper.journal.path)) as file:
         assert file.execute("PRAGMA wal_checkpoint(RESTART)").fetchone()[0] == 0
     size = address.age(log.of(keeper.journal.path))[1]
-    keeper.found("A7", "Roof")
+    keeper.pupae.found("A7", "Roof")
     path = as_killed(keeper.journal.path)
     assert log.of(path).stat().st_size == size  # the new round overwrote only its beginning
     assert log.problem(path) == ""
@@ -281,7 +281,7 @@ def test_a_log_that_claims_pages_of_no_size_is_told_as_damage(logged: Path) -> N
 
 
 def test_the_log_is_never_looked_at_while_the_journal_is_open_here(keeper: Keeper, guard: Any) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     with address.raw(keeper.journal.path) as may_read:
         assert not may_read
     assert log.problem(keeper.journal.path) == ""
@@ -292,10 +292,10 @@ def test_the_log_is_never_looked_at_while_the_journal_is_open_here(keeper: Keepe
 
 
 def test_the_log_is_kept_short(keeper: Keeper) -> None:
-    keeper.log([("home", 300 * n, 18.0) for n in range(90_000)], {"home": None}, [])
+    keeper.temperatures.log([("home", 300 * n, 18.0) for n in range(90_000)], {"home": None}, [])
     assert address.age(log.of(keeper.journal.path))[1] < 2_000_000
     for number in range(60):
-        keeper.looked([f"Place {number}"])
+        keeper.places.looked([f"Place {number}"])
     assert address.age(log.of(keeper.journal.path))[1] < 200 * PAGE
 
 
@@ -321,7 +321,7 @@ def test_a_restore_beside_an_open_pupawatch_is_refused_before_anything_is_touche
 def test_a_restored_journal_that_is_only_looked_at_cannot_be_restored_beneath_either(
     keeper: Keeper, tmp_path: Path
 ) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     copy = keeper.journal.copy_to(tmp_path / "mine.db")
     keeper.journal.close()
     backup.restore(copy, keeper.journal.path, "first")
@@ -368,7 +368,7 @@ def test_a_restore_that_cannot_exchange_the_files_leaves_everything_as_it_was(
 
 
 def test_what_is_written_while_a_restore_is_prepared_is_not_put_aside(keeper: Keeper, tmp_path: Path) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     copy = keeper.journal.copy_to(tmp_path / "mine.db")
     keeper.journal.close()
     path = keeper.journal.path
@@ -420,9 +420,9 @@ def test_a_restore_of_a_whole_journal_says_what_it_would_put_aside_and_asks(
 def test_a_journal_that_came_in_the_place_of_another_while_it_was_opened_is_the_one_that_is_read(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     copy = keeper.journal.copy_to(tmp_path / "mine.db")
-    keeper.saw("A1", "set")
+    keeper.pupae.saw("A1", "set")
     keeper.journal.close()
     connect = sqlite3.connect
 

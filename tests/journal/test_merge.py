@@ -195,11 +195,11 @@ SEASON = (
 
 
 def test_two_people_take_in_each_others_acts_and_see_the_same(keeper: Keeper, partner: Keeper, clock: Any) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     partner.merge(keeper.journal.path)
     clock.on(hours=1)
-    partner.saw("A1", "set")
-    keeper.fell("A1")
+    partner.pupae.saw("A1", "set")
+    keeper.pupae.fell("A1")
     assert keeper.merge(partner.journal.path) == merge.Merged(1, 0, 0)
     assert partner.merge(keeper.journal.path) == merge.Merged(1, 0, 0)
     assert keeper.state.pupae == partner.state.pupae
@@ -239,7 +239,7 @@ def test_one_notebook_brought_in_by_both_is_one_history_and_no_contradiction(
 def test_what_claims_least_counts_and_is_flagged_where_two_tell_one_thing_differently(
     keeper: Keeper, partner: Keeper
 ) -> None:
-    (entry,) = keeper.found("A1", "Roof").entries
+    (entry,) = keeper.pupae.found("A1", "Roof").entries
     other = msgspec.structs.replace(entry, happened=entry.happened - timedelta(hours=30), recorded=NOW)
     with partner.journal.writing(DAY) as append:
         append([other])
@@ -253,7 +253,7 @@ def test_what_claims_least_counts_and_is_flagged_where_two_tell_one_thing_differ
 
 def test_a_second_told_differently_reads_the_same_on_both_sides(keeper: Keeper, partner: Keeper) -> None:
     for one, celsius in ((keeper, 21.5), (partner, 20.5)):
-        one.log([("home", 1000, celsius), ("home", 2000, 19.0)], {"home": None}, [])
+        one.temperatures.log([("home", 1000, celsius), ("home", 2000, 19.0)], {"home": None}, [])
     assert keeper.merge(partner.journal.path).readings == 1
     partner.merge(keeper.journal.path)
     for one in (keeper, partner):
@@ -266,7 +266,7 @@ def test_a_second_told_differently_reads_the_same_on_both_sides(keeper: Keeper, 
 
 @pytest.fixture
 def other(partner: Keeper) -> Path:
-    partner.found("B1", "Attic")
+    partner.pupae.found("B1", "Attic")
     partner.journal.close()
     return partner.journal.path
 
@@ -362,9 +362,9 @@ def test_neither_a_day_that_is_none_nor_a_trick_in_a_list_is_taken_in(
 def test_after_a_merge_undo_takes_back_ones_own_last_act_and_not_an_older_one_of_the_other(
     keeper: Keeper, partner: Keeper, clock: Any
 ) -> None:
-    partner.found("B1", "Roof")
+    partner.pupae.found("B1", "Roof")
     clock.on(hours=1)
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     keeper.merge(partner.journal.path)
     assert keeper.undo().words == "Undone: A1 pupa found in Roof."
     assert keeper.redo().words == "Done again: A1 pupa found in Roof."
@@ -373,10 +373,10 @@ def test_after_a_merge_undo_takes_back_ones_own_last_act_and_not_an_older_one_of
 def test_a_pupa_whose_finding_was_taken_back_leaves_no_place_without_a_name(
     run: Callable[..., Any], keeper: Keeper, partner: Keeper
 ) -> None:
-    keeper.found("P5", "Roof")
+    keeper.pupae.found("P5", "Roof")
     partner.merge(keeper.journal.path)
     keeper.undo()
-    partner.saw("P5", "set")
+    partner.pupae.saw("P5", "set")
     partner.journal.close()
     assert run("merge", partner.journal.path).code == 0
     assert run("today").code == 0
@@ -385,8 +385,8 @@ def test_a_pupa_whose_finding_was_taken_back_leaves_no_place_without_a_name(
 def test_a_damaged_log_beside_the_other_journal_is_not_passed_over(
     run: Callable[..., Any], partner: Keeper, as_killed: Callable[[Path], Path]
 ) -> None:
-    partner.found("B1", "Attic")
-    partner.note("B1", "the newest")
+    partner.pupae.found("B1", "Attic")
+    partner.pupae.note("B1", "the newest")
     path = as_killed(partner.journal.path)
     log = path.with_name(path.name + "-wal")
     damaged = bytearray(log.read_bytes())

@@ -41,7 +41,7 @@ def bodies(path: Path) -> list[str]:
 @pytest.fixture(params=["kind", "field"])
 def newer(request: pytest.FixtureRequest, keeper: Keeper, run: Run) -> Keeper:
     """A journal with one pupa, in which a newer version wrote an entry of a new kind, or with a new field."""
-    keeper.found("P1", "Roof")
+    keeper.pupae.found("P1", "Roof")
     fields = {} if request.param == "kind" else {"kind": "note", "text": "heavy", "by": "somebody"}
     wrote_newer(keeper.journal.path, keeper, **fields)
     keeper.journal.close()
@@ -66,21 +66,21 @@ def test_check_calls_it_no_damage_and_offers_no_backup(newer: Keeper, run: Run) 
 
 
 def test_a_kind_nobody_knows_closes_the_journal_to_writing(keeper: Keeper, run: Run) -> None:
-    keeper.found("P1", "Roof")
+    keeper.pupae.found("P1", "Roof")
     wrote_newer(keeper.journal.path, keeper)
     before = bodies(keeper.journal.path)
     with pytest.raises(Unusable, match=r"newer pupawatch \(weighed\): update pupawatch to write in it"):
-        keeper.saw("P1", "clear")
+        keeper.pupae.saw("P1", "clear")
     assert run("saw", "P1", "clear").code == 3
     assert bodies(keeper.journal.path) == before
 
 
 def test_a_field_nobody_knows_closes_the_journal_once_it_was_read(keeper: Keeper) -> None:
-    keeper.found("P1", "Roof")
+    keeper.pupae.found("P1", "Roof")
     pupa = keeper.pupa("P1").id
     wrote_newer(keeper.journal.path, keeper, kind="note", pupa=pupa, text="heavy", by="somebody")
     with pytest.raises(Unusable, match="newer pupawatch: update"):
-        keeper.saw("P1", "clear")
+        keeper.pupae.saw("P1", "clear")
 
 
 def test_a_backup_keeps_it(newer: Keeper, run: Run, tmp_path: Path) -> None:
@@ -110,7 +110,7 @@ def test_a_merge_warns_before_it_brings_it_in(newer: Keeper, run: Run, tmp_path:
 
 
 def test_a_merge_refuses_an_unknown_kind_that_nobody_can_have_written(keeper: Keeper, run: Run, tmp_path: Path) -> None:
-    keeper.found("P1", "Roof")
+    keeper.pupae.found("P1", "Roof")
     wrote_newer(keeper.journal.path, keeper, text="\x1b[2J")
     keeper.journal.close()
     answer = run("--journal", tmp_path / "own.db", "merge", keeper.journal.path, "--with-newer")

@@ -43,10 +43,10 @@ def salvaged(path: Path) -> list[tuple[Any, ...]]:
 def kept(keeper: Keeper) -> Path:
     """A closed journal of some pages: pupae, notes as long as they may be, and readings round and crooked."""
     for number in range(40):
-        keeper.found(f"A{number}", "Roof")
+        keeper.pupae.found(f"A{number}", "Roof")
     for number in range(4):
-        keeper.note(f"A{number}", "ä" * 1999 + str(number))  # runs over into a page of its own
-    keeper.log([("home", 300 * n, 18 + n % 7 * 0.5) for n in range(900)], {"home": None}, ["Roof"])
+        keeper.pupae.note(f"A{number}", "ä" * 1999 + str(number))  # runs over into a page of its own
+    keeper.temperatures.log([("home", 300 * n, 18 + n % 7 * 0.5) for n in range(900)], {"home": None}, ["Roof"])
     keeper.journal.close()
     return keeper.journal.path
 
@@ -60,7 +60,7 @@ def test_of_a_whole_journal_everything_is_found(kept: Path) -> None:
 
 def test_what_stands_only_in_the_log_is_found(keeper: Keeper, as_killed: Callable[[Path], Path]) -> None:
     for number in range(10):
-        keeper.found(f"A{number}", "Roof")
+        keeper.pupae.found(f"A{number}", "Roof")
     path = as_killed(keeper.journal.path)
     assert log.of(path).stat().st_size > 0
     assert salvaged(path) == rows(keeper.journal.path)
@@ -72,7 +72,7 @@ def without_its_log(path: Path) -> Path:
 
 
 def test_pages_are_not_looked_through_while_the_journal_is_open(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     with pytest.raises(Unusable, match="is open here"):
         salvage.read(keeper.journal.path)
 
@@ -183,9 +183,9 @@ def test_without_a_copy_and_without_damage_there_is_nothing_to_restore(run: Run)
 def test_a_restore_that_is_killed_anywhere_leaves_a_journal_with_everything(
     keeper: Keeper, clock: Any, call: int, config: Path
 ) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     clock.on(days=1)
-    keeper.saw("A1", "set")
+    keeper.pupae.saw("A1", "set")
     path = keeper.journal.path
     keeper.journal.close()
     code = (
@@ -219,7 +219,7 @@ def test_a_restore_that_is_killed_anywhere_leaves_a_journal_with_everything(
 def logged(keeper: Keeper, clock: Any, as_killed: Callable[[Path], Path]) -> Path:
     """A journal as a kill leaves it: the newest entries stand in its log only."""
     for number in range(8):
-        keeper.found(f"A{number}", "Roof")
+        keeper.pupae.found(f"A{number}", "Roof")
         clock.now += timedelta(minutes=1)
     path = as_killed(keeper.journal.path)
     keeper.journal.close()

@@ -61,7 +61,7 @@ def test_day_by_day_a_season_ends_with_the_same_copies_as_all_at_once() -> None:
 
 
 def test_only_daily_copies_are_pruned_and_only_after_a_new_one(keeper: Keeper, clock: Any) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     folder = backup.folder_of(keeper.journal.path)
     folder.mkdir()
     old = [TODAY - timedelta(days=n) for n in range(1, 400)]
@@ -70,7 +70,7 @@ def test_only_daily_copies_are_pruned_and_only_after_a_new_one(keeper: Keeper, c
     others = ["journal-2020-01-01T000000Z.db", "journal-format-1.db", "mine.db", "journal-2020-01-01.txt"]
     for name in others:
         (folder / name).write_text("not a daily copy")
-    keeper.saw("A1", "set")
+    keeper.pupae.saw("A1", "set")
     left = {path.name for path in folder.iterdir()}
     assert left == {*others, *(backup.dated(keeper.journal.path, day).name for day in tiers.kept([TODAY, *old]))}
     assert backup.is_whole(backup.dated(keeper.journal.path, TODAY))
@@ -78,10 +78,10 @@ def test_only_daily_copies_are_pruned_and_only_after_a_new_one(keeper: Keeper, c
 
 def test_a_full_disk_costs_no_copy(keeper: Keeper, clock: Any) -> None:
     for day in range(20):
-        keeper.found(f"A{day}", "Roof")
+        keeper.pupae.found(f"A{day}", "Roof")
         clock.on(days=1)
     for number in range(300):
-        keeper.looked([f"place {number}"])
+        keeper.places.looked([f"place {number}"])
     path = keeper.journal.path
     keeper.journal.close()
     folder = backup.folder_of(path)
@@ -94,7 +94,7 @@ def test_a_full_disk_costs_no_copy(keeper: Keeper, clock: Any) -> None:
         f"now = datetime.datetime.fromisoformat({clock.now.isoformat()!r}) + datetime.timedelta(days=1)\n"
         f"keeper = Keeper(Journal(pathlib.Path({str(path)!r})), settings.load(pathlib.Path('nowhere')), lambda: now)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, resource.RLIM_INFINITY))\n"
-        "print(keeper.looked(['Roof']).warnings)\n"
+        "print(keeper.places.looked(['Roof']).warnings)\n"
     )
     assert path.stat().st_size > 150_000
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
@@ -103,7 +103,7 @@ def test_a_full_disk_costs_no_copy(keeper: Keeper, clock: Any) -> None:
 
 
 def test_a_copy_is_read_back_from_the_disk_before_it_counts(keeper: Keeper, monkeypatch: pytest.MonkeyPatch) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     done: list[str] = []
 
     def noted(name: str, real: Callable[..., Any]) -> Callable[..., Any]:

@@ -62,8 +62,8 @@ def remove_the_folder(path: Path) -> None:
 def test_a_file_that_goes_while_it_is_open_is_told_at_once_and_nothing_is_lost(
     keeper: Keeper, do: Callable[[Path], None]
 ) -> None:
-    keeper.found("A1", "Roof")
-    keeper.saw("A1", "set")
+    keeper.pupae.found("A1", "Roof")
+    keeper.pupae.saw("A1", "set")
     path = keeper.journal.path
     do(path)
     with (
@@ -73,7 +73,10 @@ def test_a_file_that_goes_while_it_is_open_is_told_at_once_and_nothing_is_lost(
         append([])
     saved = path.with_name("journal-rescued-1.db")
     assert [entry.about for entry in read(saved)] == [keeper.pupa("A1").id] * 2
-    for look in (keeper.refresh, lambda: keeper.saw("A1", "darkening")):  # a dashboard that only looks is told too
+    for look in (
+        keeper.refresh,
+        lambda: keeper.pupae.saw("A1", "darkening"),
+    ):  # a dashboard that only looks is told too
         with pytest.raises(Unusable, match="while it was open"):
             look()
     assert not path.with_name("journal-rescued-2.db").exists()
@@ -85,7 +88,7 @@ def test_a_file_that_goes_while_it_is_open_is_told_at_once_and_nothing_is_lost(
 def test_a_log_that_is_left_without_its_journal_is_not_passed_over(
     run: Run, keeper: Keeper, as_killed: Callable[[Path], Path]
 ) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     path = keeper.journal.path
     log = as_killed(path).with_name("journal.db-wal")
     keeper.journal.close()
@@ -117,10 +120,10 @@ def test_a_journal_that_is_gone_or_empty_but_has_copies_does_not_read_as_a_new_o
 
 
 def test_a_folder_that_is_gone_whole_is_told(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     shutil.rmtree(keeper.journal.path.parent)
     with pytest.raises(Unusable, match="was deleted, moved away or cut off while it was open here"):
-        keeper.saw("A1", "set")
+        keeper.pupae.saw("A1", "set")
 
 
 # -- the clock
@@ -130,13 +133,13 @@ def test_a_folder_that_is_gone_whole_is_told(keeper: Keeper) -> None:
 def test_a_clock_that_was_put_back_is_told_and_nothing_is_lost_or_doubled(
     keeper: Keeper, clock: Any, then: datetime
 ) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     right, clock.now = clock.now, then
-    done = keeper.looked(["Jar"])
+    done = keeper.places.looked(["Jar"])
     assert done.warnings[0].startswith(f"The clock shows {then - timedelta(hours=5 + (then.year == 1970)):%Y-%m-%d}")
     assert keeper.undo().words == "Undone: Jar looked over."
     clock.now = right + timedelta(hours=1)
-    assert keeper.looked(["Jar"]).warnings == []
+    assert keeper.places.looked(["Jar"]).warnings == []
     assert len(read(keeper.journal.path)) == 4
     again = Keeper(Journal(keeper.journal.path), keeper.settings, clock)
     assert (again.state.looks["Jar"], list(again.state.pupae)) == ([clock.now], [keeper.pupa("A1").id])
@@ -151,37 +154,45 @@ def test_a_clock_that_was_put_back_opens_no_way_around_the_rule(run: Run, clock:
 
 def test_a_clock_that_was_wrong_once_is_not_told_of_for_ever(keeper: Keeper, clock: Any) -> None:
     right, clock.now = clock.now, clock.now + timedelta(days=365)
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     clock.now = right
-    assert keeper.saw("A1", "set").warnings[0].startswith("The clock shows 2026-09-08 06:40, but an entry about A1 was")
+    assert (
+        keeper.pupae.saw("A1", "set")
+        .warnings[0]
+        .startswith("The clock shows 2026-09-08 06:40, but an entry about A1 was")
+    )
     keeper.undo()
     assert keeper.undo().words == "Undone: A1 pupa found in Roof."
-    assert keeper.found("A2", "Roof").warnings == []
+    assert keeper.pupae.found("A2", "Roof").warnings == []
 
 
 def test_nor_when_what_it_dated_is_gone(keeper: Keeper, clock: Any) -> None:
     right, clock.now = clock.now, clock.now + timedelta(days=365)
-    keeper.found("A1", "Roof")
-    keeper.lost("A1", "unknown")
+    keeper.pupae.found("A1", "Roof")
+    keeper.pupae.lost("A1", "unknown")
     clock.now = right
-    assert keeper.found("A2", "Roof").warnings == []
+    assert keeper.pupae.found("A2", "Roof").warnings == []
 
 
 def test_a_pupa_found_after_a_clock_was_ahead_is_free_when_its_time_is_over(keeper: Keeper, clock: Any) -> None:
     right, clock.now = clock.now, clock.now + timedelta(days=365)
-    keeper.looked(["Jar"])
+    keeper.places.looked(["Jar"])
     clock.now = right
-    keeper.found("A1", "Jar")
+    keeper.pupae.found("A1", "Jar")
     clock.on(hours=50)
-    assert keeper.move("A1", "Roof").words == "A1 moved from Jar to Roof."
+    assert keeper.moves.move("A1", "Roof").words == "A1 moved from Jar to Roof."
 
 
 def test_a_pupa_found_by_a_clock_that_was_behind_is_freed_only_by_what_a_right_clock_dates(
     run: Run, keeper: Keeper, clock: Any
 ) -> None:
-    keeper.found("B1", "Roof")
+    keeper.pupae.found("B1", "Roof")
     right, clock.now = clock.now, clock.now - timedelta(days=3)
-    assert keeper.found("A1", "Jar").warnings[0].startswith("The clock shows 2026-09-05 06:40, but an entry about B1 ")
+    assert (
+        keeper.pupae.found("A1", "Jar")
+        .warnings[0]
+        .startswith("The clock shows 2026-09-05 06:40, but an entry about B1 ")
+    )
     clock.now = right + timedelta(minutes=1)
     for at in ([], ["--at", "2026-09-07T12:00"], ["--at", "2026-09-08T06:40"]):
         refused = run("move", "A1", "Roof", *at)
@@ -201,13 +212,13 @@ def test_a_pupa_found_by_a_clock_that_was_behind_is_freed_only_by_what_a_right_c
 
 
 def test_two_keepers_who_move_one_pupa_end_in_one_state_and_the_second_is_told(keeper: Keeper, clock: Any) -> None:
-    keeper.found("A1", "Jar")
+    keeper.pupae.found("A1", "Jar")
     clock.on(days=3)
     other = Keeper(Journal(keeper.journal.path), keeper.settings, clock)
-    assert keeper.move("A1", "Roof").words == "A1 moved from Jar to Roof."
+    assert keeper.moves.move("A1", "Roof").words == "A1 moved from Jar to Roof."
     with pytest.raises(NotUnderstood, match="A1 hangs in Roof already"):
-        other.move("A1", "Roof")
-    assert other.move("A1", "Line").words == "A1 moved from Roof to Line."
+        other.moves.move("A1", "Roof")
+    assert other.moves.move("A1", "Line").words == "A1 moved from Roof to Line."
     keeper.refresh()
     assert keeper.state.pupae == other.state.pupae
     assert [move.origin for move in keeper.pupa("A1").relocations] == ["Jar", "Roof"]
@@ -276,8 +287,8 @@ def test_a_hidden_entry_is_missed_before_anything_is_answered(run: Run, journal_
 
 
 def test_a_reading_cannot_be_changed_and_a_flipped_bit_in_one_is_found(keeper: Keeper) -> None:
-    keeper.log([("home", 1000 + n, 20.0 + n / 7) for n in range(9)], {"home": None}, [])
-    keeper.log([("home", 1003, 20.0 + 3 / 7)], {"home": None}, [])
+    keeper.temperatures.log([("home", 1000 + n, 20.0 + n / 7) for n in range(9)], {"home": None}, [])
+    keeper.temperatures.log([("home", 1003, 20.0 + 3 / 7)], {"home": None}, [])
     assert len(keeper.journal.readings("home", 0, 9e9)[0]) == 9
     keeper.journal.close()
     path = keeper.journal.path
@@ -607,7 +618,7 @@ def test_a_disk_that_fails_at_the_very_end_leaves_it_uncertain_and_that_is_said(
 
 
 def test_a_link_leads_to_the_journal_itself_and_all_that_belongs_to_it(keeper: Keeper, tmp_path: Path) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     link = tmp_path / "link.db"
     link.symlink_to(keeper.journal.path)
     linked = Journal(link)
@@ -622,14 +633,14 @@ def test_a_link_leads_to_the_journal_itself_and_all_that_belongs_to_it(keeper: K
 def test_a_journal_that_only_its_owner_writes_is_read_anew_when_he_did(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     keeper.journal.close()
     path, no_lock = keeper.journal.path, os.access
     monkeypatch.setattr(os, "access", lambda *asked, **how: False)
     reader = Keeper(Journal(path), keeper.settings, keeper.clock)
     monkeypatch.setattr(os, "access", no_lock)
     owner = Keeper(Journal(path), keeper.settings, keeper.clock)
-    owner.note("A1", "he wrote on")
+    owner.pupae.note("A1", "he wrote on")
     assert not reader.pupa("A1").notes
     assert reader.refresh()
     assert reader.pupa("A1").notes == ["he wrote on"]
@@ -647,9 +658,9 @@ def test_a_journal_on_a_full_disk_can_still_be_read(keeper: Keeper, run: Run, mo
 
 def test_the_newest_copy_is_that_with_the_newest_act_whatever_the_files_dates_say(keeper: Keeper) -> None:
     path = keeper.journal.path
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     keeper.journal.copy_to(backup.folder_of(path) / "journal-old.db")
-    keeper.saw("A1", "set")
+    keeper.pupae.saw("A1", "set")
     newer = keeper.journal.copy_to(backup.folder_of(path) / "journal-newer.db")
     os.utime(backup.folder_of(path) / "journal-old.db", (4e9, 4e9))
     (backup.folder_of(path) / "journal-gone.db").symlink_to("nowhere")
@@ -658,18 +669,18 @@ def test_the_newest_copy_is_that_with_the_newest_act_whatever_the_files_dates_sa
 
 def test_a_look_by_a_wrong_clock_hides_no_later_look(keeper: Keeper, clock: Any) -> None:
     clock.on(days=30)
-    keeper.looked(["Roof"])
+    keeper.places.looked(["Roof"])
     clock.on(days=-30)
-    keeper.looked(["Roof"])
+    keeper.places.looked(["Roof"])
     opened_again = Keeper(Journal(keeper.journal.path), keeper.settings, clock)
     assert opened_again.state.last_look("Roof", clock()) == clock()
 
 
 def test_what_another_program_did_to_the_places_is_not_written_over(keeper: Keeper, config: Path, clock: Any) -> None:
     other = Keeper(Journal(keeper.journal.path), files.load(config), clock, config)
-    other.describe_place(Place(name="Line", surface="line"))
-    keeper.walk_place("Jar", 0)
-    keeper.describe_place(Place(name="Shelf", surface="wood"))
+    other.places.describe(Place(name="Line", surface="line"))
+    keeper.places.walk("Jar", 0)
+    keeper.places.describe(Place(name="Shelf", surface="wood"))
     assert [place.name for place in files.load(config).places] == ["Jar", "Roof", "Line", "Shelf"]
 
 

@@ -31,8 +31,8 @@ def out(keeper: Keeper, *labels: str, hours_ago: float = 0) -> None:
     now = keeper.clock()
     at = now - timedelta(hours=hours_ago)
     for label in labels:
-        keeper.found(label, "Roof", when=Span(now - timedelta(days=12), now - timedelta(days=11)))
-        keeper.emerged(label, when=Span(at, at))
+        keeper.pupae.found(label, "Roof", when=Span(now - timedelta(days=12), now - timedelta(days=11)))
+        keeper.pupae.emerged(label, when=Span(at, at))
 
 
 def last(keeper: Keeper) -> int:
@@ -48,70 +48,70 @@ def test_marking_before_the_set_hours_is_refused_and_says_from_when(keeper: Keep
     with pytest.raises(
         Refused, match=r"must not be marked yet: out for 5\.9 h for certain\. It may be marked from 06:46"
     ) as no:
-        keeper.mark("A1", "X 1")
+        keeper.adults.mark("A1", "X 1")
     assert no.value.movable_from == clock.now + timedelta(hours=0.1)
     assert last(keeper) == before
     clock.on(hours=0.1)
-    assert keeper.mark("A1", "X 1").words == "A1 is marked X 1."
+    assert keeper.adults.mark("A1", "X 1").words == "A1 is marked X 1."
 
 
 def test_an_emergence_of_the_night_counts_from_its_latest_instant(keeper: Keeper, clock: Any) -> None:
     now = clock.now
-    keeper.found("A1", "Roof", when=Span(now - timedelta(days=12), now - timedelta(days=11)))
-    keeper.emerged("A1", when=Span(now - timedelta(hours=12), now))
+    keeper.pupae.found("A1", "Roof", when=Span(now - timedelta(days=12), now - timedelta(days=11)))
+    keeper.pupae.emerged("A1", when=Span(now - timedelta(hours=12), now))
     with pytest.raises(Refused):
-        keeper.mark("A1", "X 1")
+        keeper.adults.mark("A1", "X 1")
 
 
 def test_a_backdated_mark_is_judged_at_its_own_time(keeper: Keeper, clock: Any) -> None:
     out(keeper, "A1", hours_ago=10)
     early = clock.now - timedelta(hours=9)
     with pytest.raises(Refused):
-        keeper.mark("A1", "X 1", when=Span(early, early))
+        keeper.adults.mark("A1", "X 1", when=Span(early, early))
 
 
 def test_a_mark_is_used_once_a_season_whatever_its_case_and_blanks(keeper: Keeper, clock: Any) -> None:
     out(keeper, "A1", "A2", hours_ago=30)
-    keeper.mark("A1", "blue 7")
+    keeper.adults.mark("A1", "blue 7")
     before = last(keeper)
     for code in ("blue 7", "BLUE7"):
         with pytest.raises(Refused, match="was used this season by A1"):
-            keeper.mark("A2", code)
+            keeper.adults.mark("A2", code)
     assert last(keeper) == before
 
 
 def test_a_mark_of_a_butterfly_long_gone_is_still_used(keeper: Keeper, clock: Any) -> None:
     """Finished pupae leave the keeper's state after thirty days; their marks do not."""
     out(keeper, "A1", hours_ago=30)
-    keeper.mark("A1", "X 1")
-    keeper.release("A1", "garden")
+    keeper.adults.mark("A1", "X 1")
+    keeper.adults.release("A1", "garden")
     clock.on(days=40)
     keeper.refresh()
     out(keeper, "A2", hours_ago=30)
     fresh = Keeper(Journal(keeper.journal.path), keeper.settings, clock, keeper.folder)
     with pytest.raises(Refused, match="was used this season"):
-        fresh.mark("A2", "X 1")
+        fresh.adults.mark("A2", "X 1")
     fresh.journal.close()
 
 
 def test_a_new_season_and_an_undone_mark_free_the_code(keeper: Keeper, clock: Any) -> None:
     out(keeper, "A1", "A2", hours_ago=30)
-    keeper.mark("A1", "X 1")
+    keeper.adults.mark("A1", "X 1")
     keeper.undo()
-    keeper.mark("A2", "X 1")
+    keeper.adults.mark("A2", "X 1")
     clock.on(days=200)
     out(keeper, "A3", hours_ago=30)
-    assert keeper.mark("A3", "X 1").words == "A3 is marked X 1."
+    assert keeper.adults.mark("A3", "X 1").words == "A3 is marked X 1."
 
 
 def test_an_adult_that_cannot_fly_is_not_let_fly_without_saying_where_it_is_kept(keeper: Keeper) -> None:
     out(keeper, "A1", hours_ago=30)
-    keeper.wings("A1", "crumpled")
+    keeper.pupae.wings("A1", "crumpled")
     before = last(keeper)
     with pytest.raises(Refused, match=r"judged crumpled, it will not fly\. Say where it is kept"):
-        keeper.release("A1", "garden", weather=Weather(25, "sun"))
+        keeper.adults.release("A1", "garden", weather=Weather(25, "sun"))
     assert last(keeper) == before
-    done = keeper.release("A1", kept="Flight cage")
+    done = keeper.adults.release("A1", kept="Flight cage")
     assert [type(entry) for entry in done.entries] == [Kept]
     assert keeper.pupa("A1").is_adult
     assert adults.living(keeper.state, keeper.clock(), keeper.settings)[0].phase == "kept"
@@ -119,33 +119,33 @@ def test_an_adult_that_cannot_fly_is_not_let_fly_without_saying_where_it_is_kept
 
 def test_one_that_is_kept_stays_among_the_living_until_it_died(keeper: Keeper, clock: Any) -> None:
     out(keeper, "A1", "A2", hours_ago=30)
-    keeper.wings("A1", "crumpled")
-    keeper.release("A1", kept="Flight cage")
+    keeper.pupae.wings("A1", "crumpled")
+    keeper.adults.release("A1", kept="Flight cage")
     clock.on(days=60)
     later = Keeper(Journal(keeper.journal.path), keeper.settings, clock, keeper.folder)
     living = [b.pupa.label for b in adults.living(later.state, clock.now, later.settings)]
     assert living == ["A1"]  # A2 was forgotten: nobody wrote down what became of it
-    later.adult_seen("A1", "died")
+    later.adults.seen("A1", "died")
     assert adults.living(later.state, clock.now, later.settings) == []
     later.journal.close()
 
 
 def test_one_that_fell_and_came_up_with_sound_wings_has_recovered(keeper: Keeper) -> None:
     out(keeper, "A1", hours_ago=5)
-    keeper.adult_seen("A1", "fell")
-    keeper.wings("A1", "sound")
+    keeper.adults.seen("A1", "fell")
+    keeper.pupae.wings("A1", "sound")
     assert not adults.recovered(keeper.pupa("A1"), keeper.settings)
-    keeper.adult_seen("A1", "climbed")
+    keeper.adults.seen("A1", "climbed")
     assert adults.recovered(keeper.pupa("A1"), keeper.settings)
-    keeper.wings("A1", "crumpled")
+    keeper.pupae.wings("A1", "crumpled")
     assert not adults.recovered(keeper.pupa("A1"), keeper.settings)
 
 
 def test_wings_judged_anew_may_fly_after_all(keeper: Keeper) -> None:
     out(keeper, "A1", hours_ago=30)
-    keeper.wings("A1", "crumpled")
-    keeper.wings("A1", "creased")
-    assert keeper.release("A1", "garden").entries
+    keeper.pupae.wings("A1", "crumpled")
+    keeper.pupae.wings("A1", "creased")
+    assert keeper.adults.release("A1", "garden").entries
 
 
 # -- warned, and written
@@ -154,8 +154,8 @@ def test_wings_judged_anew_may_fly_after_all(keeper: Keeper) -> None:
 def test_bad_weather_is_a_warning_and_the_keeper_decides(keeper: Keeper, clock: Any) -> None:
     clock.on(hours=5)  # 11:40
     out(keeper, "A1", hours_ago=30)
-    keeper.wings("A1", "sound")
-    done = keeper.release("A1", "garden", weather=Weather(12, "rain"))
+    keeper.pupae.wings("A1", "sound")
+    done = keeper.adults.release("A1", "garden", weather=Weather(12, "rain"))
     (warning,) = done.warnings
     assert "rain: wait until it is dry" in warning
     assert "flies from 16 °C" in warning
@@ -165,36 +165,36 @@ def test_bad_weather_is_a_warning_and_the_keeper_decides(keeper: Keeper, clock: 
 
 
 def test_a_short_cleaning_is_written_with_a_warning(keeper: Keeper) -> None:
-    assert keeper.cleaned("roof", "gear").warnings == []
-    assert "too short to work" in keeper.cleaned("Jar", "gear", 60).warnings[0]
-    assert [(entry.place, entry.minutes) for entry in keeper.cleanings()] == [("Jar", 60), ("Roof", 240)]
+    assert keeper.places.cleaned("roof", "gear").warnings == []
+    assert "too short to work" in keeper.places.cleaned("Jar", "gear", 60).warnings[0]
+    assert [(entry.place, entry.minutes) for entry in keeper.places.cleanings()] == [("Jar", 60), ("Roof", 240)]
     keeper.undo()
-    assert [entry.place for entry in keeper.cleanings()] == ["Roof"]
+    assert [entry.place for entry in keeper.places.cleanings()] == ["Roof"]
 
 
 # -- not understood
 
 
 def test_what_makes_no_sense_is_not_understood(keeper: Keeper, clock: Any) -> None:
-    keeper.found("P1", "Roof")
+    keeper.pupae.found("P1", "Roof")
     out(keeper, "A1", hours_ago=30)
     for act in (
-        lambda: keeper.adult_seen("P1", "fell"),
-        lambda: keeper.adult_seen("A1", "sang"),
-        lambda: keeper.adult_seen("A1", "climbed"),
-        lambda: keeper.sexed("A1", "queen"),
-        lambda: keeper.came_from("A1", "shop"),
-        lambda: keeper.mark("P1", "X 1"),
-        lambda: keeper.mark("A1"),
-        lambda: keeper.mark("A1", "X\x1b[31m"),
-        lambda: keeper.mark("A1", "X" * 25),
-        lambda: keeper.release("P1"),
-        lambda: keeper.release("A1", weather=Weather(None, "fog")),
-        lambda: keeper.release("A1", weather=Weather(float("nan"))),
-        lambda: keeper.cleaned("Roof", "soap"),
-        lambda: keeper.cleaned("Roof", "gear", float("nan")),
-        lambda: keeper.check_health("A1", ["spores"], load=6),
-        lambda: keeper.adult_seen("A1", "full", Span(clock.now - timedelta(days=3), clock.now - timedelta(days=3))),
+        lambda: keeper.adults.seen("P1", "fell"),
+        lambda: keeper.adults.seen("A1", "sang"),
+        lambda: keeper.adults.seen("A1", "climbed"),
+        lambda: keeper.adults.sexed("A1", "queen"),
+        lambda: keeper.adults.came_from("A1", "shop"),
+        lambda: keeper.adults.mark("P1", "X 1"),
+        lambda: keeper.adults.mark("A1"),
+        lambda: keeper.adults.mark("A1", "X\x1b[31m"),
+        lambda: keeper.adults.mark("A1", "X" * 25),
+        lambda: keeper.adults.release("P1"),
+        lambda: keeper.adults.release("A1", weather=Weather(None, "fog")),
+        lambda: keeper.adults.release("A1", weather=Weather(float("nan"))),
+        lambda: keeper.places.cleaned("Roof", "soap"),
+        lambda: keeper.places.cleaned("Roof", "gear", float("nan")),
+        lambda: keeper.adults.check_health("A1", ["spores"], load=6),
+        lambda: keeper.adults.seen("A1", "full", Span(clock.now - timedelta(days=3), clock.now - timedelta(days=3))),
     ):
         before = last(keeper)
         with pytest.raises(NotUnderstood):
@@ -204,10 +204,10 @@ def test_what_makes_no_sense_is_not_understood(keeper: Keeper, clock: Any) -> No
 
 def test_one_that_died_is_gone_and_its_label_is_free(keeper: Keeper) -> None:
     out(keeper, "A1", hours_ago=30)
-    keeper.adult_seen("A1", "died")
+    keeper.adults.seen("A1", "died")
     with pytest.raises(NotUnderstood, match="no longer in your care"):
-        keeper.release("A1", "garden")
-    assert keeper.found("A1", "Roof").entries
+        keeper.adults.release("A1", "garden")
+    assert keeper.pupae.found("A1", "Roof").entries
 
 
 def test_a_code_fits_the_keepers_pattern(keeper: Keeper, config: Path) -> None:
@@ -215,10 +215,10 @@ def test_a_code_fits_the_keepers_pattern(keeper: Keeper, config: Path) -> None:
     keeper.settings = files.load(config)
     out(keeper, "A1", "A2", hours_ago=30)
     with pytest.raises(NotUnderstood, match="does not fit your pattern"):
-        keeper.mark("A1", "AB123")
-    keeper.mark("A1", "AB12")
-    assert keeper.proposed_mark() == "AB13"
-    assert keeper.mark("A2").words == "A2 is marked AB13."
+        keeper.adults.mark("A1", "AB123")
+    keeper.adults.mark("A1", "AB12")
+    assert keeper.adults.proposed_mark() == "AB13"
+    assert keeper.adults.mark("A2").words == "A2 is marked AB13."
 
 
 def test_a_pattern_that_is_none_and_a_column_there_is_none_of_are_named_with_their_line(tmp_path: Path) -> None:
@@ -235,7 +235,7 @@ def test_a_pattern_that_is_none_and_a_column_there_is_none_of_are_named_with_the
 
 def test_a_mark_with_sex_and_origin_is_one_act_and_one_undo(keeper: Keeper) -> None:
     out(keeper, "A1", hours_ago=30)
-    done = keeper.mark("A1", "X 1", "male", "wild-egg")
+    done = keeper.adults.mark("A1", "X 1", "male", "wild-egg")
     assert [kind_of(entry) for entry in done.entries] == ["marked", "sexed", "origin"]
     assert {type(entry) for entry in done.entries} >= {Marked, Sexed}
     keeper.undo()
@@ -244,22 +244,22 @@ def test_a_mark_with_sex_and_origin_is_one_act_and_one_undo(keeper: Keeper) -> N
 
 
 def test_a_check_that_shows_nothing_is_a_finding_too(keeper: Keeper) -> None:
-    keeper.found("P1", "Roof")
-    assert keeper.check_health("P1", []).words == "P1: nothing unusual."
-    assert keeper.check_health("P1", ["patches"], "left wing").words == "P1: patches. Set it apart."
+    keeper.pupae.found("P1", "Roof")
+    assert keeper.adults.check_health("P1", []).words == "P1: nothing unusual."
+    assert keeper.adults.check_health("P1", ["patches"], "left wing").words == "P1: patches. Set it apart."
     assert [(f.sign, f.text) for f in keeper.pupa("P1").findings] == [("nothing-unusual", ""), ("patches", "left wing")]
 
 
 def test_the_clocks_are_the_same_after_a_restart_and_on_a_second_device(keeper: Keeper, clock: Any) -> None:
     out(keeper, "A1", "A2")
     clock.on(hours=0.1)
-    keeper.adult_seen("A1", "fell")
-    keeper.adult_seen("A2", "full")
+    keeper.adults.seen("A1", "fell")
+    keeper.adults.seen("A2", "full")
     clock.on(hours=0.2)
     here = adults.watch(keeper.state, clock.now, keeper.settings)
     other = Keeper(Journal(keeper.journal.path), keeper.settings, clock, keeper.folder)
     assert adults.watch(other.state, clock.now, other.settings) == here
-    other.adult_seen("A1", "helped")  # on the second device
+    other.adults.seen("A1", "helped")  # on the second device
     assert here.alarms
     assert keeper.refresh()
     now = adults.watch(keeper.state, clock.now, keeper.settings)

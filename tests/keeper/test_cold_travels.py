@@ -34,7 +34,7 @@ def with_places(settings: Settings, *places: Place) -> Settings:
 @pytest.fixture
 def partner(tmp_path: Path, keeper: Keeper, clock: Any) -> Keeper:
     """Another keeper, on another computer, whose settings know nothing of a porch; the first one's is cold."""
-    keeper.describe_place(PORCH)
+    keeper.places.describe(PORCH)
     folder = tmp_path / "partner"
     folder.mkdir()
     roof = Place(name="Roof", surface="mesh")
@@ -44,7 +44,7 @@ def partner(tmp_path: Path, keeper: Keeper, clock: Any) -> Keeper:
 def free_from(keeper: Keeper, label: str = "A1", to: str = "Roof") -> datetime | None:
     """From when on the keeper is told that it may be moved; None where it may be now."""
     try:
-        keeper.move(label, to)
+        keeper.moves.move(label, to)
     except Refused as refused:
         return refused.movable_from
     keeper.undo()
@@ -53,7 +53,7 @@ def free_from(keeper: Keeper, label: str = "A1", to: str = "Roof") -> datetime |
 
 def test_both_are_refused_the_move_until_the_same_time(keeper: Keeper, partner: Keeper, clock: Any) -> None:
     found = clock()
-    keeper.found("A1", "Porch")
+    keeper.pupae.found("A1", "Porch")
     clock.on(hours=26)
     partner.merge(keeper.journal.path)
     assert free_from(keeper) == free_from(partner) == found + timedelta(hours=48)
@@ -65,10 +65,10 @@ def test_what_a_partner_hung_in_the_cold_is_soft_for_the_one_who_takes_it_in(
     keeper: Keeper, partner: Keeper, clock: Any
 ) -> None:
     found = clock()
-    partner.found("A1", "Roof")
+    partner.pupae.found("A1", "Roof")
     keeper.merge(partner.journal.path)
-    keeper.fell("A1", "wet")
-    keeper.move("A1", "Porch")
+    keeper.pupae.fell("A1", "wet")
+    keeper.moves.move("A1", "Porch")
     partner.merge(keeper.journal.path)
     clock.on(hours=26)
     assert free_from(keeper) == free_from(partner) == found + timedelta(hours=48)
@@ -87,7 +87,7 @@ def test_no_later_edit_of_the_place_frees_what_hung_there(
     keeper: Keeper, partner: Keeper, clock: Any, places: list[Place]
 ) -> None:
     found = clock()
-    keeper.found("A1", "Porch")
+    keeper.pupae.found("A1", "Porch")
     partner.merge(keeper.journal.path)
     clock.on(hours=26)
     for one in (keeper, partner):
@@ -96,9 +96,9 @@ def test_no_later_edit_of_the_place_frees_what_hung_there(
 
 
 def test_an_edit_that_frees_nobody_is_no_reason_to_warn(keeper: Keeper, partner: Keeper, clock: Any) -> None:
-    keeper.found("A1", "Porch")
+    keeper.pupae.found("A1", "Porch")
     clock.on(hours=26)
-    assert keeper.describe_place(msgspec.structs.replace(PORCH, temperature_c=None)).warnings == []
+    assert keeper.places.describe(msgspec.structs.replace(PORCH, temperature_c=None)).warnings == []
     assert free_from(keeper) is not None
 
 
@@ -106,18 +106,18 @@ def test_a_place_that_became_cold_meanwhile_makes_what_hangs_there_wait(
     keeper: Keeper, partner: Keeper, clock: Any
 ) -> None:
     found = clock()
-    keeper.describe_place(msgspec.structs.replace(PORCH, temperature_c=21))
-    keeper.found("A1", "Porch")
+    keeper.places.describe(msgspec.structs.replace(PORCH, temperature_c=21))
+    keeper.pupae.found("A1", "Porch")
     clock.on(hours=26)
     assert free_from(keeper) is None
-    keeper.describe_place(PORCH)
+    keeper.places.describe(PORCH)
     assert free_from(keeper) == found + timedelta(hours=48)
 
 
 def test_the_cold_is_taken_back_with_the_entry_that_tells_of_it(keeper: Keeper, partner: Keeper, clock: Any) -> None:
-    keeper.found("A1", "Porch")
+    keeper.pupae.found("A1", "Porch")
     keeper.undo()
-    keeper.found("A1", "Jar")
+    keeper.pupae.found("A1", "Jar")
     clock.on(hours=26)
     partner.merge(keeper.journal.path)
     assert free_from(partner) is None
@@ -127,9 +127,9 @@ def test_the_cold_is_taken_back_with_the_entry_that_tells_of_it(keeper: Keeper, 
 
 
 def test_an_entry_takes_along_the_place_as_it_is_described(keeper: Keeper, partner: Keeper, clock: Any) -> None:
-    (found,) = keeper.found("A1", "Porch").entries
+    (found,) = keeper.pupae.found("A1", "Porch").entries
     clock.on(hours=50)
-    (moved,) = keeper.move("A1", "Roof").entries
+    (moved,) = keeper.moves.move("A1", "Roof").entries
     assert isinstance(found, Found)
     assert isinstance(moved, Moved)
     assert (found.surface, found.usual_c) == ("wood", 12)
@@ -137,7 +137,7 @@ def test_an_entry_takes_along_the_place_as_it_is_described(keeper: Keeper, partn
 
 
 def test_of_a_place_nobody_described_an_entry_takes_along_nothing(keeper: Keeper) -> None:
-    (found,) = keeper.found("A1", "The old oak").entries
+    (found,) = keeper.pupae.found("A1", "The old oak").entries
     assert b"surface" not in encode(found)
     assert b"usual_c" not in encode(found)
 
@@ -151,7 +151,7 @@ def test_entries_of_the_first_wave_are_byte_for_byte_what_they_were() -> None:
 
 
 def test_a_pupa_of_the_first_wave_is_judged_by_the_settings_as_before(keeper: Keeper, clock: Any) -> None:
-    (found,) = keeper.found("A1", "Roof").entries
+    (found,) = keeper.pupae.found("A1", "Roof").entries
     clock.on(hours=26)
     assert b"usual_c" not in encode(found)
     assert free_from(keeper, to="Jar") is None
@@ -169,7 +169,7 @@ def test_a_merge_adds_the_places_as_the_other_one_described_them(
     unheard = Place(name="Nail", surface="unheard-of", temperature_c=15)
     partner.settings = with_places(partner.settings, attic, unheard)
     for label, place in (("A1", "Attic"), ("A2", "Nail"), ("A3", "Porch"), ("A4", "Oak")):
-        partner.found(label, place)
+        partner.pupae.found(label, place)
     partner.journal.close()
     assert run("merge", partner.journal.path).code == 0
     kept = {place.name: place for place in files.load(config).places}
@@ -182,8 +182,8 @@ def test_a_merge_adds_the_places_as_the_other_one_described_them(
 def test_a_place_the_settings_do_not_know_is_as_the_pupa_tells_of_it(
     keeper: Keeper, partner: Keeper, clock: Any
 ) -> None:
-    keeper.describe_place(msgspec.structs.replace(PORCH, surface="mesh"))
-    keeper.found("A1", "Porch")
+    keeper.places.describe(msgspec.structs.replace(PORCH, surface="mesh"))
+    keeper.pupae.found("A1", "Porch")
     partner.merge(keeper.journal.path)
     pupa = partner.pupa("A1")
     assert spots.hangs_in(pupa, partner.settings) == Place(name="Porch", surface="mesh", temperature_c=12)

@@ -43,7 +43,7 @@ def test_of_an_act_with_one_bad_entry_nothing_is_written(keeper: Keeper) -> None
 
 
 def test_the_entries_of_an_act_share_it_and_their_ids_grow(keeper: Keeper) -> None:
-    entries = keeper.looked(["Roof", "Jar"]).entries
+    entries = keeper.places.looked(["Roof", "Jar"]).entries
     assert {entry.act for entry in entries} == {entries[0].id}
     assert entries[0].id < entries[1].id
 
@@ -51,9 +51,9 @@ def test_the_entries_of_an_act_share_it_and_their_ids_grow(keeper: Keeper) -> No
 def test_a_failed_read_leaves_the_last_known_state_and_is_tried_again(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    keeper.found("P1", "Roof")
+    keeper.pupae.found("P1", "Roof")
     other = Keeper(type(keeper.journal)(keeper.journal.path), keeper.settings, keeper.clock)
-    other.found("P2", "Roof")
+    other.pupae.found("P2", "Roof")
     other.journal.close()
     read = keeper.journal.read_current
 

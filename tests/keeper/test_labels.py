@@ -55,8 +55,8 @@ def partner(tmp_path: Path, keeper: Keeper, clock: Any) -> Keeper:
 def two(keeper: Keeper, partner: Keeper, clock: Any) -> tuple[str, str]:
     """Two pupae labelled P1 in both journals, one of either keeper: the handles of a soft one and of a firm one."""
     now = clock.now
-    (soft,) = keeper.found("P1", "Roof", when=Span(now - timedelta(hours=9), now - timedelta(hours=5))).entries
-    (firm,) = partner.found("P1", "Jar", when=Span(now - timedelta(days=6), now - timedelta(days=5))).entries
+    (soft,) = keeper.pupae.found("P1", "Roof", when=Span(now - timedelta(hours=9), now - timedelta(hours=5))).entries
+    (firm,) = partner.pupae.found("P1", "Jar", when=Span(now - timedelta(days=6), now - timedelta(days=5))).entries
     keeper.merge(partner.journal.path)
     partner.merge(keeper.journal.path)
     return handle_of(soft.about), handle_of(firm.about)
@@ -116,7 +116,7 @@ def test_a_handle_of_nobody_is_not_understood(run: Run) -> None:
 
 def test_the_pupa_that_a_screen_shows_is_meant_and_not_its_label(keeper: Keeper, two: tuple[str, str]) -> None:
     firm = next(pupa for pupa in keeper.state.open_pupae() if pupa.place == "Jar")
-    keeper.move(firm, "Roof")
+    keeper.moves.move(firm, "Roof")
     assert [pupa.place for pupa in keeper.state.open_pupae()] == ["Roof", "Roof"]
 
 
@@ -139,7 +139,7 @@ def test_looking_back_a_label_means_what_it_meant_then(
 ) -> None:
     then = clock.now
     clock.on(hours=1)
-    keeper.lost(two[0], "unknown")
+    keeper.pupae.lost(two[0], "unknown")
     assert run("history", "P1").code == 0
     assert "P1 can mean 2 pupae" in run("history", "P1", "--as-of", then.isoformat()).err
 
@@ -157,7 +157,7 @@ def test_an_older_label_that_looks_like_a_handle_is_found_as_a_label(keeper: Kee
 
 
 def test_a_label_that_is_the_handle_of_another_captures_nobody(keeper: Keeper, run: Run, clock: Any) -> None:
-    keeper.found("P1", "Roof")
+    keeper.pupae.found("P1", "Roof")
     mine = keeper.pupa("P1")
     stamp = entry_id(clock.now, b"12345678")
     other = kinds.Found(
@@ -172,7 +172,7 @@ def test_a_label_that_is_the_handle_of_another_captures_nobody(keeper: Keeper, r
 
 
 def test_an_id_that_looks_like_a_label_captures_none(keeper: Keeper, clock: Any) -> None:
-    keeper.found("P1", "Roof")
+    keeper.pupae.found("P1", "Roof")
     mine = keeper.pupa("P1")
     stamp = entry_id(clock.now + timedelta(minutes=1), b"12345678")
     trick = kinds.Found(
@@ -193,9 +193,9 @@ def test_an_id_that_looks_like_a_label_captures_none(keeper: Keeper, clock: Any)
 def test_uniting_names_the_labels_that_now_mean_two_and_the_way_out(
     run: Run, keeper: Keeper, partner: Keeper, clock: Any
 ) -> None:
-    keeper.found("P1", "Roof")
-    keeper.found("P2", "Roof")
-    partner.found("P1", "Jar")
+    keeper.pupae.found("P1", "Roof")
+    keeper.pupae.found("P2", "Roof")
+    partner.pupae.found("P1", "Jar")
     handles = {handle_of(one.pupa("P1").id) for one in (keeper, partner)}
     for more in (["--dry-run"], []):
         out = run("merge", partner.journal.path, *more).out
@@ -207,8 +207,8 @@ def test_uniting_names_the_labels_that_now_mean_two_and_the_way_out(
 
 
 def test_the_advice_of_uniting_works(run: Run, keeper: Keeper, partner: Keeper) -> None:
-    keeper.found("P1", "Roof")
-    partner.found("P1", "Jar")
+    keeper.pupae.found("P1", "Roof")
+    partner.pupae.found("P1", "Jar")
     out = run("merge", partner.journal.path).out
     advice = re.search(r"pupawatch (relabel @\w+) NEW", out)
     assert advice is not None
@@ -224,10 +224,10 @@ def test_the_advice_of_uniting_works(run: Run, keeper: Keeper, partner: Keeper) 
 def last_year(keeper: Keeper, clock: Any) -> Keeper:
     """A year ago M1 emerged, and nobody recorded what became of it."""
     now, clock.now = clock.now, datetime(2025, 8, 12, 12, tzinfo=UTC)
-    keeper.found("M1", "Roof", when=Span(clock.now - timedelta(days=12), clock.now - timedelta(days=11)))
-    keeper.emerged("M1")
+    keeper.pupae.found("M1", "Roof", when=Span(clock.now - timedelta(days=12), clock.now - timedelta(days=11)))
+    keeper.pupae.emerged("M1")
     clock.now = now
-    keeper._read_anew()
+    keeper.read_anew()
     assert keeper.state.pupae == {}
     return keeper
 
@@ -284,10 +284,10 @@ def test_two_of_one_label_in_an_old_journal_are_told_apart(last_year: Keeper, ru
 
 
 def test_no_label_is_proposed_that_an_older_butterfly_holds(keeper: Keeper, clock: Any) -> None:
-    keeper.found("P1", "Roof")
-    keeper.emerged("P1")
+    keeper.pupae.found("P1", "Roof")
+    keeper.pupae.emerged("P1")
     clock.on(days=300)
-    keeper._read_anew()
+    keeper.read_anew()
     assert keeper.next_label("monarch") == "P2"
 
 
@@ -323,33 +323,33 @@ def test_a_label_that_is_taken_or_none_is_not_given(run: Run, new: str, told: st
 
 
 def test_a_label_that_an_older_butterfly_holds_is_taken(last_year: Keeper) -> None:
-    last_year.found("P1", "Jar")
+    last_year.pupae.found("P1", "Jar")
     with pytest.raises(NotUnderstood, match="The label M1 is taken by a butterfly"):
-        last_year.relabel("P1", "M1")
+        last_year.pupae.relabel("P1", "M1")
 
 
 def test_only_the_spelling_of_ones_own_label_may_change(keeper: Keeper) -> None:
-    keeper.found("p1", "Roof")
-    keeper.relabel("p1", "P1")
+    keeper.pupae.found("p1", "Roof")
+    keeper.pupae.relabel("p1", "P1")
     assert [pupa.label for pupa in keeper.state.open_pupae()] == ["P1"]
 
 
 def test_a_relabelling_is_dated_and_never_before_the_last_one(keeper: Keeper, clock: Any) -> None:
-    keeper.found("P1", "Roof")
+    keeper.pupae.found("P1", "Roof")
     clock.on(hours=5)
-    keeper.relabel("P1", "P2")
+    keeper.pupae.relabel("P1", "P2")
     clock.on(hours=1)
     early = clock.now - timedelta(hours=3)
     with pytest.raises(NotUnderstood, match="P2 was relabelled 11:40, after that time"):
-        keeper.relabel("P2", "P3", Span(None, early))
-    keeper.relabel("P2", "P3")
+        keeper.pupae.relabel("P2", "P3", Span(None, early))
+    keeper.pupae.relabel("P2", "P3")
     assert keeper.pupa("P3").label == "P3"
     assert keeper.pupa("P1", clock.now - timedelta(hours=6)).label == "P1"
 
 
 def test_a_relabelling_can_be_undone(keeper: Keeper) -> None:
-    keeper.found("P1", "Roof")
-    keeper.relabel("P1", "P2")
+    keeper.pupae.found("P1", "Roof")
+    keeper.pupae.relabel("P1", "P2")
     keeper.undo()
     assert keeper.pupa("P1").label == "P1"
     with pytest.raises(NotUnderstood, match="There is no pupa labelled"):
@@ -359,12 +359,12 @@ def test_a_relabelling_can_be_undone(keeper: Keeper) -> None:
 def test_a_partner_who_knows_only_the_old_label_undoes_no_relabelling(
     keeper: Keeper, partner: Keeper, clock: Any
 ) -> None:
-    keeper.found("P1", "Roof", prepupa=True)
+    keeper.pupae.found("P1", "Roof", prepupa=True)
     partner.merge(keeper.journal.path)
     clock.on(hours=1)
-    keeper.relabel("P1", "K7")
+    keeper.pupae.relabel("P1", "K7")
     clock.on(hours=1)
-    partner.found("P1")
+    partner.pupae.found("P1")
     for one, other in ((keeper, partner), (partner, keeper)):
         one.merge(other.journal.path)
     assert keeper.state.pupae == partner.state.pupae
@@ -372,24 +372,24 @@ def test_a_partner_who_knows_only_the_old_label_undoes_no_relabelling(
 
 
 def test_a_prepupa_of_an_ambiguous_label_pupates_by_its_handle(keeper: Keeper, partner: Keeper) -> None:
-    keeper.found("P1", "Roof", prepupa=True)
-    partner.found("P1", "Jar", prepupa=True)
+    keeper.pupae.found("P1", "Roof", prepupa=True)
+    partner.pupae.found("P1", "Jar", prepupa=True)
     mine = keeper.pupa("P1")
     keeper.merge(partner.journal.path)
     with pytest.raises(NotUnderstood, match="P1 can mean 2 pupae"):
-        keeper.found("P1")
-    assert keeper.found(handle_of(mine.id)).words == "P1 is a pupa in Roof."
+        keeper.pupae.found("P1")
+    assert keeper.pupae.found(handle_of(mine.id)).words == "P1 is a pupa in Roof."
 
 
 def test_the_label_of_a_prepupa_is_kept_however_it_is_typed(keeper: Keeper) -> None:
-    keeper.found("P1", "Roof", prepupa=True)
-    keeper.found("p1")
+    keeper.pupae.found("P1", "Roof", prepupa=True)
+    keeper.pupae.found("p1")
     assert [pupa.label for pupa in keeper.state.open_pupae()] == ["P1"]
 
 
 def test_a_notebook_is_written_with_the_newest_label(keeper: Keeper, run: Run, tmp_path: Path) -> None:
-    keeper.found("P1", "Roof")
-    keeper.relabel("P1", "K7")
+    keeper.pupae.found("P1", "Roof")
+    keeper.pupae.relabel("P1", "K7")
     run("export", tmp_path / "out.csv")
     assert [line.split(",")[0] for line in (tmp_path / "out.csv").read_text().splitlines()] == ["label", "K7"]
 
@@ -401,7 +401,7 @@ def test_a_notebook_names_no_pupa_like_a_handle(keeper: Keeper, run: Run, tmp_pa
 
 
 def test_a_notebook_gives_no_label_again_that_a_relabelled_pupa_holds(keeper: Keeper, run: Run, tmp_path: Path) -> None:
-    keeper.found("P1", "Roof")
-    keeper.relabel("P1", "K7")
+    keeper.pupae.found("P1", "Roof")
+    keeper.pupae.relabel("P1", "K7")
     (tmp_path / "in.csv").write_text("label,formed_to\nK7,2026-09-08T06:40\n")
     assert "K7 is taken by a pupa in Roof" in run("import", tmp_path / "in.csv").err

@@ -41,7 +41,7 @@ def readings(folder: Path, celsius: float, name: str = "log.csv") -> Path:
 
 
 def test_without_temperatures_it_goes_by_the_calendar_and_says_so(keeper: Keeper) -> None:
-    keeper.found("M1", "Roof", when=days_ago(5))
+    keeper.pupae.found("M1", "Roof", when=days_ago(5))
     (outlook,) = Outlooks(keeper).of(keeper.state, NOW).values()
     assert outlook.basis == "calendar"
     assert any("calendar" in note for note in outlook.notes)
@@ -49,7 +49,7 @@ def test_without_temperatures_it_goes_by_the_calendar_and_says_so(keeper: Keeper
 
 def test_warmth_brings_the_day_forward(keeper: Keeper, tmp_path: Path) -> None:
     for label in ("M1", "M2"):
-        keeper.found(label, "Roof" if label == "M1" else "Shelf", when=days_ago(5))
+        keeper.pupae.found(label, "Roof" if label == "M1" else "Shelf", when=days_ago(5))
     logged.temperatures(keeper, readings(tmp_path, 28), "warm", ["Roof"])
     logged.temperatures(keeper, readings(tmp_path, 19), "cool", ["Shelf"])
     found = Outlooks(keeper).of(keeper.state, NOW)
@@ -71,7 +71,7 @@ def test_a_dry_run_keeps_nothing(keeper: Keeper, tmp_path: Path) -> None:
 
 
 def test_minima_and_maxima_by_hand_are_used_and_can_be_undone(keeper: Keeper) -> None:
-    keeper.measured("Roof", 15, 27, date(2026, 7, 19))
+    keeper.temperatures.measured("Roof", 15, 27, date(2026, 7, 19))
     assert [tuple(day) for day in conditions(keeper, NOW).temperatures["Roof"].days] == [(date(2026, 7, 19), 15, 27)]
     keeper.undo()
     assert conditions(keeper, NOW).temperatures["Roof"].days == []
@@ -80,7 +80,7 @@ def test_minima_and_maxima_by_hand_are_used_and_can_be_undone(keeper: Keeper) ->
 @pytest.mark.parametrize(("low", "high"), [(27, 15), (-127, 20), (10, 80)])
 def test_impossible_minima_and_maxima_are_not_understood(keeper: Keeper, low: float, high: float) -> None:
     with pytest.raises(NotUnderstood):
-        keeper.measured("Roof", low, high, date(2026, 7, 19))
+        keeper.temperatures.measured("Roof", low, high, date(2026, 7, 19))
 
 
 def test_a_file_of_expected_temperatures_is_taken_in_and_its_faults_are_named(keeper: Keeper, tmp_path: Path) -> None:
@@ -94,7 +94,7 @@ def test_a_file_of_expected_temperatures_is_taken_in_and_its_faults_are_named(ke
         path.write_text(f"day,low_c,high_c,place\n{row}\n")
         with pytest.raises(NotUnderstood, match="line 2"):
             expected_days(keeper.settings, tmp_path)
-    keeper.found("M1", "Roof", when=days_ago(5))
+    keeper.pupae.found("M1", "Roof", when=days_ago(5))
     outlooks = Outlooks(keeper)
     assert len(outlooks.of(keeper.state, NOW)) == 1
     assert "there is no place “Shelv”. The forecast goes without" in outlooks.problem
@@ -103,11 +103,11 @@ def test_a_file_of_expected_temperatures_is_taken_in_and_its_faults_are_named(ke
 def test_what_is_expected_of_the_weather_does_not_hold_where_it_is_kept_warm(keeper: Keeper, tmp_path: Path) -> None:
     (tmp_path / "expected.csv").write_text("day,low_c,high_c\n2026-07-21,20,36\n")
     warm = msgspec.structs.replace(keeper.settings.place("Shelf"), temperature_c=24)
-    keeper.describe_place(warm)
+    keeper.places.describe(warm)
     for label, place in (("M1", "Roof"), ("M2", "Shelf")):
-        keeper.found(label, place, when=days_ago(5))
+        keeper.pupae.found(label, place, when=days_ago(5))
     assert [*Outlooks(keeper).heat_warnings(keeper.state, NOW)] == ["Roof"]
-    keeper.lost("M1", "vanished")
+    keeper.pupae.lost("M1", "vanished")
     assert not Outlooks(keeper).heat_warnings(keeper.state, NOW)
 
 
@@ -115,21 +115,21 @@ def test_only_what_an_entry_touches_is_worked_out_anew(keeper: Keeper, monkeypat
     from pupawatch.care.forecast.engine import Forecaster
 
     for number in range(6):
-        keeper.found(f"M{number}", "Roof", when=days_ago(5 + number / 10))
+        keeper.pupae.found(f"M{number}", "Roof", when=days_ago(5 + number / 10))
     outlooks = Outlooks(keeper)
     outlooks.of(keeper.state, NOW)
     asked: list[int] = []
     real = Forecaster.outlooks
     monkeypatch.setattr(Forecaster, "outlooks", lambda self, pupae: (asked.append(len(pupae)), real(self, pupae))[1])
     outlooks.of(keeper.state, NOW)
-    keeper.saw("M3", "darkening")
+    keeper.pupae.saw("M3", "darkening")
     outlooks.of(keeper.state, NOW)
     assert asked == [1]
 
 
 def test_heat_that_spoils_wings_is_warned_of_with_what_to_do(keeper: Keeper, tmp_path: Path) -> None:
     """79 % of the adults scored at a constant 34 °C had deformed wings: Ragonese et al., experiment 2019."""
-    keeper.found("M1", "Roof", when=days_ago(5))
+    keeper.pupae.found("M1", "Roof", when=days_ago(5))
     logged.temperatures(keeper, readings(tmp_path, 34), "hot", ["Roof"])
     (warning,) = Outlooks(keeper).heat_warnings(keeper.state, NOW).values()
     assert warning.startswith("reached 34")
@@ -140,13 +140,13 @@ def test_a_keeper_of_fahrenheit_types_and_reads_fahrenheit(keeper: Keeper, tmp_p
     """30 °C is 86 °F, 34 °C is 93.2 °F: NIST SP 811, B.8."""
     (tmp_path / "keeper.toml").write_text('zone = "America/Chicago"\ntemperature_unit = "F"\n')
     keeper.settings = files.load(tmp_path)
-    keeper.found("M1", "Roof", when=days_ago(5))
-    assert keeper.measured("Roof", 20, 34, NOW.date()).words == "Roof, 2026-07-20: 68 to 93.2 °F."
+    keeper.pupae.found("M1", "Roof", when=days_ago(5))
+    assert keeper.temperatures.measured("Roof", 20, 34, NOW.date()).words == "Roof, 2026-07-20: 68 to 93.2 °F."
     assert lately(keeper, "Roof", NOW) == "68 to 93.2 °F on Mon 20 Jul, written down."
     (warning,) = Outlooks(keeper).heat_warnings(keeper.state, NOW).values()
     assert warning.startswith("reached 93.2 °F; from 86 °F warmth can spoil wings")
     with pytest.raises(NotUnderstood, match="212 to 68 °F cannot be"):
-        keeper.measured("Roof", 100, 20, NOW.date())
+        keeper.temperatures.measured("Roof", 100, 20, NOW.date())
     (tmp_path / "expected.csv").write_text("day,low_f,high_f\n2026-07-21,50,86\n")
     assert expected_days(keeper.settings, tmp_path)[""][0][1:] == (10, 30)
 
@@ -161,8 +161,8 @@ def test_what_is_known_of_a_places_temperature_is_told(keeper: Keeper, tmp_path:
 
 def test_past_forecasts_are_scored(keeper: Keeper, tmp_path: Path) -> None:
     for number in range(8):
-        keeper.found(f"M{number}", "Roof", when=days_ago(16 + number / 8))
-        keeper.emerged(f"M{number}", when=days_ago(3 + number / 8))
+        keeper.pupae.found(f"M{number}", "Roof", when=days_ago(16 + number / 8))
+        keeper.pupae.emerged(f"M{number}", when=days_ago(3 + number / 8))
     ((name, score),) = scores(keeper, NOW)
     assert name == "Monarch"
     assert score.n > 50

@@ -68,7 +68,7 @@ class Keeping(RuleBasedStateMachine):
         young=st.booleans(),
     )
     def find(self, label: str, place: str, ago: int | None, width: int, young: bool) -> None:
-        self.attempt(self.keeper.found, label, place, when=self.span(ago, width), prepupa=young)
+        self.attempt(self.keeper.pupae.found, label, place, when=self.span(ago, width), prepupa=young)
 
     @rule(
         label=st.sampled_from(LABELS),
@@ -77,11 +77,11 @@ class Keeping(RuleBasedStateMachine):
         width=st.sampled_from((0, 0, 1, 12)),
     )
     def move(self, label: str, place: str, ago: int | None, width: int) -> None:
-        self.attempt(self.keeper.move, label, place, when=self.span(ago, width))
+        self.attempt(self.keeper.moves.move, label, place, when=self.span(ago, width))
 
     @rule(label=st.sampled_from(LABELS), place=st.sampled_from(PLACES))
     def move_in_an_emergency(self, label: str, place: str) -> None:
-        self.attempt(self.keeper.move, label, place, emergency="predator")
+        self.attempt(self.keeper.moves.move, label, place, emergency="predator")
 
     @rule(
         label=st.sampled_from(LABELS),
@@ -89,29 +89,29 @@ class Keeping(RuleBasedStateMachine):
         ago=st.none() | HOURS,
     )
     def see(self, label: str, stage: str, ago: int | None) -> None:
-        self.attempt(self.keeper.saw, label, stage, when=self.span(ago, 0))
+        self.attempt(self.keeper.pupae.saw, label, stage, when=self.span(ago, 0))
 
     @rule(label=st.sampled_from(LABELS))
     def fall(self, label: str) -> None:
-        self.attempt(self.keeper.fell, label)
+        self.attempt(self.keeper.pupae.fell, label)
 
     @rule(label=st.sampled_from(LABELS), place=st.sampled_from(PLACES), first=st.sampled_from((19, 23, 24)))
     def find_wait_and_move(self, label: str, place: str, first: int) -> None:
-        self.attempt(self.keeper.found, label, "Roof")
+        self.attempt(self.keeper.pupae.found, label, "Roof")
         self.now += timedelta(hours=first)
-        self.attempt(self.keeper.move, label, place)
+        self.attempt(self.keeper.moves.move, label, place)
 
     @rule(label=st.sampled_from(LABELS))
     def emerge(self, label: str) -> None:
-        self.attempt(self.keeper.emerged, label)
+        self.attempt(self.keeper.pupae.emerged, label)
 
     @rule(label=st.sampled_from(LABELS))
     def lose(self, label: str) -> None:
-        self.attempt(self.keeper.lost, label, "unknown")
+        self.attempt(self.keeper.pupae.lost, label, "unknown")
 
     @rule()
     def look(self) -> None:
-        self.attempt(self.keeper.looked)
+        self.attempt(self.keeper.places.looked)
 
     @rule()
     def undo(self) -> None:
@@ -179,13 +179,13 @@ def test_a_move_is_refused_exactly_while_the_certain_hang_time_is_under_the_set_
         now = max(formed, moved) + timedelta(minutes=later)
         shipped = msgspec.structs.replace(files.load(Path(folder)), zone=zone)
         keeper = Keeper(Journal(Path(folder) / "j.db"), shipped, lambda: now)
-        keeper.found("A1", "Roof", when=Span(formed - timedelta(minutes=width + 1), formed))
+        keeper.pupae.found("A1", "Roof", when=Span(formed - timedelta(minutes=width + 1), formed))
         if minutes < SOFT_HOURS * 60:
             with pytest.raises(Refused) as refused:
-                keeper.move("A1", "Line", when=Span(moved, moved))
+                keeper.moves.move("A1", "Line", when=Span(moved, moved))
             assert refused.value.movable_from == formed + timedelta(hours=SOFT_HOURS)
             assert keeper.pupa("A1").relocations == []
         else:
-            keeper.move("A1", "Line", when=Span(moved, moved))
+            keeper.moves.move("A1", "Line", when=Span(moved, moved))
             assert keeper.pupa("A1").place == "Line"
         keeper.journal.close()

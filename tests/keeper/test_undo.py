@@ -80,8 +80,8 @@ def last_year(number: int) -> Iterator[Entry]:
 
 
 def test_undo_takes_back_what_this_program_did_the_newest_first(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
-    keeper.saw("A1", "darkening")
+    keeper.pupae.found("A1", "Roof")
+    keeper.pupae.saw("A1", "darkening")
     assert keeper.undo().words == "Undone: A1 seen darkening."
     assert keeper.undo().words == "Undone: A1 pupa found in Roof."
     assert labels(keeper) == []
@@ -90,7 +90,7 @@ def test_undo_takes_back_what_this_program_did_the_newest_first(keeper: Keeper) 
 def test_what_was_there_before_this_program_began_is_asked_about_and_named(
     keeper: Keeper, again: Callable[[], Keeper], clock: Any
 ) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     clock.on(days=1)
     later = again()
     with pytest.raises(AskFirst) as asked:
@@ -105,7 +105,7 @@ def test_what_was_there_before_this_program_began_is_asked_about_and_named(
 
 
 def test_what_was_asked_about_and_taken_back_can_be_redone(keeper: Keeper, again: Callable[[], Keeper]) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     later = again()
     with pytest.raises(AskFirst) as asked:
         later.undo()
@@ -116,8 +116,8 @@ def test_what_was_asked_about_and_taken_back_can_be_redone(keeper: Keeper, again
 
 def test_undo_leaves_what_another_program_did_meanwhile(keeper: Keeper, again: Callable[[], Keeper]) -> None:
     other = again()
-    keeper.found("A1", "Roof")
-    other.found("B1", "Jar")
+    keeper.pupae.found("A1", "Roof")
+    other.pupae.found("B1", "Jar")
     assert keeper.undo().words == "Undone: A1 pupa found in Roof."
     with pytest.raises(AskFirst, match="B1 pupa found in Jar"):
         keeper.undo()
@@ -127,8 +127,8 @@ def test_undo_leaves_what_another_program_did_meanwhile(keeper: Keeper, again: C
 def test_undo_goes_on_to_the_act_before_where_another_program_was_first(
     keeper: Keeper, again: Callable[[], Keeper]
 ) -> None:
-    keeper.found("A1", "Roof")
-    keeper.saw("A1", "darkening")
+    keeper.pupae.found("A1", "Roof")
+    keeper.pupae.saw("A1", "darkening")
     assert again().undo_of_today().words == "Undone: A1 seen darkening."
     assert keeper.undo().words == "Undone: A1 pupa found in Roof."
 
@@ -139,7 +139,7 @@ def test_an_empty_journal_has_nothing_to_undo(keeper: Keeper) -> None:
 
 
 def test_an_import_is_asked_about_and_named_also_where_this_program_made_it(keeper: Keeper, notebook: Path) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     bring.notebook_in(keeper, notebook)
     with pytest.raises(AskFirst) as asked:
         keeper.undo()
@@ -158,17 +158,17 @@ def test_what_is_done_after_an_import_comes_after_it_also_at_a_clock_that_stands
         notebook.write_text(f"label,site,formed_to\nN{number},Roof,2026-08-01T07:00\n")
         bring.notebook_in(keeper, notebook)
         brought = keeper.journal.last_act()
-        assert keeper.saw(f"N{number}", "set").entries[0].act > brought
+        assert keeper.pupae.saw(f"N{number}", "set").entries[0].act > brought
 
 
 def test_an_act_of_very_many_entries_is_asked_about(keeper: Keeper) -> None:
-    keeper.looked([f"Shelf {number}" for number in range(101)])
+    keeper.places.looked([f"Shelf {number}" for number in range(101)])
     with pytest.raises(AskFirst, match="Shelf 0, Shelf 1, Shelf 2 and 98 more looked over, 101 entries"):
         keeper.undo()
 
 
 def test_one_round_is_one_act_and_its_places_are_named(keeper: Keeper) -> None:
-    keeper.looked()
+    keeper.places.looked()
     assert keeper.undo().words == "Undone: Roof, Jar looked over."
 
 
@@ -188,7 +188,7 @@ def test_after_a_merge_of_more_than_5000_entries_undo_takes_back_ones_own_act(
 def test_after_such_a_merge_the_next_act_that_is_asked_about_is_the_newest_of_all(
     keeper: Keeper, partner: Keeper, again: Callable[[], Keeper]
 ) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     with partner.journal.writing(None) as append:
         append(last_year(6000))
     keeper.merge(partner.journal.path)
@@ -200,9 +200,9 @@ def test_after_such_a_merge_the_next_act_that_is_asked_about_is_the_newest_of_al
 
 
 def test_an_edit_of_a_place_is_undone_and_redone_in_its_turn_and_in_the_file(keeper: Keeper, config: Path) -> None:
-    keeper.found("A1", "Roof")
-    keeper.describe_place(msgspec.structs.replace(keeper.settings.place("Roof"), capacity=14))
-    keeper.saw("A1", "darkening")
+    keeper.pupae.found("A1", "Roof")
+    keeper.places.describe(msgspec.structs.replace(keeper.settings.place("Roof"), capacity=14))
+    keeper.pupae.saw("A1", "darkening")
     assert keeper.undo().words == "Undone: A1 seen darkening."
     assert keeper.undo().words == "Undone: Roof room 12 → 14."
     assert files.load(config).place("Roof").capacity == 12
@@ -216,14 +216,14 @@ def test_an_edit_of_a_place_is_undone_and_redone_in_its_turn_and_in_the_file(kee
 @pytest.mark.parametrize(
     ("edit", "words"),
     [
-        (lambda k: k.describe_place(Place(name="Line", surface="line")), "Line added"),
-        (lambda k: k.walk_place("Jar", 0), "Jar number 1 of the walk"),
-        (lambda k: k.quarantine(["Roof"], True), "Roof in quarantine"),
-        (lambda k: k.quarantine(["Roof", "Jar"], True), "Roof, Jar in quarantine"),
-        (lambda k: k.quarantine(["Attic"], True), "Attic added"),
-        (lambda k: k.describe_place(Place(name="Jar", surface="glass", retired=True)),
+        (lambda k: k.places.describe(Place(name="Line", surface="line")), "Line added"),
+        (lambda k: k.places.walk("Jar", 0), "Jar number 1 of the walk"),
+        (lambda k: k.places.quarantine(["Roof"], True), "Roof in quarantine"),
+        (lambda k: k.places.quarantine(["Roof", "Jar"], True), "Roof, Jar in quarantine"),
+        (lambda k: k.places.quarantine(["Attic"], True), "Attic added"),
+        (lambda k: k.places.describe(Place(name="Jar", surface="glass", retired=True)),
          "Jar room 2 → –, retired no → yes"),
-        (lambda k: k.describe_place(Place(name="Jar", surface="glass", capacity=2, temperature_c=7.5)),
+        (lambda k: k.places.describe(Place(name="Jar", surface="glass", capacity=2, temperature_c=7.5)),
          "Jar kept at – → 7.5 °C"),
     ],
 )  # fmt: skip
@@ -241,19 +241,19 @@ def test_each_kind_of_edit_is_taken_back_and_made_again(
 
 
 def test_an_edit_that_changed_nothing_is_no_step(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
-    keeper.describe_place(keeper.settings.place("Roof"))
-    keeper.walk_place("Roof", 0)
+    keeper.pupae.found("A1", "Roof")
+    keeper.places.describe(keeper.settings.place("Roof"))
+    keeper.places.walk("Roof", 0)
     assert keeper.undo().words == "Undone: A1 pupa found in Roof."
 
 
 def test_an_edit_of_a_place_that_another_program_changed_since_is_left_as_it_is(
     keeper: Keeper, config: Path, again: Callable[[], Keeper]
 ) -> None:
-    keeper.found("A1", "Roof")
-    keeper.quarantine(["Roof"], True)
+    keeper.pupae.found("A1", "Roof")
+    keeper.places.quarantine(["Roof"], True)
     other = again()
-    other.describe_place(msgspec.structs.replace(other.settings.place("Roof"), capacity=3))
+    other.places.describe(msgspec.structs.replace(other.settings.place("Roof"), capacity=3))
     text = (config / "places.toml").read_text()
     with pytest.raises(NotUnderstood, match=r"^Roof was changed elsewhere since.*Roof in quarantine"):
         keeper.undo()
@@ -264,9 +264,9 @@ def test_an_edit_of_a_place_that_another_program_changed_since_is_left_as_it_is(
 def test_an_undone_edit_of_a_place_that_another_program_changed_since_is_not_redone(
     keeper: Keeper, config: Path, again: Callable[[], Keeper]
 ) -> None:
-    keeper.quarantine(["Roof"], True)
+    keeper.places.quarantine(["Roof"], True)
     keeper.undo()
-    again().describe_place(Place(name="Roof", surface="wood"))
+    again().places.describe(Place(name="Roof", surface="wood"))
     with pytest.raises(NotUnderstood, match="changed elsewhere"):
         keeper.redo()
     assert files.load(config).place("Roof") == Place(name="Roof", surface="wood")
@@ -275,8 +275,8 @@ def test_an_undone_edit_of_a_place_that_another_program_changed_since_is_not_red
 def test_what_another_program_did_to_another_place_stays(
     keeper: Keeper, config: Path, again: Callable[[], Keeper]
 ) -> None:
-    keeper.quarantine(["Roof"], True)
-    again().describe_place(Place(name="Line", surface="line"))
+    keeper.places.quarantine(["Roof"], True)
+    again().places.describe(Place(name="Line", surface="line"))
     keeper.undo()
     places = {place.name: place for place in files.load(config).places}
     assert list(places) == ["Roof", "Jar", "Line"]
@@ -286,8 +286,8 @@ def test_what_another_program_did_to_another_place_stays(
 def test_the_order_of_the_walk_that_another_program_changed_since_stays(
     keeper: Keeper, config: Path, again: Callable[[], Keeper]
 ) -> None:
-    keeper.walk_place("Jar", 0)
-    again().describe_place(Place(name="Line", surface="line"))
+    keeper.places.walk("Jar", 0)
+    again().places.describe(Place(name="Line", surface="line"))
     with pytest.raises(NotUnderstood, match="The order of the walk was changed elsewhere"):
         keeper.undo()
     assert [place.name for place in files.load(config).places] == ["Jar", "Roof", "Line"]
@@ -296,7 +296,7 @@ def test_the_order_of_the_walk_that_another_program_changed_since_stays(
 def test_places_that_cannot_be_written_leave_the_edit_to_be_undone_later(
     keeper: Keeper, config: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    keeper.quarantine(["Roof"], True)
+    keeper.places.quarantine(["Roof"], True)
 
     def full(*_: object) -> None:
         raise Unusable("disk full")
@@ -318,25 +318,25 @@ def test_a_place_taken_out_of_the_middle_comes_back_to_its_turn() -> None:
 
 
 def test_redo_is_refused_once_something_new_was_done(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
-    keeper.saw("A1", "darkening")
+    keeper.pupae.found("A1", "Roof")
+    keeper.pupae.saw("A1", "darkening")
     keeper.undo()
-    keeper.saw("A1", "clear")
+    keeper.pupae.saw("A1", "clear")
     with pytest.raises(NotUnderstood, match="nothing to redo: something new was done after the last undo"):
         keeper.redo()
     assert keeper.pupa("A1").stage_seen == "clear"
 
 
 def test_an_edit_of_a_place_is_something_new_too(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     keeper.undo()
-    keeper.quarantine(["Roof"], True)
+    keeper.places.quarantine(["Roof"], True)
     with pytest.raises(NotUnderstood, match="something new was done"):
         keeper.redo()
 
 
 def test_with_nothing_undone_there_is_nothing_to_redo(keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     with pytest.raises(NotUnderstood, match="nothing to redo: nothing is undone"):
         keeper.redo()
 
@@ -344,9 +344,9 @@ def test_with_nothing_undone_there_is_nothing_to_redo(keeper: Keeper) -> None:
 def test_redo_goes_on_where_another_program_recorded_something_else(
     keeper: Keeper, again: Callable[[], Keeper]
 ) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     keeper.undo()
-    again().found("B1", "Jar")
+    again().pupae.found("B1", "Jar")
     keeper.redo()
     assert labels(keeper) == ["A1", "B1"]
 
@@ -354,16 +354,16 @@ def test_redo_goes_on_where_another_program_recorded_something_else(
 def test_redo_is_refused_where_another_program_recorded_something_about_the_same_pupa(
     keeper: Keeper, again: Callable[[], Keeper]
 ) -> None:
-    keeper.found("A1", "Roof")
-    keeper.saw("A1", "darkening")
+    keeper.pupae.found("A1", "Roof")
+    keeper.pupae.saw("A1", "darkening")
     keeper.undo()
-    again().saw("A1", "clear")
+    again().pupae.saw("A1", "clear")
     with pytest.raises(NotUnderstood, match=r"A1 seen darkening: that cannot be redone.*A1 seen clear"):
         keeper.redo()
 
 
 def test_what_another_program_redid_is_not_redone_twice(keeper: Keeper, again: Callable[[], Keeper]) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     keeper.undo()
     again().redo_of_today()
     with pytest.raises(NotUnderstood, match="redone already: A1 pupa found in Roof"):
@@ -375,7 +375,7 @@ def test_what_another_program_redid_is_not_redone_twice(keeper: Keeper, again: C
 
 
 def test_each_command_takes_back_what_any_program_recorded_today(run: Run, keeper: Keeper) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     run("saw", "A1", "darkening")
     assert run("undo").out == "Undone: A1 seen darkening.\n"
     assert run("undo").out == "Undone: A1 pupa found in Roof.\n"
@@ -410,7 +410,7 @@ def test_the_act_that_was_named_is_taken_back_when_it_is_typed(run: Run, clock: 
 def test_a_beginning_of_an_id_names_an_act_where_only_one_has_it(run: Run, keeper: Keeper, clock: Any) -> None:
     acts = []
     for label in ("A1", "A2", "A3"):
-        acts.append(keeper.found(label, "Roof").entries[0].act)
+        acts.append(keeper.pupae.found(label, "Roof").entries[0].act)
         clock.on(hours=1)
     assert run("undo", acts[0][:13]).out == "Undone: A1 pupa found in Roof.\n"
     assert f"“{acts[1][:7]}” is too short for an act's id; type 8 characters or more." in run("undo", acts[1][:7]).err
@@ -420,8 +420,8 @@ def test_a_beginning_of_an_id_names_an_act_where_only_one_has_it(run: Run, keepe
 def test_acts_of_one_minute_share_the_beginning_of_their_ids_and_neither_is_taken_back(
     run: Run, keeper: Keeper
 ) -> None:
-    one = keeper.found("A1", "Roof").entries[0].act
-    other = keeper.found("A2", "Roof").entries[0].act
+    one = keeper.pupae.found("A1", "Roof").entries[0].act
+    other = keeper.pupae.found("A2", "Roof").entries[0].act
     answer = run("undo", one[:8])
     assert answer.code == 2
     assert f"2 acts have an id that begins with “{one[:8]}”; type more of it: {one}, {other}" in answer.err
@@ -429,12 +429,12 @@ def test_acts_of_one_minute_share_the_beginning_of_their_ids_and_neither_is_take
 
 
 def test_the_history_of_a_pupa_shows_the_ids_to_type(run: Run, keeper: Keeper) -> None:
-    act = keeper.found("A1", "Roof").entries[0].act
+    act = keeper.pupae.found("A1", "Roof").entries[0].act
     assert [entry["act"] for entry in json.loads(run("history", "A1", "--json").out)["entries"]] == [act]
 
 
 def test_a_retraction_is_an_act_too_and_its_undo_brings_back_what_it_took(run: Run, keeper: Keeper, clock: Any) -> None:
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     retraction = keeper.undo().entries[0].act
     clock.on(days=1)
     answer = run("redo")
@@ -459,7 +459,7 @@ def test_an_import_is_asked_about_on_the_command_line_too(run: Run, notebook: Pa
 def test_what_was_merged_in_is_not_done_here_however_new_it_is(run: Run, partner: Keeper, clock: Any) -> None:
     run("found", "A1", "--place", "Roof")
     clock.on(minutes=10)
-    partner.found("B1", "Roof")
+    partner.pupae.found("B1", "Roof")
     clock.on(minutes=10)
     partner.journal.close()
     assert run("merge", partner.journal.path).code == 0
@@ -475,7 +475,7 @@ def test_what_was_merged_in_after_an_undo_does_not_stand_in_the_way_of_redo(
     run("found", "A1", "--place", "Roof")
     run("undo")
     clock.on(minutes=10)
-    partner.found("B1", "Roof")
+    partner.pupae.found("B1", "Roof")
     partner.journal.close()
     run("merge", partner.journal.path)
     assert run("redo").out == "Done again: A1 pupa found in Roof.\n"
@@ -498,8 +498,8 @@ def test_an_edit_of_a_place_is_no_act_of_the_journal_and_undo_says_what_it_took_
 
 
 def test_the_label_of_a_pupa_that_ended_long_ago_is_named(run: Run, keeper: Keeper, clock: Any) -> None:
-    keeper.found("A1", "Roof")
-    keeper.lost("A1", "unknown")
+    keeper.pupae.found("A1", "Roof")
+    keeper.pupae.lost("A1", "unknown")
     clock.on(days=200)
     assert "Next would be: A1 lost: unknown, 1 entry, recorded 8 Sep 2026 06:40." in run("undo").err
 
@@ -528,7 +528,7 @@ class Undoing(RuleBasedStateMachine):
         shipped = msgspec.structs.replace(files.load(folder), zone="UTC", places=places)
         self.keeper = Keeper(Journal(folder / "j.db"), shipped, lambda: self.now, folder)
         formed = Span(self.now - timedelta(days=5), self.now - timedelta(days=5))
-        before = [self.keeper.found(label, "Roof", when=formed).entries for label in ("A1", "A2")]
+        before = [self.keeper.pupae.found(label, "Roof", when=formed).entries for label in ("A1", "A2")]
         self.keeper = Keeper(self.keeper.journal, shipped, lambda: self.now, folder)  # the program begins
         self.first = [entry for entries in before for entry in entries]
         self.counting: list[list[Entry] | tuple[list[Place], list[Place]]] = []
@@ -548,28 +548,28 @@ class Undoing(RuleBasedStateMachine):
 
     @rule(label=st.sampled_from(("A1", "A2")), stage=st.sampled_from(("set", "darkening", "clear")))
     def see(self, label: str, stage: str) -> None:
-        self.did(lambda: self.keeper.saw(label, stage))
+        self.did(lambda: self.keeper.pupae.saw(label, stage))
 
     @rule()
     def look(self) -> None:
-        self.did(self.keeper.looked)
+        self.did(self.keeper.places.looked)
 
     @rule(label=st.sampled_from(("A1", "A2")), to=st.sampled_from(("Roof", "Jar", "Line")))
     def move(self, label: str, to: str) -> None:
         if self.keeper.pupa(label).place != to:
-            self.did(lambda: self.keeper.move(label, to))
+            self.did(lambda: self.keeper.moves.move(label, to))
 
     @rule(name=st.sampled_from(("Roof", "Jar", "Line")), begin=st.booleans())
     def set_apart(self, name: str, begin: bool) -> None:
-        self.did(lambda: self.keeper.quarantine([name], begin))
+        self.did(lambda: self.keeper.places.quarantine([name], begin))
 
     @rule(name=st.sampled_from(("Roof", "Jar")), at=st.integers(0, 2))
     def walk(self, name: str, at: int) -> None:
-        self.did(lambda: self.keeper.walk_place(name, at))
+        self.did(lambda: self.keeper.places.walk(name, at))
 
     @rule(name=st.sampled_from(("Roof", "Line")), capacity=st.none() | st.integers(1, 3))
     def describe(self, name: str, capacity: int | None) -> None:
-        self.did(lambda: self.keeper.describe_place(Place(name=name, surface="mesh", capacity=capacity)))
+        self.did(lambda: self.keeper.places.describe(Place(name=name, surface="mesh", capacity=capacity)))
 
     @rule()
     def undo(self) -> None:

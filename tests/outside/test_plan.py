@@ -119,7 +119,7 @@ def test_no_shelf_is_overfilled_nor_its_limit_passed(shelves: list[Shelf]) -> No
 
 def test_the_demo_morning_is_planned_as_well_as_the_integer_program_can(tmp_path: Path) -> None:
     keeper = demo_keeper(tmp_path)
-    morning = walk(keeper.state, MORNING, keeper.settings, records=keeper.place_records(MORNING))
+    morning = walk(keeper.state, MORNING, keeper.settings, records=keeper.moves.place_records(MORNING))
     ground = morning.ground._replace(moves_left=3)  # so few that it matters who goes
     told = plan(morning._replace(ground=ground))
     movable = [standing for standing in morning.standings if standing.choice.options]

@@ -204,10 +204,10 @@ def small(tmp_path: Path, shipped: Settings) -> Keeper:
     keeper = Keeper(Journal(tmp_path / "journal.db"), settings, lambda: NOW, tmp_path)
     days_ago = Span(NOW - 132 * HOUR, NOW - 120 * HOUR)
     for label, place in (("A1", "Roof"), ("A3", "Roof"), ("B1", "Jar")):
-        keeper.found(label, place, when=days_ago)
-    keeper.found("A2", "Roof", when=Span(NOW - 14 * HOUR, NOW - 10 * HOUR))
-    keeper.found("C1", "Line", when=Span(EVENING, EVENING), prepupa=True)
-    keeper.looked(when=Span(EVENING, EVENING))
+        keeper.pupae.found(label, place, when=days_ago)
+    keeper.pupae.found("A2", "Roof", when=Span(NOW - 14 * HOUR, NOW - 10 * HOUR))
+    keeper.pupae.found("C1", "Line", when=Span(EVENING, EVENING), prepupa=True)
+    keeper.places.looked(when=Span(EVENING, EVENING))
     return keeper
 
 

@@ -32,10 +32,10 @@ def forty(tmp_path: Path, shipped: Settings) -> Keeper:
     )
     formed = Span(NOW - timedelta(days=6), NOW - timedelta(days=5))
     for number in range(35):
-        keeper.found(f"C{number + 1}", PLACES[number // 5], when=formed)
+        keeper.pupae.found(f"C{number + 1}", PLACES[number // 5], when=formed)
     for number in range(5):
-        keeper.found(f"J{number + 1}", "Jar", when=formed)
-    keeper.looked(when=Span(NOW - timedelta(hours=12), NOW - timedelta(hours=12)))
+        keeper.pupae.found(f"J{number + 1}", "Jar", when=formed)
+    keeper.places.looked(when=Span(NOW - timedelta(hours=12), NOW - timedelta(hours=12)))
     return keeper
 
 

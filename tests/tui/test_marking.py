@@ -167,7 +167,7 @@ async def test_a_key_acts_on_the_selected_one_of_two_with_one_label(small: Keepe
     )  # fmt: skip
     with small.journal.writing(None) as append:
         append([twin])
-    small._read_anew()
+    small.read_anew()
     async with opened(small) as hand:
         for pupa_id in (first.id, stamp):
             await hand.go_to(f"pupa:{pupa_id}")
@@ -225,8 +225,8 @@ async def test_redo_with_nothing_undone_says_so(small: Keeper, opened: "Opened")
 
 
 async def test_keys_act_on_the_selected_pupa_though_another_has_its_label_now(small: Keeper, opened: "Opened") -> None:
-    small.lost("A1", "unknown")
-    small.found("A1", "Line")
+    small.pupae.lost("A1", "unknown")
+    small.pupae.found("A1", "Line")
     living = small.pupa("A1").id
     async with opened(small) as hand:
         await hand.press("v", "v", "v")

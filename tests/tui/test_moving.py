@@ -152,7 +152,7 @@ async def test_an_advised_against_move_is_made_and_said(small: Keeper, opened: "
 async def test_with_no_other_place_there_is_nothing_to_pick(small: Keeper, opened: "Opened") -> None:
     small.settings = msgspec.structs.replace(small.settings, places=[Place(name="Roof", surface="mesh")])
     for label in ("B1", "C1"):
-        small.lost(label, "unknown")
+        small.pupae.lost(label, "unknown")
     async with opened(small) as hand:
         await hand.go_to("A1")
         await hand.press("m")

@@ -124,8 +124,8 @@ async def test_a_bad_time_is_said_in_the_form(small: Keeper, opened: "Opened") -
 async def test_a_hostile_label_is_shown_as_it_is_everywhere(small: Keeper, opened: "Opened") -> None:
     hostile = ("[red]x[/]", "[/x]", "[@click=app.quit]q[/]", "$text-error")
     for label in hostile:
-        small.found(label, "Roof")
-        small.note(label, f"{label} {label}")
+        small.pupae.found(label, "Roof")
+        small.pupae.note(label, f"{label} {label}")
     async with opened(small, (160, 50)) as hand:
         for label in hostile:
             await hand.go_to(label)

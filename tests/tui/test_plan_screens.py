@@ -98,7 +98,7 @@ async def test_the_numbers_stand_behind_a_key(small: Keeper, opened: "Opened") -
 
 
 async def test_a_clear_one_gets_its_climb_written_down_and_needs_no_more(small: Keeper, opened: "Opened") -> None:
-    small.saw("B1", "clear")
+    small.pupae.saw("B1", "clear")
     async with opened(small) as hand:
         screen = await plan_of(hand)
         assert "1 climb" in hand.seen()
@@ -111,7 +111,7 @@ async def test_a_clear_one_gets_its_climb_written_down_and_needs_no_more(small: 
 
 
 async def test_a_rescue_tells_what_to_do_at_once(small: Keeper, opened: "Opened") -> None:
-    small.fell("B1")
+    small.pupae.fell("B1")
     async with opened(small, (130, 50)) as hand:
         screen = await plan_of(hand)
         told = " ".join(hand.seen().split())
@@ -124,7 +124,7 @@ async def test_a_rescue_tells_what_to_do_at_once(small: Keeper, opened: "Opened"
 
 
 async def test_the_move_log_tells_each_move_and_keeps_whether_it_held(small: Keeper, opened: "Opened") -> None:
-    small.move("B1", "Roof", "silk")
+    small.moves.move("B1", "Roof", "silk")
     async with opened(small, WIDE) as hand:
         screen = await log_of(hand)
         assert "hangs               Jar → Roof (silk, 5.0–5.5 d, set)" in hand.told()
@@ -137,8 +137,8 @@ async def test_the_move_log_tells_each_move_and_keeps_whether_it_held(small: Kee
 
 
 async def test_only_the_newest_move_of_a_pupa_can_be_judged(small: Keeper, opened: "Opened") -> None:
-    small.move("B1", "Roof", "silk")
-    small.move("B1", "Line", "tie")
+    small.moves.move("B1", "Roof", "silk")
+    small.moves.move("B1", "Line", "tie")
     async with opened(small, WIDE) as hand:
         await log_of(hand)
         await hand.press("down", "h")
@@ -200,8 +200,8 @@ async def test_the_thermometer_of_a_place_is_read_off_in_a_form(small: Keeper, o
 
 
 async def test_a_place_said_to_be_warm_after_all_is_doubted_on_the_screen_too(small: Keeper, opened: "Opened") -> None:
-    small.found("A9", "Roof", when=Span(*(small.clock() - timedelta(hours=hours) for hours in (36, 34))))
-    small.describe_place(msgspec.structs.replace(small.settings.place("Roof"), temperature_c=5.04))
+    small.pupae.found("A9", "Roof", when=Span(*(small.clock() - timedelta(hours=hours) for hours in (36, 34))))
+    small.places.describe(msgspec.structs.replace(small.settings.place("Roof"), temperature_c=5.04))
     async with opened(small, WIDE) as hand:
         await hand.press("p", "enter", "enter")
         assert small.settings.place("Roof").temperature_c == 5.04
@@ -215,7 +215,7 @@ async def test_a_place_said_to_be_warm_after_all_is_doubted_on_the_screen_too(sm
 
 
 async def test_a_place_form_keeps_length_trouble_and_quarantine(small: Keeper, opened: "Opened") -> None:
-    small.describe_place(msgspec.structs.replace(small.settings.place("Roof"), quarantined=True))
+    small.places.describe(msgspec.structs.replace(small.settings.place("Roof"), quarantined=True))
     async with opened(small) as hand:
         await hand.press("p", "enter")
         assert "Troubled by" in hand.seen()

@@ -101,7 +101,7 @@ async def test_what_to_rescue_is_readable_in_every_kind_of_theme(demo: Keeper, o
 async def test_an_entry_of_another_program_appears_by_itself(small: Keeper, opened: "Opened") -> None:
     other = Keeper(Journal(small.journal.path), small.settings, small.clock)
     async with opened(small) as hand:
-        other.found("Z9", "Line")
+        other.pupae.found("Z9", "Line")
         assert await hand.until(lambda: "Z9" in hand.labels)
         assert "Z9" in hand.seen()
 
@@ -114,7 +114,7 @@ async def test_an_entry_of_another_program_leaves_the_cursor_and_an_open_form_al
         await hand.go_to("B1")
         await hand.press("a")
         await hand.type("half a note")
-        other.found("A0", "Roof")
+        other.pupae.found("A0", "Roof")
         assert await hand.until(lambda: "A0" in hand.labels)
         assert hand.here == "B1"
         assert "half a note" in hand.seen()
@@ -209,7 +209,7 @@ async def test_of_a_long_shelf_only_the_lines_in_view_are_put_into_words(
 ) -> None:
     formed = Span(*(small.clock() - timedelta(hours=hours) for hours in (132, 120)))
     for number in range(200):
-        small.found(f"N{number}", "Roof", when=formed)
+        small.pupae.found(f"N{number}", "Roof", when=formed)
     worded: list[Row] = []
 
     def counting(row: Row, *rest: Any) -> Content:
@@ -227,7 +227,7 @@ async def test_of_a_long_shelf_only_the_lines_in_view_are_put_into_words(
 
 async def test_heat_stands_at_its_place_as_long_as_it_lasts(small: Keeper, opened: "Opened") -> None:
     """79 % of the adults scored at a constant 34 °C had deformed wings: Ragonese et al., experiment 2019."""
-    small.measured("Jar", 21, 34, small.clock().date())
+    small.temperatures.measured("Jar", 21, 34, small.clock().date())
     async with opened(small, forecasts=True) as hand:
         assert await hand.until(lambda: "1 hot place" in hand.seen())
         assert "Jar: reached 34 °C" in hand.said

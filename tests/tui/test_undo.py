@@ -107,7 +107,7 @@ async def test_what_another_program_did_meanwhile_is_asked_about(begun: Keeper, 
     async with opened(begun) as hand:
         await hand.go_to("A1")
         await hand.press("d")
-        other.found("X1", "Roof")
+        other.pupae.found("X1", "Roof")
         await hand.press("u")
         assert "Undone: A1 seen darkening." in hand.said
         await hand.press("u")
@@ -120,7 +120,7 @@ async def test_a_place_that_was_changed_elsewhere_is_said_and_left(begun: Keeper
         await hand.press("i", "z")
         other = Keeper(Journal(begun.journal.path), files.load(begun.folder), begun.clock, begun.folder)
         name = apart(begun)[0]
-        other.describe_place(msgspec.structs.replace(other.settings.place(name), capacity=1))
+        other.places.describe(msgspec.structs.replace(other.settings.place(name), capacity=1))
         await hand.press("u")
         assert f"{name} was changed elsewhere since" in hand.seen()
         assert apart(begun) == [name]

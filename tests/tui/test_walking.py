@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
 
 async def test_space_walks_the_place_and_goes_to_the_next_unwalked_one(small: Keeper, opened: "Opened") -> None:
-    small.looked(["Jar"])
+    small.places.looked(["Jar"])
     async with opened(small) as hand:
         await hand.go_to("A2")
         await hand.press("space")
@@ -47,7 +47,7 @@ async def test_a_place_shows_by_sign_and_word_whether_it_is_walked(small: Keeper
 async def test_space_before_the_round_does_not_walk_the_place_of_what_is_lifted(
     small: Keeper, opened: "Opened"
 ) -> None:
-    small.saw("B1", "clear")  # clear, and it cannot climb there: lifted to the top
+    small.pupae.saw("B1", "clear")  # clear, and it cannot climb there: lifted to the top
     async with opened(small) as hand:
         await hand.go_to("B1")
         await hand.press("space")
@@ -66,8 +66,8 @@ async def test_brackets_go_from_place_to_place(small: Keeper, opened: "Opened") 
 
 
 async def test_tab_goes_to_what_needs_something_the_most_urgent_first(small: Keeper, opened: "Opened") -> None:
-    small.saw("A3", "darkening")
-    small.fell("A1")
+    small.pupae.saw("A3", "darkening")
+    small.pupae.fell("A1")
     async with opened(small) as hand:
         await hand.go_to("Line")
         visited = []
@@ -113,7 +113,7 @@ async def test_a_search_for_anything_finds_nothing_and_breaks_nothing(small: Kee
 async def test_v_shows_what_needs_something_then_what_is_soft_then_the_finished_then_all(
     small: Keeper, opened: "Opened"
 ) -> None:
-    small.lost("A3", "unknown")
+    small.pupae.lost("A3", "unknown")
     async with opened(small) as hand:
         views = []
         for _ in range(4):
@@ -141,7 +141,7 @@ async def test_the_story_tells_formation_reason_and_entries(small: Keeper, opene
 async def test_the_cursor_keeps_its_row_when_the_shelf_is_shown_anew(small: Keeper, opened: "Opened") -> None:
     async with opened(small) as hand:
         await hand.go_to("B1")
-        small.fell("A3")  # A3 goes to the top, so every row gets another number
+        small.pupae.fell("A3")  # A3 goes to the top, so every row gets another number
         hand.app.screen.refill()  # type: ignore[attr-defined]
         await hand.pilot.pause()
         assert hand.here == "B1"

@@ -42,16 +42,16 @@ def morning(tmp_path: Path, shipped: Settings) -> Keeper:
     keeper = Keeper(Journal(tmp_path / "journal.db"), settings, clock, tmp_path)
     formed = Span(DAWN - 264 * HOUR, DAWN - 252 * HOUR)
     for label in ("C1", "C2", "C3", "C4", "Y0", "Y1", "Y2"):
-        keeper.found(label, "Jar" if label == "C4" else "Roof", when=formed)
+        keeper.pupae.found(label, "Jar" if label == "C4" else "Roof", when=formed)
     for label in ("Y0", "Y1", "Y2"):
-        keeper.emerged(label, when=Span(DAWN - 25 * HOUR, DAWN - 25 * HOUR))
-        keeper.wings(label, "sound", when=Span(DAWN - 20 * HOUR, DAWN - 20 * HOUR))
-    keeper.mark("Y0", "blue-006", "female", when=Span(DAWN - 18 * HOUR, DAWN - 18 * HOUR))
-    keeper.release("Y0", "garden", when=Span(DAWN - HOUR, DAWN - HOUR))
+        keeper.pupae.emerged(label, when=Span(DAWN - 25 * HOUR, DAWN - 25 * HOUR))
+        keeper.pupae.wings(label, "sound", when=Span(DAWN - 20 * HOUR, DAWN - 20 * HOUR))
+    keeper.adults.mark("Y0", "blue-006", "female", when=Span(DAWN - 18 * HOUR, DAWN - 18 * HOUR))
+    keeper.adults.release("Y0", "garden", when=Span(DAWN - HOUR, DAWN - HOUR))
     evening = Span(DAWN - 12 * HOUR, DAWN - 12 * HOUR)
     for label in ("C1", "C2", "C3", "C4"):
-        keeper.saw(label, "clear", evening)
-    keeper.looked(when=evening)
+        keeper.pupae.saw(label, "clear", evening)
+    keeper.places.looked(when=evening)
     return keeper
 
 
@@ -143,7 +143,7 @@ def listen(hand: "Hand", monkeypatch: pytest.MonkeyPatch) -> list[str]:
 async def test_the_bell_rings_once_a_fall_and_a_note_says_so(
     morning: Keeper, opened: "Opened", monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    morning.emerged("C1")
+    morning.pupae.emerged("C1")
     once = ["bell", "C1 is on the floor with soft wings."]
     async with opened(morning) as hand:
         heard = listen(hand, monkeypatch)
@@ -165,8 +165,8 @@ async def test_bell_and_note_can_be_turned_off(
     (tmp_path / "keeper.toml").write_text("[alarm]\nbell = false\nnotify = false\n")
     quiet = files.load(tmp_path).keeper
     morning.settings = msgspec.structs.replace(morning.settings, keeper=quiet)
-    morning.emerged("C1")
-    morning.adult_seen("C1", "fell")
+    morning.pupae.emerged("C1")
+    morning.adults.seen("C1", "fell")
     async with opened(morning) as hand:
         heard = listen(hand, monkeypatch)
         await hand.press("t")
@@ -175,8 +175,8 @@ async def test_bell_and_note_can_be_turned_off(
 
 
 async def test_a_fall_is_called_out_on_the_round_too(morning: Keeper, opened: "Opened") -> None:
-    morning.emerged("C1")
-    morning.adult_seen("C1", "fell")
+    morning.pupae.emerged("C1")
+    morning.adults.seen("C1", "fell")
     async with opened(morning) as hand:
         assert "C1 on the floor with soft wings" in hand.seen()
 
@@ -185,7 +185,7 @@ async def test_what_another_device_wrote_is_shown_without_a_key(morning: Keeper,
     async with opened(morning) as hand:
         await hand.press("t")
         other = Keeper(Journal(morning.journal.path), morning.settings, morning.clock, morning.folder)
-        other.emerged("C2")
+        other.pupae.emerged("C2")
         other.journal.close()
         assert await hand.until(lambda: "1 with soft wings" in hand.seen(), seconds=3)
 
@@ -207,7 +207,7 @@ async def test_a_used_mark_is_refused_in_the_form_and_nothing_typed_is_lost(morn
 
 
 async def test_one_that_cannot_fly_is_kept_somewhere_instead(morning: Keeper, opened: "Opened") -> None:
-    morning.wings("Y1", "crumpled")
+    morning.pupae.wings("Y1", "crumpled")
     async with opened(morning) as hand:
         await hand.press("b", "r")
         assert "Y1 will not fly: its wings are crumpled" in hand.seen()
@@ -248,7 +248,7 @@ async def test_what_comes_to_nothing_in_the_case_is_picked_by_a_number(
 async def test_a_check_ticks_signs_by_number_and_proposes_to_set_the_place_apart(
     morning: Keeper, opened: "Opened"
 ) -> None:
-    morning.saw("C4", "clear")
+    morning.pupae.saw("C4", "clear")
     async with opened(morning) as hand:
         await hand.go_to("C4")
         await hand.press("i")
@@ -321,7 +321,7 @@ async def test_the_data_sheet_is_written_from_the_adults_screen(
 
 async def test_butterflies_of_long_ago_are_a_line_and_listed_with_a_key(morning: Keeper, opened: "Opened") -> None:
     put_on(morning, days=50)
-    morning._read_anew()
+    morning.read_anew()
     async with opened(morning) as hand:
         await hand.press("b")
         assert [item.key for item in list_of(hand).listed] == ["older"]
@@ -357,9 +357,9 @@ async def test_the_screens_say_so_where_there_is_nothing(empty: Keeper, opened: 
 
 
 async def test_hostile_labels_and_marks_are_words_on_every_screen(morning: Keeper, opened: "Opened") -> None:
-    morning.found("[red]x[/]", "Roof", when=Span(DAWN - 240 * HOUR, DAWN - 230 * HOUR))
-    morning.emerged("[red]x[/]", when=Span(DAWN - 30 * HOUR, DAWN - 30 * HOUR))
-    morning.mark("[red]x[/]", "[b]9[/b]")
+    morning.pupae.found("[red]x[/]", "Roof", when=Span(DAWN - 240 * HOUR, DAWN - 230 * HOUR))
+    morning.pupae.emerged("[red]x[/]", when=Span(DAWN - 30 * HOUR, DAWN - 30 * HOUR))
+    morning.adults.mark("[red]x[/]", "[b]9[/b]")
     async with opened(morning) as hand:
         await hand.press("b")
         list_of(hand).go_to(morning.pupa("[red]x[/]").id)

@@ -11,7 +11,7 @@ from pupawatch.exchange.logger import reading as logger
 from pupawatch.exchange.notebook.bringing import Watch, size_of, unwatched
 from pupawatch.exchange.staging import Staging
 from pupawatch.keeper import Keeper
-from pupawatch.keeper.conditions import ties
+from pupawatch.keeper.conditions import ties, told_of_temperatures
 from pupawatch.model.text import quoted
 from pupawatch.model.times import shown_time
 
@@ -69,7 +69,7 @@ def temperatures(
                 if number % 2000 == 0:
                     watch("writing", 2000, good)
 
-        new, warnings = keeper.log(watched(), sensors, places)
+        new, warnings = keeper.temperatures.log(watched(), sensors, places)
         return Logged(how, good, new, left, [*notes, *warnings])
 
 
@@ -92,8 +92,8 @@ def _sensors(
             f"{path} holds the sensors {', '.join(quoted(name) for name in found)}; bring it in once for each place, "
             "with --sensor NAME and --for PLACE."
         )
-    where = sorted(keeper.asked_place(place) for place in places)
-    now, zone, tied = keeper.clock(), keeper.settings.zone, ties(keeper.temperatures_told())
+    where = sorted(keeper.moves.asked_place(place) for place in places)
+    now, zone, tied = keeper.clock(), keeper.settings.zone, ties(told_of_temperatures(keeper))
     since: dict[str, datetime | None] = {}
     notes = []
     for name in found:

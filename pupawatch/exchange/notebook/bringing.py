@@ -68,9 +68,9 @@ def notebook_in(keeper: Keeper, path: Path, watch: Watch = unwatched) -> tuple[P
     with Staging() as staging:
         rows = _lay_out(keeper, path, staging, watch)
         preview = _preview(keeper, staging, rows)
-        keeper.check_places_can_be_added(preview.unknown_places)
+        keeper.places.check_can_be_added(preview.unknown_places)
         written = keeper.bring_in(_watched(staging.batches(), len(staging), watch))
-    keeper.add_places(Place(name=name) for name in preview.unknown_places)
+    keeper.places.add(Place(name=name) for name in preview.unknown_places)
     return preview, written
 
 

@@ -50,7 +50,7 @@ class AdultsScreen(ButterflyScreen):
     def _of_long_ago(self) -> list[Pupa]:
         """Those that no round remembers, read anew with the state."""
         if self._older is None or self._older[0] is not self.keeper.state:
-            self._older = self.keeper.state, self.keeper.unreleased()
+            self._older = self.keeper.state, self.keeper.adults.unreleased()
         return self._older[1]
 
     def action_older(self) -> None:
@@ -60,7 +60,7 @@ class AdultsScreen(ButterflyScreen):
     def headline(self) -> str:
         here = [item.about for item in self.listed if isinstance(item.about, Butterfly)]
         ready = sum(1 for butterfly in here if butterfly.phase == "ready")
-        mark = self.keeper.proposed_mark()
+        mark = self.keeper.adults.proposed_mark()
         told = [f"{len(here)} butterflies in your care", f"{ready} ready to fly", f"next mark {mark}" if mark else ""]
         return ", ".join(part for part in told if part)
 

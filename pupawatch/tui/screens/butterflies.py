@@ -86,7 +86,7 @@ class ButterflyScreen(ListScreen):
 
     def action_seen(self, what: str) -> None:
         if (selected := self.butterfly) is not None:
-            self.act(lambda: self.keeper.adult_seen(selected.pupa, what))
+            self.act(lambda: self.keeper.adults.seen(selected.pupa, what))
 
     def action_gone(self) -> None:
         self.action_seen("died")
@@ -95,7 +95,7 @@ class ButterflyScreen(ListScreen):
         """The wings are full; where that is said already, or the time of it long over, they are judged."""
         if (selected := self.butterfly) is not None:
             if selected.pupa.wings_full is None and self.keeper.clock() < selected.clocks.hard.until:
-                self.act(lambda: self.keeper.adult_seen(selected.pupa, "full"))
+                self.act(lambda: self.keeper.adults.seen(selected.pupa, "full"))
             else:
                 self.action_judge()
 
@@ -104,7 +104,7 @@ class ButterflyScreen(ListScreen):
 
             def picked(answer: str | None) -> None:
                 if answer:
-                    self.act(lambda: self.keeper.wings(selected.pupa, answer))
+                    self.act(lambda: self.keeper.pupae.wings(selected.pupa, answer))
 
             self.app.push_screen(wings_dialog(selected.pupa, self.keeper.settings), picked)
 
@@ -115,7 +115,7 @@ class ButterflyScreen(ListScreen):
 
             def picked(answer: str | None) -> None:
                 if answer:
-                    self.act(lambda: self.keeper.sexed(selected.pupa, answer))
+                    self.act(lambda: self.keeper.adults.sexed(selected.pupa, answer))
 
             self.app.push_screen(Pick(f"The sex of {selected.pupa.label}", choices), picked)
 

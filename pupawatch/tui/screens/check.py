@@ -108,7 +108,7 @@ def check(screen: ListScreen, pupa: Pupa) -> None:
 
     def write(seen: Looked, load: str | None) -> None:
         count = int(load) if load is not None else None
-        if screen.act(lambda: keeper.check_health(pupa, seen.signs, seen.text, count)) is not None:
+        if screen.act(lambda: keeper.adults.check_health(pupa, seen.signs, seen.text, count)) is not None:
             propose_quarantine(screen, keeper.pupa(pupa))
 
     stage = health.stage_of(pupa, keeper.clock(), keeper.settings)
@@ -132,7 +132,7 @@ def propose_quarantine(screen: ListScreen, pupa: Pupa) -> None:
 
     def picked(answer: str | None) -> None:
         if answer:
-            done = screen.attempt(lambda: keeper.quarantine(answer.split("\n"), True))
+            done = screen.attempt(lambda: keeper.places.quarantine(answer.split("\n"), True))
             if done is not None:
                 screen.kept(done._replace(words=f"{done.words} Hang nothing new there until it is cleaned."))
 

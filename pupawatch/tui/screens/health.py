@@ -36,7 +36,7 @@ class HealthScreen(ListScreen):
 
     def items(self) -> list[Item]:
         self.cleanings = {}
-        for entry in self.keeper.cleanings():
+        for entry in self.keeper.places.cleanings():
             self.cleanings.setdefault(entry.place, entry)
         places = [self.keeper.settings.place(name) for name in self.keeper.round_places()]
         return [*self._check_item(), *(self._place_item(place) for place in places)]
@@ -113,7 +113,7 @@ class HealthScreen(ListScreen):
         place = self._place()
         if place is None:
             return
-        self.act(lambda: self.keeper.quarantine([place.name], not place.quarantined))
+        self.act(lambda: self.keeper.places.quarantine([place.name], not place.quarantined))
 
     def action_cleaned(self) -> None:
         place = self._place()
@@ -126,7 +126,7 @@ class HealthScreen(ListScreen):
 
         def picked(answer: str | None) -> None:
             if answer:
-                self.act(lambda: self.keeper.cleaned(place.name, answer))
+                self.act(lambda: self.keeper.places.cleaned(place.name, answer))
 
         self.app.push_screen(
             Pick(f"{place.name} was cleaned, and the mix stood that long:", choices, below=below), picked

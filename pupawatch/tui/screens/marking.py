@@ -22,7 +22,9 @@ def mark_form(keeper: Keeper, pupa: Pupa) -> Form:
     sexes = keeper.settings.profile(pupa.species).adult.sexes
     pattern = keeper.settings.keeper.marks.pattern
     fields = [
-        Field("code", "Mark", keeper.proposed_mark(), f"fits {pattern}" if pattern else "as your programme has it")
+        Field(
+            "code", "Mark", keeper.adults.proposed_mark(), f"fits {pattern}" if pattern else "as your programme has it"
+        )
     ]
     if not pupa.sex:
         fields.append(Field("sex", f"Sex (f: {sexes['female']}; m: {sexes['male']})", known=SEXES))
@@ -35,7 +37,7 @@ def mark_form(keeper: Keeper, pupa: Pupa) -> Form:
         if not values["code"].strip():
             raise NotUnderstood("The mark is empty; type its code.")
         sex, origin = _of(values.get("sex", ""), SEXES, "sex"), _of(values.get("origin", ""), ORIGINS, "origin")
-        return keeper.mark(pupa, values["code"], sex, origin)
+        return keeper.adults.mark(pupa, values["code"], sex, origin)
 
     return Form(f"Mark {_who(keeper, pupa)}", fields, keep, above=f"⚠ {keeper.settings.care.release.cautions[0]}")
 
@@ -45,7 +47,7 @@ def kept_form(keeper: Keeper, pupa: Pupa) -> Form:
     assert pupa.wings is not None
     fields = [Field("kept", "Where is it kept?", pupa.place, known=keeper.round_places())]
     title = f"{pupa.label} will not fly: its wings are {pupa.wings.condition}"
-    return Form(title, fields, lambda values: keeper.release(pupa, kept=_named(values["kept"])))
+    return Form(title, fields, lambda values: keeper.adults.release(pupa, kept=_named(values["kept"])))
 
 
 class ReleaseForm(Form):
@@ -88,7 +90,7 @@ def release_form(
 
     def keep(values: dict[str, str]) -> Done:
         told = weather_of(values, unit)
-        done = keeper.release(pupa, values["place"], weather=told)
+        done = keeper.adults.release(pupa, values["place"], weather=told)
         remember(values["place"].strip(), told)
         return done
 

@@ -7,9 +7,7 @@ from textual.binding import Binding, BindingType
 from textual.content import Content
 
 from pupawatch.care.moves import PastMove, only, past_moves
-from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
-from pupawatch.keeper.desk import Desk
 from pupawatch.model.text import shown
 from pupawatch.tui.beside import beside
 from pupawatch.tui.screens.dialogs import Choice, Pick
@@ -42,7 +40,7 @@ class MoveLogScreen(ListScreen):
     def refill(self) -> None:
         """Show the moves; read the journal anew where it has grown."""
         super().refill()
-        last = self.keeper.journal.last()
+        last = self.keeper.last()
         if last != self._read_to:
             self._read_to = last
             self.read()
@@ -51,8 +49,8 @@ class MoveLogScreen(ListScreen):
     def read(self) -> None:
         """Read every season, on a connection of its own."""
         mine = self.keeper
-        with closing(Journal(mine.journal.path)) as journal:
-            state = Desk(journal, mine.settings, mine.clock, mine.folder).whole_state()
+        with closing(mine.elsewhere()) as own:
+            state = own.whole_state()
         self.app.call_from_thread(self.came, past_moves(state.pupae.values(), mine.settings))
 
     def came(self, moves: list[PastMove]) -> None:
@@ -114,7 +112,7 @@ class MoveLogScreen(ListScreen):
         if one.move != one.pupa.relocations[-1]:
             self.say(f"✗ {one.pupa.label} was moved again since; judge its newest move.", "-refused")
         else:
-            self.act(lambda: self.keeper.held(one.pupa, held))
+            self.act(lambda: self.keeper.moves.held(one.pupa, held))
 
     def action_place(self) -> None:
         names = {name: None for one in self.moves or [] for name in (one.move.origin, one.move.entry.to) if name}

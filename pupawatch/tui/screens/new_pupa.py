@@ -23,7 +23,7 @@ def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
         now, when = keeper.clock(), None
         if values["since"].strip() and not prepupa:
             when = Span(parse_span(values["since"], zone, now).since, now)
-        return keeper.found(values["label"], values["place"], values["species"].strip(), when, prepupa)
+        return keeper.pupae.found(values["label"], values["place"], values["species"].strip(), when, prepupa)
 
     fields = [
         Field("label", "Label", keeper.next_label(species)),

@@ -109,7 +109,7 @@ class PlacesScreen(AnsweringScreen):
         at = listed.highlighted
         if at is not None and self.names:
             name = self.names[at]
-            if self.attempt(lambda: self.keeper.walk_place(name, at + step)) is not None:
+            if self.attempt(lambda: self.keeper.places.walk(name, at + step)) is not None:
                 listed.highlighted = min(max(at + step, 0), len(self.names) - 1)
                 self.refill()
 
@@ -141,7 +141,7 @@ class PlacesScreen(AnsweringScreen):
 
 def place_lines(stretch: Stretch | None, name: str, keeper: Keeper) -> list[str]:
     """What is to be told of a place, a line each."""
-    record = keeper.place_records().get(name)
+    record = keeper.moves.place_records().get(name)
     told = f"{record.n - record.bad} of {record.n} went well" if record else "nothing is known yet"
     lines = [f"Emergences in {name}: {told}.", f"Temperature: {lately(keeper, name, keeper.clock())}"]
     if stretch is None:
@@ -210,7 +210,7 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
         )
         if not name and settings.knows_place(described.name):
             raise NotUnderstood(f"There is a place called {described.name} already; give the new one its own name.")
-        return keeper.describe_place(described)
+        return keeper.places.describe(described)
 
     return Form(f"Place: {name}" if name else "A new place", fields, keep)
 
@@ -229,7 +229,7 @@ def thermometer_form(keeper: Keeper, place: str) -> Form:
         low_c, high_c = (typed_degrees(values[end], unit) for end in ("low", "high"))
         moment = parse_span(values["day"], zone, keeper.clock()).since
         assert moment is not None
-        return keeper.measured(place, low_c, high_c, moment.astimezone(ZoneInfo(zone)).date())
+        return keeper.temperatures.measured(place, low_c, high_c, moment.astimezone(ZoneInfo(zone)).date())
 
     return Form(f"Thermometer in {place}", fields, keep)
 

@@ -43,7 +43,7 @@ class PlanScreen(ListScreen):
         if self.plan is None:
             super().refill()
         keeper, self._state = self.keeper, self.keeper.state
-        self.work_out(walk(keeper.state, keeper.clock(), keeper.settings, records=keeper.place_records()))
+        self.work_out(walk(keeper.state, keeper.clock(), keeper.settings, records=keeper.moves.place_records()))
 
     @beside("plan", "working out the plan")
     def work_out(self, morning: Round) -> None:
@@ -107,9 +107,9 @@ class PlanScreen(ListScreen):
         if one.is_left:
             self.say(f"{pupa.label} stays: {one.why}.")
         elif one.kind == "climb":
-            self.act(lambda: self.keeper.climb(pupa))
+            self.act(lambda: self.keeper.moves.climb(pupa))
         elif one.place:
-            self.act(lambda: self.keeper.move(pupa, one.place, one.method, reason=one.why))
+            self.act(lambda: self.keeper.moves.move(pupa, one.place, one.method, reason=one.why))
         else:
             self.say(f"✗ No better place is free for {pupa.label}; describe one (p on the round).", "-warning")
 

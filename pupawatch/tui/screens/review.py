@@ -12,9 +12,7 @@ from textual.screen import Screen
 from textual.widgets import Footer, Label, Static
 
 from pupawatch.errors import PupawatchError
-from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
-from pupawatch.keeper.desk import Desk
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import shown
 from pupawatch.review.compare import ranking
@@ -113,10 +111,8 @@ class ReviewScreen(Screen[None]):
         from pupawatch.keeper.outlook import scores
         from pupawatch.words.forecast import score_lines
 
-        keeper = self.keeper
-        with closing(Journal(keeper.journal.path)) as journal:
-            desk = Desk(journal, keeper.settings, keeper.clock, keeper.folder)
-            told = [line for name, score in scores(desk, keeper.clock()) for line in [*score_lines(name, score), ""]]
+        with closing(self.keeper.elsewhere()) as own:
+            told = [line for name, score in scores(own, own.clock()) for line in [*score_lines(name, score), ""]]
         return told or ["Nothing to score yet: no pupa has emerged whose formation was known."]
 
     def _width(self) -> int:
@@ -144,7 +140,7 @@ class ReviewScreen(Screen[None]):
 
         now = self.keeper.clock()
         stamp = now.astimezone(ZoneInfo(self.keeper.settings.zone)).strftime("%Y-%m-%d-%H%M%S")
-        path = self.keeper.journal.path.with_name(f"review-{by.replace(',', '-')}-{stamp}.html")
+        path = self.keeper.path.with_name(f"review-{by.replace(',', '-')}-{stamp}.html")
         try:
             report.write(page(self.pupae, self.keeper.settings, now, by), path)
             said = f"✓ The report is in {path}; it opens in any browser."

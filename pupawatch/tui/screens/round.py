@@ -91,7 +91,7 @@ class RoundScreen(ShelfScreen):
             if looked and self.keeper.clock() - looked < _JUST_WALKED:
                 self.say(f"{place} is walked already.")
             else:
-                self.act(lambda: self.keeper.looked([place]))
+                self.act(lambda: self.keeper.places.looked([place]))
         for stretch in self.morning.stretches:
             if not stretch.walked and self.shelf.go_to(f"place:{stretch.place.name}"):
                 self.shelf.scroll_to(y=self.shelf.highlighted, animate=False)
@@ -100,30 +100,32 @@ class RoundScreen(ShelfScreen):
             self.say("✓ The round is done: every place is walked.")
 
     def action_darkened(self) -> None:
-        self.about(lambda pupa: self.keeper.saw(pupa, "darkening"))
+        self.about(lambda pupa: self.keeper.pupae.saw(pupa, "darkening"))
 
     def action_clear(self) -> None:
-        self.about(lambda pupa: self.keeper.saw(pupa, "clear"))
+        self.about(lambda pupa: self.keeper.pupae.saw(pupa, "clear"))
 
     def action_emerged(self) -> None:
         def out(pupa: Pupa) -> Done:
-            done = self.keeper.emerged(pupa)
+            done = self.keeper.pupae.emerged(pupa)
             key = key_words(self.keeper.settings.keys["watch"])
             return done._replace(words=f"{done.words} {key} watches over it.")
 
         self.about(out, onward=False)
 
     def action_fell(self) -> None:
-        self.about(lambda pupa: self.keeper.fell(pupa), onward=False)
+        self.about(lambda pupa: self.keeper.pupae.fell(pupa), onward=False)
 
     def action_danger(self) -> None:
-        self.pick("What threatens", self.keeper.settings.care.emergencies, lambda p, why: self.keeper.fell(p, why))
+        self.pick(
+            "What threatens", self.keeper.settings.care.emergencies, lambda p, why: self.keeper.pupae.fell(p, why)
+        )
 
     def action_stage(self) -> None:
         pupa = self.pupa()
         if pupa is not None:
             looks = self.keeper.settings.profile(pupa.species).looks
-            self.pick("What does it look like:", looks, lambda p, stage: self.keeper.saw(p, stage))
+            self.pick("What does it look like:", looks, lambda p, stage: self.keeper.pupae.saw(p, stage))
 
     def action_wings(self) -> None:
         pupa = self.pupa()
@@ -134,15 +136,17 @@ class RoundScreen(ShelfScreen):
 
             def judged(how: str | None) -> None:
                 if how is not None:
-                    self.act(lambda: self.keeper.wings(pupa, how))
+                    self.act(lambda: self.keeper.pupae.wings(pupa, how))
 
             self.app.push_screen(wings_dialog(pupa, self.keeper.settings), judged)
 
     def action_lost(self) -> None:
-        self.pick("Why gave it no adult:", self.keeper.settings.care.losses, lambda p, why: self.keeper.lost(p, why))
+        self.pick(
+            "Why gave it no adult:", self.keeper.settings.care.losses, lambda p, why: self.keeper.pupae.lost(p, why)
+        )
 
     def action_pupated(self) -> None:
-        self.about(lambda pupa: self.keeper.found(pupa))
+        self.about(lambda pupa: self.keeper.pupae.found(pupa))
 
     def action_note(self) -> None:
         pupa = self.pupa()
@@ -150,7 +154,7 @@ class RoundScreen(ShelfScreen):
             form = Form(
                 f"A note about {pupa.label}",
                 [Field("text", "Note")],
-                lambda values: self.keeper.note(pupa, values["text"]),
+                lambda values: self.keeper.pupae.note(pupa, values["text"]),
             )
             self.app.push_screen(form, self._kept)
 
@@ -160,7 +164,7 @@ class RoundScreen(ShelfScreen):
             form = Form(
                 f"Another label for {pupa.label}",
                 [Field("label", "Label", self.keeper.next_label(pupa.species))],
-                lambda values: self.keeper.relabel(pupa, values["label"]),
+                lambda values: self.keeper.pupae.relabel(pupa, values["label"]),
             )
             self.app.push_screen(form, self._kept)
 
@@ -181,7 +185,7 @@ class RoundScreen(ShelfScreen):
         assert row.standing is not None
         pupa = row.standing.pupa
         try:
-            self.keeper.may_move(pupa)
+            self.keeper.moves.may_move(pupa)
         except PupawatchError as error:
             why = str(error)
         else:
@@ -212,7 +216,7 @@ class RoundScreen(ShelfScreen):
         def picked(to: str | None) -> None:
             if to is not None:
                 self.method = dialog.chosen_method
-                self.act(lambda: self.keeper.move(pupa, to, dialog.method, emergency), onward=True)
+                self.act(lambda: self.keeper.moves.move(pupa, to, dialog.method, emergency), onward=True)
 
         self.app.push_screen(dialog, picked)
 

@@ -115,13 +115,13 @@ class WatchScreen(ButterflyScreen):
 
     def action_out(self) -> None:
         if (pupa := self._pupa()) is not None:
-            self.act(lambda: self.keeper.emerged(pupa))
+            self.act(lambda: self.keeper.pupae.emerged(pupa))
             self.go_to(pupa.id)
 
     def action_seen(self, what: str) -> None:
         pupa = self._pupa()
         if pupa is not None and pupa.emerged is None and what == "fell":
-            self.act(lambda: self.keeper.fell(pupa))
+            self.act(lambda: self.keeper.pupae.fell(pupa))
         else:
             super().action_seen(what)
 
@@ -138,7 +138,7 @@ class WatchScreen(ButterflyScreen):
 
         def picked(answer: str | None) -> None:
             if answer:
-                self.act(lambda: self.keeper.lost(pupa, answer))
+                self.act(lambda: self.keeper.pupae.lost(pupa, answer))
 
         self.app.push_screen(Pick(f"Why gave {pupa.label} no adult?", choices), picked)
 

@@ -284,7 +284,8 @@ def test_the_last_good_day_to_move_comes_before_the_darkening() -> None:
 
 def test_looking_at_the_rule_and_the_round_loads_no_numpy() -> None:
     code = (
-        "import sys; import pupawatch.care.hang, pupawatch.care.round, pupawatch.care.forecast, pupawatch.care.forecast.scoring;"
+        "import sys; import pupawatch.care.hang, pupawatch.care.round, pupawatch.care.forecast;"
+        "import pupawatch.care.forecast.scoring;"
         "import pupawatch.care.forecast.pupae, pupawatch.care.forecast.ahead, pupawatch.care.forecast.degree_days;"
         "sys.exit(any(name in sys.modules for name in ('numpy', 'scipy', 'astral', 'textual')))"
     )

@@ -105,7 +105,7 @@ def test_last_years_logger_is_no_gap_of_this_year(keeper: Keeper, tmp_path: Path
     from pupawatch.care.forecast.sun import Sky
 
     logged.temperatures(keeper, log(tmp_path / "old.csv", JUNE - timedelta(days=365), 15), "old", ["Roof"])
-    keeper.measured("Roof", 20, 24, (JULY + timedelta(days=1)).date())
+    keeper.temperatures.measured("Roof", 20, 24, (JULY + timedelta(days=1)).date())
     known = conditions(keeper, JULY + timedelta(days=4)).temperatures["Roof"]
     first = int(JULY.timestamp() / 3600)
     line = timeline.build(known, Sky("UTC"), first, first + 96, 96)

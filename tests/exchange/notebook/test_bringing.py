@@ -32,7 +32,7 @@ def notebook(tmp_path: Path) -> Path:
 def other(tmp_path: Path, keeper: Keeper, clock: Any) -> Path:
     """Another journal with a pupa in a place that nobody described."""
     partner = Keeper(Journal(tmp_path / "partner.db"), keeper.settings, clock, tmp_path / "partner")
-    partner.found("B1", "Attic")
+    partner.pupae.found("B1", "Attic")
     partner.journal.close()
     return partner.journal.path
 
@@ -95,10 +95,10 @@ def test_a_merge_whose_places_cannot_be_written_says_that_its_entries_are_in(
 
 
 def test_settings_that_broke_meanwhile_are_told_beside_what_is_in(keeper: Keeper, config: Path) -> None:
-    keeper.found("A1", "Attic")
+    keeper.pupae.found("A1", "Attic")
     (config / "care.toml").write_text("[wings")
     with pytest.raises(files.Unusable, match=r"The entries are in the journal, but .*\n.*care.toml:1: not TOML"):
-        keeper.add_places([Place(name="Attic")])
+        keeper.places.add([Place(name="Attic")])
 
 
 def test_a_place_that_cannot_be_written_changes_nothing(run: Run) -> None:

@@ -223,7 +223,7 @@ def test_a_prepupa_and_then_the_row_of_its_pupation_are_one_animal(keeper: Keepe
 
 
 def test_a_caterpillar_written_down_live_pupates_in_the_notebook(keeper: Keeper, take_in: Bring, clock: Any) -> None:
-    keeper.found("A1", "Jar", prepupa=True)
+    keeper.pupae.found("A1", "Jar", prepupa=True)
     clock.on(days=2)
     text = "label,site,formed_to,emerged_to\nA1,Jar,2026-09-09T07:00,\n"
     assert take_in(text) == 1
@@ -333,7 +333,7 @@ def test_a_label_that_a_living_pupa_holds_is_taken(
 ) -> None:
     last_year = "label,formed_to,released_at\nA1,2025-08-01T07:00,2025-08-12T07:00\n"
     assert take_in(last_year) == 3
-    keeper.found("A1", "Roof")
+    keeper.pupae.found("A1", "Roof")
     clock.on(days=1)
     (told,) = problems("label,formed_to\nA1,2026-09-08T19:00\n")
     assert told == "line 2, label: A1 is taken by a pupa in Roof that the journal knows already"
@@ -392,7 +392,7 @@ def test_a_second_import_adds_nothing_however_late_it_comes(
 
 
 def test_an_import_that_was_undone_can_be_brought_in_again(keeper: Keeper, take_in: Bring) -> None:
-    keeper.found("B1", "Roof")
+    keeper.pupae.found("B1", "Roof")
     alone = state_of(keeper)
     for _ in range(3):
         assert take_in(SEASON) == 9
@@ -417,21 +417,21 @@ def test_what_is_exported_brings_the_same_in_again(keeper: Keeper, take_in: Brin
 
 
 def test_what_was_written_down_live_is_exported_too(keeper: Keeper, tmp_path: Path, clock: Any) -> None:
-    keeper.looked()
+    keeper.places.looked()
     clock.on(hours=3)
-    keeper.found("A1", "Jar", prepupa=True)
-    keeper.found("A2", "Roof")
+    keeper.pupae.found("A1", "Jar", prepupa=True)
+    keeper.pupae.found("A2", "Roof")
     clock.on(hours=12)
-    keeper.found("A1", "Jar")
+    keeper.pupae.found("A1", "Jar")
     clock.on(days=3)
-    keeper.move("A1", "Roof", "silk")
-    keeper.fell("A2")
+    keeper.moves.move("A1", "Roof", "silk")
+    keeper.pupae.fell("A2")
     clock.on(days=9)
-    keeper.saw("A1", "clear")
-    keeper.emerged("A1")
-    keeper.lost("A2", "fall")
+    keeper.pupae.saw("A1", "clear")
+    keeper.pupae.emerged("A1")
+    keeper.pupae.lost("A2", "fall")
     clock.on(hours=3)
-    keeper.found("A2", "Roof", when=Span(clock() - timedelta(hours=20), clock()))  # the label is free again
+    keeper.pupae.found("A2", "Roof", when=Span(clock() - timedelta(hours=20), clock()))  # the label is free again
     other = Keeper(Journal(tmp_path / "other.db"), keeper.settings, clock)
     (tmp_path / "export.csv").write_text(exported(keeper.whole_state()))
     bring.notebook_in(other, tmp_path / "export.csv")
@@ -443,8 +443,8 @@ def test_what_was_written_down_live_is_exported_too(keeper: Keeper, tmp_path: Pa
 )
 def test_a_cell_is_guarded_against_spreadsheets_and_comes_back(text: str, keeper: Keeper, tmp_path: Path) -> None:
     assert guarded(text)[0] not in "=+-@"
-    keeper.found(text, "Roof")
-    keeper.note(text, text)
+    keeper.pupae.found(text, "Roof")
+    keeper.pupae.note(text, text)
     (tmp_path / "export.csv").write_text(exported(keeper.whole_state()))
     other = Keeper(Journal(tmp_path / "other.db"), keeper.settings, keeper.clock)
     bring.notebook_in(other, tmp_path / "export.csv")
