@@ -7,8 +7,8 @@ from pupawatch import settings as files
 from pupawatch.clock import clock_set_to
 from pupawatch.exchange.logger import bringing as logged
 from pupawatch.exchange.notebook import bringing as bring
-from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.opening import keeper_of
 from pupawatch.keeper.session import Session
 from pupawatch.model.times import Span
 
@@ -23,7 +23,7 @@ def demo_keeper(folder: Path) -> Keeper:
     examples = files.shipped("examples")
     for name in ("keeper.toml", "places.toml"):
         (folder / name).write_bytes((examples / name).read_bytes())
-    keeper = Keeper(Journal(folder / "demo.db"), files.load(folder), clock_set_to(MORNING), folder)
+    keeper = keeper_of(folder / "demo.db", folder, clock_set_to(MORNING))
     bring.notebook_in(keeper, examples / "season.csv")
     walked = [place.name for place in keeper.settings.places if place.temperature_c is None]
     logged.temperatures(keeper, examples / "temperatures.csv", "home", walked)

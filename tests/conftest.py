@@ -18,9 +18,8 @@ import pytest
 
 from pupawatch import cli
 from pupawatch import settings as files
-from pupawatch.cli import commands
 from pupawatch.journal.file import Journal
-from pupawatch.keeper import Keeper
+from pupawatch.keeper import Keeper, opening
 from pupawatch.model.settings import Settings
 
 PLACES = """
@@ -120,10 +119,7 @@ def run(
 ) -> Callable[..., Answer]:
     """Run one command of the command line in this process, at the set clock."""
 
-    def keeper_at_the_set_clock(journal: Journal, settings: Any, folder: Path | None) -> Keeper:
-        return Keeper(journal, settings, clock, folder)
-
-    monkeypatch.setattr(commands, "Keeper", keeper_at_the_set_clock)
+    monkeypatch.setattr(opening, "system_clock", clock)
 
     def run(*words: object) -> Answer:
         capsys.readouterr()

@@ -1,29 +1,80 @@
-"""The commands about what came out: watch, adults, health, marking, release and the data sheet."""
+"""The commands about what came out: the watch, the living butterflies, marking and release."""
 
 import argparse
-from collections.abc import Callable
-from datetime import date, datetime
-from pathlib import Path
-from typing import Any
-from zoneinfo import ZoneInfo
+from datetime import datetime
 
-from pupawatch.care import adults, health
+from pupawatch.care import adults
 from pupawatch.care.adults import Butterfly, Watch, Weather
-from pupawatch.errors import NotUnderstood
+from pupawatch.cli.parser import Commands, state_at, weather
+from pupawatch.cli.printing import Record, Say
 from pupawatch.keeper import Keeper
-from pupawatch.model.entries import Cleaned
 from pupawatch.model.settings import Settings
-from pupawatch.model.times import Span, iso, parse_span, shown_time
+from pupawatch.model.times import Span, iso
 from pupawatch.words.adults import adult_line, unreleased_words
-from pupawatch.words.pupae import entry_words
-
-Say = Callable[[str], None]
 
 
-def watch(keeper: Keeper, moment: datetime | None, say: Say) -> dict[str, Any]:
+def register(commands: Commands) -> None:
+    """These commands, with their options."""
+    commands.telling("watch", "this morning's fresh adults with their clocks, and the pupae that come next", _watch)
+
+    told = "the living adults: hours, sex, wings, mark, and whether to let them fly"
+    living = commands.telling("adults", told, _living, weather())
+    living.add_argument("--all", action="store_true", help="also those of long ago that were never let fly")
+
+    _seen(commands)
+    _handled(commands)
+
+
+def _seen(commands: Commands) -> None:
+    adult = commands.recording(
+        "adult", "something was seen of an adult", lambda k, o, when: k.adults.seen(o.label, o.what, when)
+    )
+    adult.add_argument("label", metavar="LABEL")
+    adult.add_argument("what", metavar="WHAT", help="fell, climbed (back), helped (up), full (its wings), died")
+
+    sex = commands.recording("sex", "the sex was seen", lambda k, o, when: k.adults.sexed(o.label, o.sex, when))
+    sex.add_argument("label", metavar="LABEL")
+    sex.add_argument("sex", metavar="SEX", help="female or male; `adults` tells the characters")
+
+    origin = commands.recording(
+        "origin", "where it came from", lambda k, o, when: k.adults.came_from(o.label, o.origin, when)
+    )
+    origin.add_argument("label", metavar="LABEL")
+    origin.add_argument("origin", metavar="ORIGIN", help="reared, wild-egg, wild-larva or wild-pupa")
+
+
+def _handled(commands: Commands) -> None:
+    mark = commands.recording(
+        "mark",
+        "put a mark on an adult; your own marking programme and local rules come first",
+        lambda k, o, when: k.adults.mark(o.label, o.code, o.sex, o.origin, when),
+    )
+    mark.add_argument("label", metavar="LABEL")
+    mark.add_argument(
+        "code", nargs="?", metavar="CODE", default="", help="left out: the next one of this season's series"
+    )
+    mark.add_argument("--sex", metavar="SEX", default="", help="female or male")
+    mark.add_argument("--origin", metavar="ORIGIN", default="", help="where it came from")
+
+    release = commands.recording(
+        "release",
+        "let an adult fly, or say where one that cannot is kept",
+        lambda k, o, when: k.adults.release(o.label, o.place, o.kept, _weather(o), when),
+        weather(),
+    )
+    release.add_argument("label", metavar="LABEL")
+    release.add_argument("--place", metavar="P", default="", help="where it was let fly")
+    release.add_argument("--kept", metavar="P", default="", help="it cannot fly: where it is kept")
+
+
+def _weather(options: argparse.Namespace) -> Weather:
+    return Weather(options.temperature_c, options.sky)
+
+
+def _watch(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
     """Tell the watch, and give its record for other programs."""
     now, settings = moment or keeper.clock(), keeper.settings
-    seen = adults.watch(keeper.state_at(moment) if moment else keeper.state, now, settings)
+    seen = adults.watch(state_at(keeper, moment), now, settings)
     for butterfly in seen.fresh:
         say(adult_line(butterfly, now))
         if butterfly.alarm:
@@ -34,14 +85,42 @@ def watch(keeper: Keeper, moment: datetime | None, say: Say) -> dict[str, Any]:
         say(f"{coming.stage.upper():<10} {coming.pupa.label:<8} in {coming.pupa.place}{climb}")
     if not seen.fresh and not seen.coming:
         say("Nothing emerges this morning, as far as anybody has seen.")
-    return watch_record(seen, settings)
+    return _watch_record(seen, settings)
 
 
-def watch_record(seen: Watch, settings: Settings) -> dict[str, Any]:
+def _living(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
+    """Tell the living adults with the advice on letting each fly, and give the record for other programs.
+
+    --all: also those that emerged long ago and of which nobody recorded an end; else only how many they are.
+    """
+    now, settings = moment or keeper.clock(), keeper.settings
+    here = adults.living(state_at(keeper, moment), now, settings)
+    older = keeper.adults.unreleased(moment)
+    here += [adults.butterfly(pupa, now, settings) for pupa in older if options.all]
+    records = []
+    for butterfly in here:
+        advice = adults.release_advice(butterfly.pupa, now, _weather(options), settings)
+        say(adult_line(butterfly, now))
+        if butterfly.phase == "ready":
+            say(f"     {adults.advice_words(advice, settings.zone, now)}")
+        when = iso(advice.when) if advice.when else None
+        release = {"now": advice.now, "against": advice.against, "when": when, "notes": advice.notes}
+        records.append({**_butterfly_record(butterfly, now, settings), "release": release})
+    marks = [mark for mark in keeper.adults.marks_of_season(now) if mark.happened <= now]
+    next_mark = adults.next_code(marks, settings)
+    if next_mark:
+        say(f"Next mark: {next_mark}")
+    if older and not options.all:
+        say(f"{unreleased_words(len(older))}: adults --all")
+    say(settings.care.release.cautions[0] if here else "No butterflies in your care.")
+    return {"as_of": iso(now), "adults": records, "next_mark": next_mark or None, "unreleased": len(older)}
+
+
+def _watch_record(seen: Watch, settings: Settings) -> Record:
     """The record of ``watch --json``."""
     return {
         "as_of": iso(seen.now),
-        "fresh": [butterfly_record(butterfly, seen.now, settings) for butterfly in seen.fresh],
+        "fresh": [_butterfly_record(butterfly, seen.now, settings) for butterfly in seen.fresh],
         "coming": [
             {"label": c.pupa.label, "stage": c.stage, "place": c.pupa.place, "can_climb": c.can_climb}
             for c in seen.coming
@@ -49,7 +128,7 @@ def watch_record(seen: Watch, settings: Settings) -> dict[str, Any]:
     }
 
 
-def butterfly_record(butterfly: Butterfly, now: datetime, settings: Settings) -> dict[str, Any]:
+def _butterfly_record(butterfly: Butterfly, now: datetime, settings: Settings) -> Record:
     """One adult: when it came out, its clocks, what it waits for."""
     pupa, clocks = butterfly.pupa, butterfly.clocks
     assert pupa.emerged is not None
@@ -80,133 +159,5 @@ def butterfly_record(butterfly: Butterfly, now: datetime, settings: Settings) ->
     }
 
 
-def living(keeper: Keeper, moment: datetime | None, weather: Weather, say: Say, every: bool) -> dict[str, Any]:
-    """Tell the living adults with the advice on letting each fly, and give the record for other programs.
-
-    every: also those that emerged long ago and of which nobody recorded an end; else only how many they are.
-    """
-    now, settings = moment or keeper.clock(), keeper.settings
-    here = adults.living(keeper.state_at(moment) if moment else keeper.state, now, settings)
-    older = keeper.adults.unreleased(moment)
-    here += [adults.butterfly(pupa, now, settings) for pupa in older if every]
-    records = []
-    for butterfly in here:
-        advice = adults.release_advice(butterfly.pupa, now, weather, settings)
-        say(adult_line(butterfly, now))
-        if butterfly.phase == "ready":
-            say(f"     {adults.advice_words(advice, settings.zone, now)}")
-        when = iso(advice.when) if advice.when else None
-        release = {"now": advice.now, "against": advice.against, "when": when, "notes": advice.notes}
-        records.append({**butterfly_record(butterfly, now, settings), "release": release})
-    marks = [mark for mark in keeper.adults.marks_of_season(now) if mark.happened <= now]
-    next_mark = adults.next_code(marks, settings)
-    if next_mark:
-        say(f"Next mark: {next_mark}")
-    if older and not every:
-        say(f"{unreleased_words(len(older))}: adults --all")
-    say(settings.care.release.cautions[0] if here else "No butterflies in your care.")
-    return {"as_of": iso(now), "adults": records, "next_mark": next_mark or None, "unreleased": len(older)}
-
-
-def look_at(keeper: Keeper, label: str, moment: datetime | None, say: Say) -> dict[str, Any]:
-    """Tell which signs to look for on one individual now, and what was found."""
-    pupa = keeper.pupa(label, moment)
-    words, now = keeper.settings.health, moment or keeper.clock()
-    stage = health.stage_of(pupa, now, keeper.settings)
-    signs = health.signs_at(stage, words)
-    say(f"{pupa.label} ({stage}). Look in good light; which of these do you see?")
-    for name, sign in signs.items():
-        say(f"  {name:<12} {sign.words}")
-    for finding in pupa.findings:
-        say(f"  found {shown_time(finding.happened, keeper.settings.zone, now)}: {entry_words(finding)}")
-    say(f"Write down: pupawatch finding {pupa.label} SIGN. {words.disclaimer}")
-    asked = {name: {"words": s.words, "grade": s.grade, "means": s.means, "do": s.do} for name, s in signs.items()}
-    found = [{"sign": f.sign, "text": f.text, "load": f.load, "seen": iso(f.happened)} for f in pupa.findings]
-    return {"as_of": iso(now), "label": pupa.label, "stage": stage, "signs": asked, "findings": found}
-
-
-def overview(keeper: Keeper, moment: datetime | None, say: Say) -> dict[str, Any]:
-    """Tell what should be set apart, what is (which is a setting, as it is now), and what was cleaned."""
-    now, settings = moment or keeper.clock(), keeper.settings
-    state = keeper.state_at(moment) if moment else keeper.state
-    proposals = [p for pupa in state.pupae.values() if (p := health.proposal(pupa, state, settings)) is not None]
-    for proposal in proposals:
-        done = " (in quarantine)" if settings.place(proposal.place).quarantined else ""
-        say(f"{proposal.place}{done}: {proposal.why}; next to it: {', '.join(proposal.next_to) or 'nothing'}")
-    apart = [place.name for place in settings.places if place.quarantined]
-    say(f"In quarantine: {', '.join(apart) or 'nothing'}.")
-    cleanings = [entry for entry in keeper.places.cleanings() if entry.happened <= now]
-    for entry in cleanings:
-        say(f"{shown_time(entry.happened, settings.zone, now):<17} {entry.place}: {entry_words(entry)}")
-    for cleaning in settings.health.cleanings.values():
-        say(f"{cleaning.words}: {health.recipe(cleaning)}")
-    for caution in (*settings.health.cautions, settings.health.disclaimer):
-        say(f"! {caution}")
-    return {
-        "as_of": iso(now),
-        "proposals": [
-            {"place": p.place, "beside": [b.label for b in p.beside], "next_to": p.next_to, "why": p.why}
-            for p in proposals
-        ],
-        "quarantined": apart,
-        "cleanings": [_cleaned_record(entry, settings) for entry in cleanings],
-    }
-
-
-def finding(keeper: Keeper, options: argparse.Namespace, when: Span | None) -> Any:
-    """Write down what a second look showed; a spore count is put into its class."""
-    load = options.load
-    if options.spores is not None:
-        if options.spores < 0:
-            raise NotUnderstood("A count of spores cannot be below nothing.")
-        load = health.spore_class(options.spores, keeper.settings.health)
-    return keeper.adults.check_health(options.label, options.signs, options.text, load, when)
-
-
-def quarantine(keeper: Keeper, place: str, begin: bool) -> Any:
-    """Set a place apart, or end that."""
-    if not keeper.settings.knows_place(place):
-        raise NotUnderstood(f"There is no described place “{place}”; describe it first with `pupawatch place`.")
-    return keeper.places.quarantine([place], begin)
-
-
-def sheet(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Any:
-    """Print or write the data sheet."""
-    from pupawatch.exchange import sheet as sheets
-
-    now, zone = moment or keeper.clock(), keeper.settings.zone
-    since = _day(options.since, zone, now) or date(adults.season(now, keeper.settings), 1, 1)
-    until = _day(options.until, zone, now) or now.astimezone(ZoneInfo(zone)).date()
-    if since > until:
-        raise NotUnderstood(f"The sheet would begin on {since}, after its end on {until}; give the earlier day first.")
-    columns = [column.strip() for column in options.columns.split(",") if column.strip()]
-    rows = sheets.table(keeper.whole_state(moment).pupae.values(), keeper.settings, since, until, columns)
-    if options.file:
-        path: Path = options.file
-        sheets.write(rows, path, f"Butterflies, {since} to {until}")
-        say(f"{len(rows) - 1} butterflies from {since} to {until} written to {path}.")
-    else:
-        for line in sheets.as_text(rows).splitlines():
-            say(line)
-    names = columns or list(keeper.settings.keeper.sheet.columns)
-    listed = [dict(zip(names, row, strict=True)) for row in rows[1:]]
-    return {"as_of": iso(now), "from": since.isoformat(), "to": until.isoformat(), "rows": listed}
-
-
-def _day(text: str | None, zone: str, now: datetime) -> date | None:
-    if text is None:
-        return None
-    span = parse_span(text, zone, now)
-    return (span.since or span.until).astimezone(ZoneInfo(zone)).date()
-
-
 def _span_record(span: Span) -> dict[str, str | None]:
     return {"from": iso(span.since) if span.since else None, "by": iso(span.until)}
-
-
-def _cleaned_record(entry: Cleaned, settings: Settings) -> dict[str, Any]:
-    enough = health.cleaned_enough(entry, settings.health)
-    return {
-        "place": entry.place, "how": entry.how, "minutes": entry.minutes, "long_enough": enough,
-        "cleaned": iso(entry.happened),
-    }  # fmt: skip

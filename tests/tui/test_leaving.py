@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from pupawatch.cli import commands
+from pupawatch.cli import dashboard as command
 from pupawatch.keeper import Keeper
 from pupawatch.tui import app as apps
 from pupawatch.tui.forecasting import Forecasting
@@ -83,7 +83,7 @@ def test_the_folder_of_the_demo_holds_no_open_file_when_it_goes(
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     monkeypatch.setattr(tempfile.TemporaryDirectory, "cleanup", looked)
     monkeypatch.setattr(apps, "open_dashboard", lambda keeper: len(held_open(keeper.folder)) and 0)
-    assert commands._demo() == 0
+    assert command.demo() == 0
     assert held == [[]]
     assert os.listdir(tmp_path) == []
 

@@ -1,8 +1,7 @@
 """The commands about where pupae hang: the plan of the morning, and the moves so far."""
 
-from collections.abc import Callable
+import argparse
 from datetime import datetime
-from typing import Any
 
 from pupawatch.care import moves as past
 from pupawatch.care import plan as plans
@@ -10,17 +9,28 @@ from pupawatch.care import rescue
 from pupawatch.care import round as rounds
 from pupawatch.care.moves import PastMove
 from pupawatch.care.plan import Plan, Proposal
+from pupawatch.cli.parser import Commands, state_at
+from pupawatch.cli.printing import Record, Say
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import iso
 from pupawatch.words.pupae import entry_time, left_line, past_move_line, proposal_line
 
-Say = Callable[[str], None]
+
+def register(commands: Commands) -> None:
+    """These commands, with their options."""
+    commands.telling("plan", "where each pupa should hang, and which are best left in peace", _plan)
+
+    moves = commands.telling("moves", "the moves so far, and how each ended", _moves)
+    moves.add_argument("--place", metavar="P", default="", help="only from or to this place")
+    moves.add_argument("--method", metavar="M", default="", help="only by this method")
+    moves.add_argument("--early", action="store_true", help="only those before the set hanging time was over")
+    moves.add_argument("--emergency", action="store_true", help="only emergencies")
 
 
-def plan(keeper: Keeper, moment: datetime | None, say: Say) -> dict[str, Any]:
+def _plan(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
     """Tell the plan of the morning, and give its record for other programs."""
     now, settings = moment or keeper.clock(), keeper.settings
-    state = keeper.state_at(moment) if moment else keeper.state
+    state = state_at(keeper, moment)
     told = plans.plan(rounds.walk(state, now, settings, records=keeper.moves.place_records(moment)))
     for one in told.proposals:
         say(proposal_line(one))
@@ -38,10 +48,10 @@ def plan(keeper: Keeper, moment: datetime | None, say: Say) -> dict[str, Any]:
     saved = told.risk_now - told.risk_planned
     if told.proposals:
         say(f"Bad emergences to be expected: {told.risk_now:.1f} as it is, {saved:.1f} fewer with this plan.")
-    return plan_record(told)
+    return _plan_record(told)
 
 
-def plan_record(told: Plan) -> dict[str, Any]:
+def _plan_record(told: Plan) -> Record:
     """The record of ``plan --json``: chances are fractions; ``risk`` counts bad emergences to be expected."""
     return {
         "as_of": iso(told.now),
@@ -52,7 +62,7 @@ def plan_record(told: Plan) -> dict[str, Any]:
     }
 
 
-def _proposal_record(one: Proposal) -> dict[str, Any]:
+def _proposal_record(one: Proposal) -> Record:
     pupa = one.standing.pupa
     return {
         "label": pupa.label,
@@ -67,14 +77,12 @@ def _proposal_record(one: Proposal) -> dict[str, Any]:
     }
 
 
-def moves(
-    keeper: Keeper, moment: datetime | None, place: str, method: str, early: bool, emergency: bool, say: Say
-) -> dict[str, Any]:
+def _moves(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
     """Tell the moves so far, the newest first, and give their record for other programs."""
     now, settings = moment or keeper.clock(), keeper.settings
-    place, method = keeper.moves.asked_place(place), keeper.moves.asked_method(method)
+    place, method = keeper.moves.asked_place(options.place), keeper.moves.asked_method(options.method)
     every = past.past_moves(keeper.whole_state(moment).pupae.values(), settings)
-    told = past.only(every, place, method, early, emergency)
+    told = past.only(every, place, method, options.early, options.emergency)
     for one in told:
         say(f"{entry_time(one.move.entry, settings.zone, now):<34} {past_move_line(one)}")
     if not told:
@@ -82,7 +90,7 @@ def moves(
     return {"as_of": iso(now), "moves": [_move_record(one) for one in told]}
 
 
-def _move_record(one: PastMove) -> dict[str, Any]:
+def _move_record(one: PastMove) -> Record:
     entry = one.move.entry
     return {
         "label": one.pupa.label,

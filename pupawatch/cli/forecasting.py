@@ -1,0 +1,68 @@
+"""The command about the days ahead: when pupae emerge, and how good past forecasts were."""
+
+import argparse
+from datetime import datetime
+
+from pupawatch.care import round as rounds
+from pupawatch.cli.parser import Commands, state_at
+from pupawatch.cli.printing import Record, Say
+from pupawatch.errors import NotUnderstood
+from pupawatch.keeper import Keeper
+from pupawatch.model.times import iso
+from pupawatch.words import forecast as forecast_words
+
+
+def register(commands: Commands) -> None:
+    """This command, with its options."""
+    forecast = commands.telling("forecast", "when they will emerge, and how sure that is", _asked)
+    forecast.add_argument("labels", nargs="*", metavar="LABEL")
+    forecast.add_argument("--score", action="store_true", help="how good past forecasts were, lived through again")
+
+
+def _asked(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
+    return (_score if options.score else _forecast)(keeper, options.labels, moment, say)
+
+
+def _forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say) -> Record:
+    """Tell when these pupae (or all) will emerge, and give the record for other programs."""
+    from pupawatch.exchange import records
+    from pupawatch.keeper.outlook import Outlooks
+
+    now, zone = moment or keeper.clock(), keeper.settings.zone
+    state = state_at(keeper, moment)
+    known = Outlooks(keeper)
+    outlooks = known.of(state, now)
+    if known.problem:
+        say(f"! {known.problem}")
+    asked = [keeper.pupa(label, moment) for label in labels] or state.open_pupae()
+    scene = rounds.Scene.of(state, now, keeper.settings, outlooks, keeper.moves.place_records(moment))
+    standings = [rounds.standing(pupa, scene) for pupa in asked if labels or pupa.id in outlooks]
+    standings.sort(key=lambda one: (one.outlook.low or one.outlook.horizon or now) if one.outlook else now)
+    for standing in standings:
+        odds = forecast_words.odds_words(standing.outlook, now, zone) if standing.outlook else ""
+        told = odds or "nothing is forecast for it."
+        say(f"{standing.pupa.label:<8} {standing.stage:<10} {told}")
+        if labels and standing.outlook:
+            for note in (*standing.outlook.notes, *standing.outlook.signs):
+                say(f"         {note}")
+    for line in forecast_words.day_lines(standings, now, zone):
+        say(line)
+    days = [records.day_record(day) for day in forecast_words.expected_days(standings, now, zone)]
+    return {**records.pupae_record(now, standings), "by_day": days}
+
+
+def _score(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say) -> Record:
+    """Tell how good past forecasts were, lived through again, and give the record for other programs."""
+    from pupawatch.exchange.records import score_record
+    from pupawatch.keeper.outlook import scores
+
+    if labels:
+        raise NotUnderstood("--score tells of all past forecasts together; name no pupa beside it.")
+    now = moment or keeper.clock()
+    scored = scores(keeper, now)
+    for name, one in scored:
+        for line in forecast_words.score_lines(name, one):
+            say(line)
+    if not scored:
+        say("Nothing to score yet: no pupa has emerged whose formation was known.")
+    return {"as_of": iso(now), "species": [score_record(name, one) for name, one in scored]}

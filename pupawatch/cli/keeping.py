@@ -1,0 +1,76 @@
+"""The commands that keep a journal: check, backup, restore and merge."""
+
+import argparse
+import sys
+from pathlib import Path
+
+from pupawatch.cli.parser import Commands, where
+from pupawatch.cli.printing import say
+from pupawatch.errors import NotUnderstood
+from pupawatch.keeper import Keeper
+
+
+def register(commands: Commands) -> None:
+    """These commands, with their options."""
+    commands.without_a_keeper("check", "look for damage in the journal", _check)
+
+    backup = commands.plain("backup", "write a checked copy of the journal", _backup)
+    backup.add_argument("file", type=Path, nargs="?", metavar="FILE")
+
+    told = "put a copy in the stead of the journal; a damaged one is salvaged"
+    restore = commands.without_a_keeper("restore", told, _restore)
+    restore.add_argument("file", type=Path, nargs="?", metavar="FILE", help="left out: the newest good copy")
+    restore.add_argument("--yes", action="store_true", help="also where the journal holds what the copy does not")
+
+    unite = commands.plain("merge", "take in all that stands in another journal and not in this one", _merge)
+    unite.add_argument("file", type=Path, metavar="OTHER")
+    unite.add_argument("--dry-run", action="store_true", help="say what it would bring, write nothing")
+    unite.add_argument("--with-newer", action="store_true", help="also entries that a newer pupawatch wrote, unread")
+
+
+def _check(options: argparse.Namespace) -> int:
+    from pupawatch.keeper import keeping
+
+    for line in keeping.check(*where(options)):
+        say(line)
+    return 0
+
+
+def _backup(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.keeper import keeping
+
+    say(f"A checked copy of the journal is in {keeping.backup(keeper, options.file)}.")
+    return 0
+
+
+def _restore(options: argparse.Namespace) -> int:
+    from pupawatch.keeper import keeping
+
+    path, _ = where(options)
+    copy, aside, saved = keeping.restore(path, options.file, _agree if not options.yes else None)
+    kept = f" The file that was there before is kept as {aside}." if aside else ""
+    say(f"{path} is now {f'{copy} again' if copy else 'made anew'}.{kept}")
+    if saved:
+        say(f"Out of the damaged file came {saved.entries} more entries and {saved.readings} readings that were whole.")
+    return 0
+
+
+def _agree(told: str) -> None:
+    """Ask whether what stands in a whole journal alone may be put aside. Raises NotUnderstood where it may not."""
+    if not sys.stdin.isatty():
+        raise NotUnderstood(f"{told} Nothing was changed; `restore --yes` puts the copy in its place all the same.")
+    if input(f"{told} Put it aside all the same? [y/N] ").strip().lower() not in ("y", "yes"):
+        raise NotUnderstood("Nothing was changed.")
+
+
+def _merge(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.keeper import keeping
+
+    how = keeping.merge_rehearsed if options.dry_run else keeping.merge
+    for line in how(keeper, options.file, options.with_newer):
+        say(line)
+    if options.dry_run:
+        say("Nothing was written (--dry-run).")
+    else:
+        keeping.add_places_told(keeper)
+    return 0

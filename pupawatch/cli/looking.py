@@ -1,0 +1,136 @@
+"""The commands that look: this morning's work, the pupae, all of one pupa, the places."""
+
+import argparse
+from datetime import datetime
+
+from pupawatch.care import round as rounds
+from pupawatch.cli.parser import Commands, as_of, state_at
+from pupawatch.cli.printing import print_json, say, warn
+from pupawatch.keeper import Keeper
+from pupawatch.model.flags import WORDS
+from pupawatch.model.times import iso, shown_time
+from pupawatch.words import forecast as forecast_words
+from pupawatch.words import pupae as words
+
+
+def register(commands: Commands) -> None:
+    """These commands, with their options."""
+    commands.reading("today", "what to do this morning, in order, with reasons", _today)
+
+    pupae = commands.reading("pupae", "list the pupae in your care", _pupae)
+    pupae.add_argument("--all", action="store_true", help="also those that emerged, were lost or let go")
+
+    history = commands.reading("history", "all that was written down about one pupa", _history)
+    history.add_argument("label", metavar="LABEL")
+
+    commands.reading("places", "list the places in walking order", _places)
+
+
+def _today(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.keeper.outlook import Outlooks
+
+    moment = as_of(keeper, options)
+    now, state, outlooks = moment or keeper.clock(), state_at(keeper, moment), Outlooks(keeper)
+    heat, records_of = outlooks.heat_warnings(state, now), keeper.moves.place_records(moment)
+    morning = rounds.walk(state, now, keeper.settings, outlooks.of(state, now), records_of, heat)
+    warn(outlooks.problem)
+    standings = sorted(morning.standings, key=lambda standing: standing.urgency)
+    if options.json:
+        return _print_pupae(now, standings)
+    zone = keeper.settings.zone
+    say(f"{shown_time(now, zone)}: {rounds.headline(morning)}; {rounds.unwalked_words(morning)}.")
+    for warning in forecast_words.heat_lines(heat):
+        say(f"! {warning}")
+    for line in forecast_words.watch_lines(standings, now, zone):
+        say(line)
+    told = [standing for standing in standings if not _is_left_in_peace(standing)]
+    for standing in told:
+        say(_line(keeper, standing, now))
+        if standing.needs_something and standing.suggestion:
+            say(f"     {standing.suggestion.why}")
+        for flag in standing.flags:
+            say(f"     ! {WORDS[flag]}")
+    if quiet := len(standings) - len(told):
+        say(f"{quiet} more hang well: leave them in peace.")
+    return 0
+
+
+def _is_left_in_peace(standing: rounds.Standing) -> bool:
+    calm = not (standing.needs_something or standing.flags or forecast_words.is_late(standing.outlook))
+    return calm and standing.verdict.kind != "wait"
+
+
+def _pupae(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.keeper.outlook import Outlooks
+
+    moment = as_of(keeper, options)
+    state = keeper.whole_state(moment) if options.all else state_at(keeper, moment)
+    now = moment or keeper.clock()
+    outlooks = Outlooks(keeper)
+    scene = rounds.Scene.of(state, now, keeper.settings, outlooks.of(state, now), keeper.moves.place_records(moment))
+    warn(outlooks.problem)
+    pupae = sorted(state.pupae.values(), key=lambda p: p.entries[0].happened) if options.all else state.open_pupae()
+    standings = [rounds.standing(pupa, scene) for pupa in pupae]
+    if options.json:
+        return _print_pupae(now, standings)
+    for standing in standings:
+        say(_line(keeper, standing, now))
+    if not standings:
+        say("No pupae yet. The first one: pupawatch found P1 --place NAME")
+    return 0
+
+
+def _history(keeper: Keeper, options: argparse.Namespace) -> int:
+    moment = as_of(keeper, options)
+    pupa = keeper.pupa(options.label, moment)
+    now = moment or keeper.clock()
+    if options.json:
+        from pupawatch.exchange.records import entry_record
+
+        record = {"as_of": iso(now), "label": pupa.label, "flags": pupa.flags}
+        return print_json({**record, "entries": [entry_record(entry) for entry in pupa.entries]})
+    state, records = state_at(keeper, moment), keeper.moves.place_records(moment)
+    standing = rounds.standing(pupa, rounds.Scene.of(state, now, keeper.settings, records=records))
+    zone = keeper.settings.zone
+    say(f"{pupa.label}, {keeper.settings.profile(pupa.species).name}: {words.formed_words(standing, now, zone)}.")
+    say(f"{standing.verdict.kind.upper()}: {standing.verdict.why}.")
+    for entry in pupa.entries:
+        early = "  (from a notebook)" if entry.history else ""
+        say(f"  {words.entry_time(entry, zone, now):<42} {words.entry_words(entry, keeper.settings.unit)}{early}")
+    for flag in standing.flags:
+        say(f"  ! {WORDS[flag]}")
+    return 0
+
+
+def _places(keeper: Keeper, options: argparse.Namespace) -> int:
+    moment = as_of(keeper, options)
+    records = keeper.moves.place_records(moment)
+    morning = rounds.walk(state_at(keeper, moment), moment or keeper.clock(), keeper.settings, records=records)
+    if options.json:
+        from pupawatch.exchange.records import places_record
+
+        climbable = {s.place.name: keeper.settings.climbable(s.place) for s in morning.stretches}
+        return print_json(places_record(morning, climbable))
+    for stretch in morning.stretches:
+        place = stretch.place
+        room = "no limit" if stretch.room is None else f"room for {stretch.room} more"
+        climb = "climbable" if keeper.settings.climbable(place) else "cannot be climbed"
+        looked = shown_time(stretch.looked, keeper.settings.zone, morning.now) if stretch.looked else "never"
+        living = sum(1 for standing in stretch.standings if standing.pupa.is_living)
+        say(f"{place.name:<24} {place.surface:<9} {climb:<18} {living:>3} living, {room:<17} looked over {looked}")
+    if not morning.stretches:
+        say("No places yet. The first one: pupawatch place 'Cage roof' --surface mesh --capacity 12")
+    return 0
+
+
+def _print_pupae(now: datetime, standings: list[rounds.Standing]) -> int:
+    from pupawatch.exchange.records import pupae_record
+
+    return print_json(pupae_record(now, standings))
+
+
+def _line(keeper: Keeper, standing: rounds.Standing, now: datetime) -> str:
+    advice = keeper.settings.care.advice[standing.verdict.kind]
+    pupa = standing.pupa
+    name = f"{advice.sign} {advice.word:<7}{pupa.label:<8} {pupa.place:<22} {words.hang_words(standing.hang):>10}"
+    return f"{name}  {standing.stage:<10}{words.to_do(standing, now, keeper.settings.zone)}"

@@ -1,0 +1,44 @@
+"""How answers are printed: lines, notes beside them, and records for other programs."""
+
+import json
+import sys
+from collections.abc import Callable
+from typing import Any
+
+from pupawatch.keeper.drafts import Done
+from pupawatch.model.text import shown
+
+Say = Callable[[str], None]
+Record = dict[str, Any]
+"""What ``--json`` prints."""
+
+
+def say(line: str) -> None:
+    """Print one line of the answer."""
+    print(shown(line))
+
+
+def warn(words: str) -> None:
+    """Tell what the keeper should know beside the answer; nothing where there is nothing to tell."""
+    if words:
+        print(f"note: {shown(words)}", file=sys.stderr)
+
+
+def done(act: Done) -> int:
+    """Print what was written down, and what should be known beside it."""
+    say(act.words)
+    for warning in act.warnings:
+        warn(warning)
+    return 0
+
+
+def print_json(record: Record) -> int:
+    """Print a record for other programs."""
+    print(json.dumps(record, ensure_ascii=True, indent=2))
+    return 0
+
+
+def answered(is_json: bool, tell: Callable[[Say], Record]) -> int:
+    """Print what ``tell`` says line by line, or for other programs only the record it gives."""
+    record = tell((lambda _: None) if is_json else say)
+    return print_json(record) if is_json else 0

@@ -1,0 +1,158 @@
+"""The commands of the round: what was found, seen and done there, and the places it leads to."""
+
+import argparse
+from zoneinfo import ZoneInfo
+
+from pupawatch.cli.parser import Commands
+from pupawatch.cli.printing import done
+from pupawatch.keeper import Keeper
+from pupawatch.model.degrees import typed_degrees
+from pupawatch.model.times import parse_span
+
+
+def register(commands: Commands) -> None:
+    """These commands, with their options."""
+    _places(commands)
+    _looks(commands)
+    _moves(commands)
+    _ends(commands)
+    _words(commands)
+
+
+def _places(commands: Commands) -> None:
+    place = commands.plain("place", "add or edit a place", _place)
+    place.add_argument("name", metavar="NAME")
+    place.add_argument("--surface", metavar="S", help="what it is made of, one of the surfaces in care.toml")
+    place.add_argument("--capacity", type=int, metavar="N", help="how many pupae find room")
+    place.add_argument("--clearance-cm", type=float, metavar="X", help="clear height below a hanging pupa")
+    place.add_argument("--climbable", choices=("yes", "no"), help="whether an adult can climb there")
+    place.add_argument("--temperature-c", type=float, metavar="T", help="what it is usually kept at, in °C")
+    place.add_argument("--length-cm", type=float, metavar="X", help="how long the edge or line is they hang along")
+    place.add_argument("--spacing-cm", type=float, metavar="X", help="how far apart they hang there")
+    place.add_argument("--drip", choices=("yes", "no"), help="whether it drips, or water stands there")
+    place.add_argument("--sun", choices=("yes", "no"), help="whether it gets direct sun")
+    place.add_argument("--disturbed", metavar="BY", help="what disturbs it (ants, wasps, a cat), no for nothing")
+    place.add_argument("--retired", choices=("yes", "no"), help="whether it is no longer walked")
+
+
+def _looks(commands: Commands) -> None:
+    found = commands.recording(
+        "found",
+        "a new pupa, or a hanging caterpillar that has become one",
+        lambda k, o, when: k.pupae.found(o.label, o.place, o.species, when, o.prepupa),
+    )
+    found.add_argument("label", metavar="LABEL")
+    found.add_argument("--place", metavar="P", default="", help="where it hangs")
+    found.add_argument("--species", metavar="S", default="", help="a profile of species.toml")
+    found.add_argument("--prepupa", action="store_true", help="a hanging caterpillar, not yet a pupa")
+
+    looked = commands.recording(
+        "looked",
+        "places were looked over, nothing new; without a place the whole round",
+        lambda k, o, when: k.places.looked(o.places, when),
+    )
+    looked.add_argument("places", nargs="*", metavar="PLACE")
+
+    saw = commands.recording("saw", "a colour stage was seen", lambda k, o, when: k.pupae.saw(o.label, o.stage, when))
+    saw.add_argument("label", metavar="LABEL")
+    saw.add_argument("stage", metavar="STAGE", help="soft, set, darkening, clear or empty")
+
+    fell = commands.recording(
+        "fell", "it fell, or is in another danger", lambda k, o, when: k.pupae.fell(o.label, o.danger, when)
+    )
+    fell.add_argument("label", metavar="LABEL")
+    fell.add_argument("--danger", metavar="REASON", default="fallen", help="another named emergency")
+
+
+def _moves(commands: Commands) -> None:
+    move = commands.recording(
+        "move",
+        "hang it elsewhere, if the move rule allows it",
+        lambda k, o, when: k.moves.move(o.label, o.to, o.method, o.emergency, when, o.reason),
+    )
+    move.add_argument("label", metavar="LABEL")
+    move.add_argument("to", metavar="PLACE")
+    move.add_argument("--method", metavar="M", default="", help="how, one of the methods in care.toml")
+    move.add_argument("--emergency", metavar="REASON", default="", help="the named reason that waives the hanging time")
+    move.add_argument("--reason", metavar="TEXT", default="", help="why, in your own words")
+
+    held = commands.recording(
+        "held",
+        "whether it holds where it was hung last",
+        lambda k, o, when: k.moves.held(o.label, o.held == "yes", when),
+    )
+    held.add_argument("label", metavar="LABEL")
+    held.add_argument("held", metavar="yes|no", choices=("yes", "no"))
+
+    climb = commands.recording(
+        "climb", "a climb was brought to it, the pupa untouched", lambda k, o, when: k.moves.climb(o.label, when)
+    )
+    climb.add_argument("label", metavar="LABEL")
+
+
+def _ends(commands: Commands) -> None:
+    emerged = commands.recording(
+        "emerged", "the adult is out", lambda k, o, when: k.pupae.emerged(o.label, o.place, when)
+    )
+    emerged.add_argument("label", metavar="LABEL")
+    emerged.add_argument("--place", metavar="P", default="", help="where, if not in its place")
+
+    wings = commands.recording(
+        "wings", "judge the wings of an adult", lambda k, o, when: k.pupae.wings(o.label, o.condition, when)
+    )
+    wings.add_argument("label", metavar="LABEL")
+    wings.add_argument("condition", metavar="CONDITION", help="sound, creased, crumpled or unexpanded")
+
+    lost = commands.recording("lost", "it gave no adult", lambda k, o, when: k.pupae.lost(o.label, o.cause, when))
+    lost.add_argument("label", metavar="LABEL")
+    lost.add_argument("cause", metavar="CAUSE", help="one of the causes in care.toml; unknown is one")
+
+
+def _words(commands: Commands) -> None:
+    measured = commands.plain(
+        "measured", "the lowest and highest temperature of a day in a place, in your unit", _measured
+    )
+    measured.add_argument("place", metavar="PLACE")
+    measured.add_argument("low", metavar="LOW", help="in the temperature_unit of keeper.toml, or as in 21.5C or 70F")
+    measured.add_argument("high", metavar="HIGH")
+    measured.add_argument("--day", metavar="DATE", help="which day, today where it is left out")
+
+    relabel = commands.recording(
+        "relabel", "give it another label", lambda k, o, when: k.pupae.relabel(o.label, o.new, when)
+    )
+    relabel.add_argument("label", metavar="LABEL", help="the label it has, or a handle")
+    relabel.add_argument("new", metavar="NEW", help="the label it gets")
+
+    note = commands.recording(
+        "note", "free words about a pupa", lambda k, o, when: k.pupae.note(o.label, " ".join(o.text), when)
+    )
+    note.add_argument("label", metavar="LABEL")
+    note.add_argument("text", nargs="+", metavar="TEXT")
+
+
+def _place(keeper: Keeper, options: argparse.Namespace) -> int:
+    from msgspec.structs import replace
+
+    given = {
+        "surface": options.surface,
+        "capacity": options.capacity,
+        "clearance_cm": options.clearance_cm,
+        "temperature_c": options.temperature_c,
+        "length_cm": options.length_cm,
+        "spacing_cm": options.spacing_cm,
+        "disturbed": "" if options.disturbed == "no" else options.disturbed,
+    }
+    for name in ("climbable", "retired", "drip", "sun"):
+        answer = getattr(options, name)
+        given[name] = None if answer is None else answer == "yes"
+    changes = {name: value for name, value in given.items() if value is not None}
+    return done(keeper.places.describe(replace(keeper.settings.place_like(options.name), **changes)))
+
+
+def _measured(keeper: Keeper, options: argparse.Namespace) -> int:
+    """Write down a day's lowest and highest temperature."""
+    now, zone = keeper.clock(), keeper.settings.zone
+    typed = parse_span(options.day, zone, now).since if options.day else now
+    day = (typed or now).astimezone(ZoneInfo(zone)).date()
+    low_c, high_c = (typed_degrees(one, keeper.settings.unit) for one in (options.low, options.high))
+    return done(keeper.temperatures.measured(options.place, low_c, high_c, day))

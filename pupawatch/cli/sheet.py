@@ -1,0 +1,52 @@
+"""The command for the data sheet of the butterflies."""
+
+import argparse
+from datetime import date, datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from pupawatch.care import adults
+from pupawatch.cli.parser import Commands
+from pupawatch.cli.printing import Record, Say
+from pupawatch.errors import NotUnderstood
+from pupawatch.keeper import Keeper
+from pupawatch.model.times import iso, parse_span
+
+
+def register(commands: Commands) -> None:
+    """This command, with its options."""
+    sheet = commands.telling("sheet", "the data sheet: print it, or write it to a .csv, .html or .txt file", _sheet)
+    sheet.add_argument("file", type=Path, nargs="?", metavar="FILE")
+    sheet.add_argument("--from", dest="since", metavar="DAY", help="the first day, left out: this season's first")
+    sheet.add_argument("--to", dest="until", metavar="DAY", help="the last day, left out: today")
+    sheet.add_argument("--columns", metavar="A,B", default="", help="which, left out: those of keeper.toml")
+
+
+def _sheet(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
+    """Print or write the data sheet."""
+    from pupawatch.exchange import sheet as sheets
+
+    now, zone = moment or keeper.clock(), keeper.settings.zone
+    since = _day(options.since, zone, now) or date(adults.season(now, keeper.settings), 1, 1)
+    until = _day(options.until, zone, now) or now.astimezone(ZoneInfo(zone)).date()
+    if since > until:
+        raise NotUnderstood(f"The sheet would begin on {since}, after its end on {until}; give the earlier day first.")
+    columns = [column.strip() for column in options.columns.split(",") if column.strip()]
+    rows = sheets.table(keeper.whole_state(moment).pupae.values(), keeper.settings, since, until, columns)
+    if options.file:
+        path: Path = options.file
+        sheets.write(rows, path, f"Butterflies, {since} to {until}")
+        say(f"{len(rows) - 1} butterflies from {since} to {until} written to {path}.")
+    else:
+        for line in sheets.as_text(rows).splitlines():
+            say(line)
+    names = columns or list(keeper.settings.keeper.sheet.columns)
+    listed = [dict(zip(names, row, strict=True)) for row in rows[1:]]
+    return {"as_of": iso(now), "from": since.isoformat(), "to": until.isoformat(), "rows": listed}
+
+
+def _day(text: str | None, zone: str, now: datetime) -> date | None:
+    if text is None:
+        return None
+    span = parse_span(text, zone, now)
+    return (span.since or span.until).astimezone(ZoneInfo(zone)).date()
