@@ -8,10 +8,10 @@ import sqlite3
 import subprocess
 import sys
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 from weakref import WeakKeyDictionary
 
 import pytest
@@ -20,7 +20,10 @@ from pupawatch import cli
 from pupawatch import settings as files
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper, opening
-from pupawatch.model.settings import Settings
+from pupawatch.model.settings import Heat, Settings
+
+if TYPE_CHECKING:
+    from pupawatch.care.forecast import Temperatures
 
 PLACES = """
 [[places]]
@@ -92,6 +95,35 @@ def keeper(journal_path: Path, config: Path, clock: SetClock) -> Iterator[Keeper
     keeper = Keeper(Journal(journal_path), files.load(config), clock, config)
     yield keeper
     keeper.journal.close()
+
+
+class Developed(Protocol):
+    """Reference days of development between two past instants, for each base in °C."""
+
+    def __call__(
+        self, known: "Temperatures", zone: str, since: datetime, until: datetime, bases_c: Sequence[float], heat: Heat
+    ) -> Sequence[float]: ...
+
+
+@pytest.fixture
+def developed() -> Developed:
+    """The forecast's own curve read at two instants, unmeasured hours as they were filled."""
+    import numpy as np
+
+    from pupawatch.care.forecast import timeline
+    from pupawatch.care.forecast.development import SCENARIOS, curve
+    from pupawatch.care.forecast.sun import Sky
+
+    def developed(
+        known: "Temperatures", zone: str, since: datetime, until: datetime, bases_c: Sequence[float], heat: Heat
+    ) -> Sequence[float]:
+        begin, end = timeline.hours_of(since), timeline.hours_of(until)
+        first = int(begin) - 24
+        line = timeline.build(known, Sky(zone), first, end + 2, int(end) + 2 - first)
+        grown = curve(line, np.array(bases_c, float), heat).at(np.array([begin, end]))[len(SCENARIOS) // 2]
+        return list(grown[:, 1] - grown[:, 0])
+
+    return developed
 
 
 @pytest.fixture

@@ -12,10 +12,11 @@ from datetime import datetime
 import pytest
 
 from pupawatch import settings as files
-from pupawatch.care.hang import VERDICTS, early_moves
+from pupawatch.care.hang import early_moves
 from pupawatch.care.round import Round, Standing, walk
 from pupawatch.exchange.notebook import reading as notebook
 from pupawatch.exchange.notebook.reading import Notebook
+from pupawatch.model.codes import VERDICTS
 from pupawatch.model.entries import Fell
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings

@@ -44,7 +44,7 @@ ROOMS = {
     "keeper": Room("journal settings words care care/forecast model disk clock errors", "msgspec"),
     "exchange/notebook": Room("exchange keeper settings words care model errors", "msgspec"),
     "exchange/logger": Room("exchange keeper settings words care/forecast model errors"),
-    "exchange": Room("keeper settings words review care care/forecast model disk errors", "msgspec sqlite3"),
+    "exchange": Room("keeper settings words review care care/forecast model disk errors", "msgspec sqlite3", "rich"),
     "demo": Room("exchange/notebook exchange/logger keeper settings model clock"),
     "tui": Room("exchange keeper words review care care/forecast model errors", "msgspec textual rich"),
     "cli": Room(
@@ -65,7 +65,7 @@ LATE = {"tui", "demo"}
 
 
 class Import(NamedTuple):
-    """One import: the file that holds it, what it names, and whether it stands inside a function."""
+    """One import: the file that holds it, what it names, and whether it stands inside a function or for types only."""
 
     file: Path
     name: str
@@ -91,6 +91,11 @@ def room_of(file: Path) -> str | None:
     return max(held, key=len, default=None)
 
 
+def is_for_types(node: ast.AST) -> bool:
+    """Whether what stands in it is never loaded: it is there for the type checker alone."""
+    return isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"
+
+
 def imports_of(file: Path) -> list[Import]:
     """Every import in a file; of a package that is taken apart, the modules that are meant."""
     found: list[Import] = []
@@ -104,7 +109,8 @@ def imports_of(file: Path) -> list[Import]:
                 for alias in child.names:
                     inner = f"{child.module}.{alias.name}"
                     found.append(Import(file, inner if inner in MODULES else str(child.module), inside))
-            walk(child, inside or isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda))
+            late = isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda) or is_for_types(child)
+            walk(child, inside or late)
 
     walk(ast.parse(file.read_text(encoding="utf-8")), False)
     return found

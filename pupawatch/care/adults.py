@@ -5,24 +5,19 @@ comes too late is counted from the earliest instant, what harms if it comes too 
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
-from functools import partial
-from typing import NamedTuple
+from typing import Literal, NamedTuple, assert_never
 from zoneinfo import ZoneInfo
 
 from pupawatch.care import hang
+from pupawatch.model.codes import Phase, Sky, Stage
 from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.entries import Marked
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State, by_label
 from pupawatch.model.times import Span, hours_between, shown_time, start_of_round_day
-
-PHASES = ("floor", "expanding", "drying", "judge", "flightless", "ready", "mark", "handle", "resting", "kept")
-"""What an adult waits for, the most urgent first."""
-
-RAIN = "rain"
 
 
 class Clocks(NamedTuple):
@@ -39,11 +34,11 @@ class Clocks(NamedTuple):
 
 
 class Butterfly(NamedTuple):
-    """One living adult. phase: one of PHASES; do: what to do, in one short line."""
+    """One living adult. phase: what it waits for; do: what to do, in one short line."""
 
     pupa: Pupa
     clocks: Clocks
-    phase: str
+    phase: Phase
     do: str
 
     @property
@@ -56,7 +51,7 @@ class Coming(NamedTuple):
     """A dark or clear pupa that may emerge this morning. can_climb: whether its adult could."""
 
     pupa: Pupa
-    stage: str
+    stage: Stage
     can_climb: bool
 
 
@@ -74,10 +69,10 @@ class Watch(NamedTuple):
 
 
 class Weather(NamedTuple):
-    """The weather as the keeper says it: °C in the shade now or expected, and one of ``entries.SKIES``, "" unsaid."""
+    """The weather as the keeper says it: °C in the shade now or expected, and the sky, "" unsaid."""
 
     temperature_c: float | None = None
-    sky: str = ""
+    sky: Sky | Literal[""] = ""
 
 
 class ReleaseAdvice(NamedTuple):
@@ -119,7 +114,7 @@ def cannot_fly(pupa: Pupa, settings: Settings) -> bool:
 
 def recovered(pupa: Pupa, settings: Settings) -> bool:
     """Whether it fell with whatever wings, came up again, and its wings are not counted as deformed."""
-    fell = any(seen.what == "fell" for seen in pupa.adult_seen)
+    fell = any(seen.code == "fell" for seen in pupa.adult_seen)
     sound = pupa.wings is not None and pupa.wings.condition not in settings.care.review.deformed
     return fell and pupa.fallen is None and sound
 
@@ -159,41 +154,46 @@ def on_the_floor(state: State, now: datetime, settings: Settings) -> list[str]:
 
 def release_advice(pupa: Pupa, now: datetime, weather: Weather, settings: Settings) -> ReleaseAdvice:
     """Whether to let this adult fly at ``now``, by its wings, its hours, the hour of day and the weather."""
-    told, adult, hours = clocks(pupa, settings), settings.profile(pupa.species).adult, settings.care.release
     if cannot_fly(pupa, settings):
         assert pupa.wings is not None
         why = f"its wings are {pupa.wings.condition}: it will not fly; say where it is kept"
         return ReleaseAdvice(False, [why], None, [])
-    against, notes = [], []
+    told = clocks(pupa, settings)
     when = _within_hours(max(now, told.release_from), settings)
+    against = [*_bad_hour(pupa, told, now, when, settings), *_bad_weather(pupa, weather, settings)]
+    notes = _to_know(pupa, weather, settings)
+    return ReleaseAdvice(not against, against, when if when > now else None, notes)
+
+
+def _bad_hour(pupa: Pupa, told: Clocks, now: datetime, when: datetime, settings: Settings) -> Iterator[str]:
+    hours = settings.care.release
     if now < told.release_from:
-        against.append(f"out for {age_hours(pupa, now)[0]:.0f} h: strong {_hours(told, pupa):.0f} h after emergence")
+        yield f"out for {age_hours(pupa, now)[0]:.0f} h: strong {_hours(told, pupa):.0f} h after emergence"
     elif when > now:
-        against.append(f"let fly between {hours.from_hour}:00 and {hours.until_hour}:00")
-    if weather.sky == RAIN:
-        against.append("rain: wait until it is dry")
-    warm = partial(shown_degrees, unit=settings.unit)
-    limit = adult.flight_sun_c if weather.sky == "sun" else adult.flight_cloud_c
+        yield f"let fly between {hours.from_hour}:00 and {hours.until_hour}:00"
+
+
+def _bad_weather(pupa: Pupa, weather: Weather, settings: Settings) -> Iterator[str]:
+    adult = settings.profile(pupa.species).adult
+    if weather.sky == "rain":
+        yield "rain: wait until it is dry"
+    where, limit = ("in sun", adult.flight_sun_c) if weather.sky == "sun" else ("without sun", adult.flight_cloud_c)
+    if weather.temperature_c is not None and weather.temperature_c < limit:
+        warm, least = (shown_degrees(celsius, settings.unit) for celsius in (weather.temperature_c, limit))
+        yield f"{warm}: {where} it flies from {least}; wait until it is warmer"
+
+
+def _to_know(pupa: Pupa, weather: Weather, settings: Settings) -> list[str]:
+    notes, adult = [], settings.profile(pupa.species).adult
     if weather.temperature_c is None:
-        notes.append(f"it flies from {warm(adult.flight_sun_c)} in sun, {warm(adult.flight_cloud_c)} under cloud")
-    elif weather.temperature_c < limit:
-        where = "in sun" if weather.sky == "sun" else "without sun"
-        against.append(f"{warm(weather.temperature_c)}: {where} it flies from {warm(limit)}; wait until it is warmer")
+        sun, cloud = (shown_degrees(celsius, settings.unit) for celsius in (adult.flight_sun_c, adult.flight_cloud_c))
+        notes.append(f"it flies from {sun} in sun, {cloud} under cloud")
     if pupa.wings is None:
         notes.append("its wings were not judged")
     heavy = [f for f in pupa.findings if f.load is not None and f.load >= settings.health.heavy_load]
     if heavy:
         notes.append(f"spore class {heavy[-1].load} was found: such an adult is usually not let fly")
-    return ReleaseAdvice(not against, against, when if when > now else None, notes)
-
-
-def advice_words(advice: ReleaseAdvice, zone: str, now: datetime) -> str:
-    """The advice as one sentence or two."""
-    notes = f" ({'; '.join(advice.notes)})" if advice.notes else ""
-    if advice.now:
-        return f"Good to let fly now{notes}."
-    when = f"; from {shown_time(advice.when, zone, now)}" if advice.when else ""
-    return f"Not now: {'; '.join(advice.against)}{when}{notes}."
+    return notes
 
 
 def season(moment: datetime, settings: Settings) -> int:
@@ -238,7 +238,7 @@ def _came_out(pupa: Pupa) -> datetime:
     return pupa.emerged.happened
 
 
-def _phase(pupa: Pupa, told: Clocks, now: datetime, settings: Settings) -> str:
+def _phase(pupa: Pupa, told: Clocks, now: datetime, settings: Settings) -> Phase:
     if pupa.fallen and now < told.hard.until:
         return "floor"
     if cannot_fly(pupa, settings):
@@ -254,7 +254,7 @@ def _phase(pupa: Pupa, told: Clocks, now: datetime, settings: Settings) -> str:
     return "mark" if now < told.release_from else "ready"
 
 
-def _to_do(pupa: Pupa, phase: str, told: Clocks, now: datetime, settings: Settings) -> str:
+def _to_do(pupa: Pupa, phase: Phase, told: Clocks, now: datetime, settings: Settings) -> str:
     def at(moment: datetime) -> str:
         return shown_time(moment, settings.zone, now)
 
@@ -281,10 +281,12 @@ def _to_do(pupa: Pupa, phase: str, told: Clocks, now: datetime, settings: Settin
         case "mark":
             fly = f"let fly from {at(_within_hours(told.release_from, settings))}"
             return fly if pupa.marked else f"mark; {fly}"
-        case _:
+        case "ready":
             when = _within_hours(now, settings)
             fly = "let fly" if when <= now else f"let fly from {at(when)}"
             return fly if pupa.marked else f"mark; {fly}"
+        case never:
+            assert_never(never)
 
 
 def _hours(told: Clocks, pupa: Pupa) -> float:

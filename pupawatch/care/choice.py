@@ -11,6 +11,7 @@ from typing import NamedTuple
 from pupawatch.care import risk, spots
 from pupawatch.care.hang import Hung, Verdict
 from pupawatch.care.risk import Record
+from pupawatch.model.places import hangs_in
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Profile, Settings
 from pupawatch.model.state import State
@@ -108,7 +109,7 @@ def choose(pupa: Pupa, hung: Hung, verdict: Verdict, unsafe: list[str], ground: 
     if verdict.kind == "none":
         return Choice(0.0, [], False)
     profile, rules = settings.profile(pupa.species), settings.care.risk
-    place = spots.hangs_in(pupa, settings)
+    place = hangs_in(pupa, settings)
     here = risk.of_place(place, profile, risk.record_of(place.name, ground.records), settings)
     stays = risk.any_of(here, rules.danger) if pupa.danger else here
     no_climb, rescue = not settings.climbable(place), verdict.kind == "rescue"

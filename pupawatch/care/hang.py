@@ -6,17 +6,12 @@ Judged by the *certain* hang time, the one it has even if it formed at the last 
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from pupawatch.model.entries import STAGES, Entry
+from pupawatch.model.codes import HungStage, VerdictKind
+from pupawatch.model.entries import Entry
 from pupawatch.model.ids import CLOCK_SLACK, moment_of
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Profile, Settings
 from pupawatch.model.times import hours_between
-
-VERDICTS = ("rescue", "leave", "soon", "wait", "care", "free", "none")
-"""Every verdict, the most urgent first."""
-
-REFUSING = frozenset({"wait", "none"})
-"""The verdicts that refuse a move; the others advise."""
 
 
 class HangTime(NamedTuple):
@@ -40,18 +35,18 @@ class Hung(NamedTuple):
 
     time: HangTime
     limits: SetHours
-    stage: str
+    stage: HungStage
     formed_by: datetime | None
 
 
 class Verdict(NamedTuple):
     """What the move rule says of one pupa at one instant.
 
-    kind: one of VERDICTS. why: one line for the keeper. movable_from: the instant from which a move will be
+    why: one line for the keeper. movable_from: the instant from which a move will be
     allowed, where waiting helps; None otherwise.
     """
 
-    kind: str
+    kind: VerdictKind
     why: str
     movable_from: datetime | None = None
 
@@ -127,18 +122,20 @@ def hung(pupa: Pupa, now: datetime, settings: Settings, clock: datetime | None =
     has been seen: a pupa seen as soft turns ``set`` by time; darkening, clear and empty are only ever seen. clock: as
     for ``hang_time``."""
     time, limits = hang_time(pupa, now, clock), set_hours(pupa, settings)
+    return Hung(time, limits, _shown_stage(pupa, time, limits), formed_by(pupa, clock or now))
+
+
+def _shown_stage(pupa: Pupa, time: HangTime, limits: SetHours) -> HungStage:
     if pupa.is_prepupa:
-        shown = "prepupa"
-    elif pupa.emerged is not None:
-        shown = "empty"
-    elif pupa.stage_seen in STAGES[1:]:
-        shown = pupa.stage_seen
-    else:
-        shown = "set" if time.at_least >= limits.soft else "soft"
-    return Hung(time, limits, shown, formed_by(pupa, clock or now))
+        return "prepupa"
+    if pupa.emerged is not None:
+        return "empty"
+    if pupa.stage_seen and pupa.stage_seen != "soft":
+        return pupa.stage_seen
+    return "set" if time.at_least >= limits.soft else "soft"
 
 
-def stage(pupa: Pupa, now: datetime, settings: Settings) -> str:
+def stage(pupa: Pupa, now: datetime, settings: Settings) -> HungStage:
     """The stage to show (see ``hung``)."""
     return hung(pupa, now, settings).stage
 
@@ -194,7 +191,7 @@ def overdue_dark(pupa: Pupa, now: datetime, profile: Profile) -> bool:
     """Dark for longer than the species usually is, and not clear: a reason to look for death or disease."""
     if pupa.stage_seen != "darkening" or not pupa.is_living:
         return False
-    first_dark = next(seen.happened for seen in pupa.sightings if seen.stage == "darkening")
+    first_dark = next(seen.happened for seen in pupa.sightings if seen.code == "darkening")
     return hours_between(first_dark, now) > profile.darkening_hours_high
 
 
@@ -206,7 +203,7 @@ def _unformed(pupa: Pupa) -> str:
     return "the clock was behind when it was found; record the stage it shows now, its hang time counts from then"
 
 
-def _gone(pupa: Pupa, shown: str) -> str:
+def _gone(pupa: Pupa, shown: HungStage) -> str:
     if pupa.lost is not None:
         return f"lost: {pupa.lost.cause}"
     if pupa.emerged is not None or pupa.released is not None:

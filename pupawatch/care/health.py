@@ -8,7 +8,8 @@ from datetime import datetime
 from typing import NamedTuple
 
 from pupawatch.care import hang
-from pupawatch.model.adult_settings import Cleaning, Health, Sign
+from pupawatch.model.adult_settings import Health, Sign
+from pupawatch.model.codes import GRADES, Grade, LookedAt
 from pupawatch.model.entries import Cleaned, Finding
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
@@ -16,8 +17,6 @@ from pupawatch.model.state import State, by_label
 
 NOTHING = "nothing-unusual"
 """The finding of a check that showed no sign."""
-
-GRADES = ("normal", "look-again", "set-apart")
 
 
 class Proposal(NamedTuple):
@@ -29,28 +28,22 @@ class Proposal(NamedTuple):
     why: str
 
 
-def stage_of(pupa: Pupa, now: datetime, settings: Settings) -> str:
+def stage_of(pupa: Pupa, now: datetime, settings: Settings) -> LookedAt:
     """The stage its signs are looked up under: a colour stage, ``prepupa`` or ``adult``."""
     return "adult" if pupa.emerged is not None else hang.stage(pupa, now, settings)
 
 
-def signs_at(stage: str, health: Health) -> dict[str, Sign]:
+def signs_at(stage: LookedAt, health: Health) -> dict[str, Sign]:
     """The signs to look for at a stage, in the order in which they are asked."""
     return {name: sign for name, sign in health.signs.items() if stage in sign.stages}
 
 
-def grade(seen: Iterable[str], health: Health) -> str:
+def grade(seen: Iterable[str], health: Health) -> Grade:
     """What the seen signs ask for together: the gravest of their grades. The keeper's own words ask to look again."""
-    grades = [health.signs[name].grade if name in health.signs else "look-again" for name in seen if name != NOTHING]
+    grades: list[Grade] = [
+        health.signs[name].grade if name in health.signs else "look-again" for name in seen if name != NOTHING
+    ]
     return max(grades, key=GRADES.index, default="normal")
-
-
-def conclusion(seen: list[str], health: Health) -> list[str]:
-    """What the check comes to, a line each: what each sign often means and what to do, and that it is no diagnosis."""
-    told = [health.signs[name] for name in seen if name in health.signs]
-    if not told:
-        return ["Nothing unusual seen."]
-    return [*(f"{sign.words}: {sign.means}. {sign.do}" for sign in told), health.disclaimer]
 
 
 def concerns(pupa: Pupa, health: Health) -> list[Finding]:
@@ -82,14 +75,3 @@ def cleaned_enough(entry: Cleaned, health: Health) -> bool:
     """Whether the solution stood for as long as it takes to work."""
     cleaning = health.cleanings.get(entry.how)
     return cleaning is None or entry.minutes >= cleaning.contact_minutes
-
-
-def recipe(cleaning: Cleaning) -> str:
-    """The mix and its time in words."""
-    water = 100 - cleaning.bleach_percent
-    time = (
-        f"{cleaning.contact_minutes / 60:g} h"
-        if cleaning.contact_minutes >= 120
-        else f"{cleaning.contact_minutes:g} min"
-    )
-    return f"{cleaning.bleach_percent:g} parts household bleach, {water:g} parts water, {time} at least"

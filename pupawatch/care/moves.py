@@ -6,24 +6,23 @@ from typing import NamedTuple
 
 from pupawatch.care import hang
 from pupawatch.care.hang import HangTime
+from pupawatch.model.codes import Ended, HungStage
 from pupawatch.model.entries import Fell, Found, Hanging, Relabelled
-from pupawatch.model.pupa import Pupa, Relocation, fold
+from pupawatch.model.fold import fold
+from pupawatch.model.pupa import Pupa, Relocation
 from pupawatch.model.settings import Settings
-
-ENDS = ("hangs", "holds", "moved on", "fell", "emerged", "lost")
-"""How a move can have ended: it hangs there, and was seen to hold; it was moved again; it came down; and so on."""
 
 
 class PastMove(NamedTuple):
     """One move. hang, stage: at the time of the move; early: before its set hanging time was certainly over, and no
-    emergency. ended: one of ENDS; wings: their condition where it emerged from there and they were judged."""
+    emergency. wings: their condition where it emerged from there and they were judged."""
 
     pupa: Pupa
     move: Relocation
     hang: HangTime
-    stage: str
+    stage: HungStage
     early: bool
-    ended: str
+    ended: Ended
     wings: str
 
 
@@ -70,7 +69,7 @@ def _told(pupa: Pupa, number: int, settings: Settings) -> PastMove:
     )
 
 
-def _ended(pupa: Pupa, number: int) -> tuple[str, str]:
+def _ended(pupa: Pupa, number: int) -> tuple[Ended, str]:
     move, later = pupa.relocations[number], pupa.relocations[number + 1 :]
     until = later[0].entry.happened if later else None
     fell = any(

@@ -1,35 +1,30 @@
 """The morning's plan: where each pupa should hang, and which are best left in peace, for the whole shelf at once."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple
 
-from pupawatch.care import risk, spots
+from pupawatch.care import risk
 from pupawatch.care.assignment import assign
 from pupawatch.care.choice import Ground, Option, reason
-from pupawatch.care.hang import VERDICTS
 from pupawatch.care.round import Round, Standing
-from pupawatch.model.settings import Place
-
-KINDS = ("rescue", "climb", "move")
-"""What can be proposed, the most urgent first: bring it to safety, bring a climb to it untouched, hang it elsewhere."""
-
-LEAVES = ("soft", "clear", "dark", "firming", "apart", "later", "peace", "empty")
-"""Why a pupa is left where it is: too soft to touch; clear, or darkening, in a good place; not firm yet in a good
-place; its place is in quarantine; worth moving, but not this morning; nothing to gain; nothing hangs there."""
+from pupawatch.model.codes import LEFT, PROPOSED, VERDICTS, Left, Proposed
+from pupawatch.model.places import hangs_in, with_climb
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.settings import Place, Settings
 
 _TIE = 1e-12
 
 
 class Proposal(NamedTuple):
-    """What to do about one pupa, or (kind in LEAVES) why nothing.
+    """What to do about one pupa, or (kind in LEFT) why nothing.
 
     place: where to hang it, "" where it stays or no place is free; method: of the care rules, "" where nothing is
     done. stays, moved: the chance of a bad emergence if nothing is done, and if this is done.
     """
 
     standing: Standing
-    kind: str
+    kind: Proposed | Left
     why: str
     stays: float
     moved: float
@@ -39,7 +34,7 @@ class Proposal(NamedTuple):
     @property
     def is_left(self) -> bool:
         """Whether it is best left where it is."""
-        return self.kind in LEAVES
+        return self.kind in LEFT
 
 
 class Plan(NamedTuple):
@@ -71,39 +66,23 @@ def plan(morning: Round) -> Plan:
     movable = [standing for standing in morning.standings if standing.choice.options]
     chosen = _solve(movable, ground)
     going = {standing.pupa.id: option for standing, option in zip(movable, chosen, strict=True) if option}
-    rooms = dict(ground.rooms)
-    place_of = {standing.pupa.id: standing.pupa.place for standing in movable}
-    for pupa_id, option in going.items():
-        room = rooms.get(option.place)
-        if room is not None and option.place != place_of[pupa_id]:
-            rooms[option.place] = room - 1
+    rooms = _rooms_after(movable, going, ground)
     told = [_proposal(standing, going.get(standing.pupa.id), rooms, ground) for standing in morning.standings]
     proposals = [one for one in told if not one.is_left]
-    proposals.sort(key=lambda one: (KINDS.index(one.kind), _urgency(one), one.moved - one.stays))
+    proposals.sort(key=lambda one: (PROPOSED.index(one.kind), _urgency(one), one.moved - one.stays))
     left = [one for one in told if one.is_left]
-    left.sort(key=lambda one: LEAVES.index(one.kind))
+    left.sort(key=lambda one: LEFT.index(one.kind))
     return Plan(morning.now, proposals, left, ground.moves_left)
 
 
-def figures(one: Proposal, ground: Ground) -> list[str]:
-    """The numbers behind a proposal, a sentence each."""
-    pupa, settings = one.standing.pupa, ground.settings
-
-    def told(place: Place) -> str:
-        expected = risk.expected_of(place, settings.profile(pupa.species), settings)
-        record = risk.record_of(place.name, ground.records)
-        own = f", your own record {record.bad} bad of {record.n}" if record.n else ", no record of your own yet"
-        return f"{place.name}: {expected:.0%} to be expected{own}"
-
-    lines = [f"If it stays, a bad emergence: {one.stays:.0%}. {told(spots.hangs_in(pupa, settings))}."]
-    option = next((option for option in one.standing.choice.options if option.place == one.place), None)
-    if option is not None:
-        goal = told(settings.place(one.place))
-        handling = 1 - (1 - option.moved) / (1 - option.there) if option.there < 1 else 0.0
-        lines.append(f"Moved: {one.moved:.0%}. {goal}; there {option.there:.0%}, and {handling:.0%} for the handling.")
-    elif not one.is_left and one.moved < one.stays:
-        lines.append(f"With a climb: {one.moved:.0%}.")
-    return lines
+def _rooms_after(movable: Sequence[Standing], going: Mapping[str, Option], ground: Ground) -> dict[str, int | None]:
+    """The room that is left in each place once these went where they go."""
+    rooms = dict(ground.rooms)
+    for standing in movable:
+        option = going.get(standing.pupa.id)
+        if option and option.place != standing.pupa.place and (room := rooms.get(option.place)) is not None:
+            rooms[option.place] = room - 1
+    return rooms
 
 
 def _urgency(one: Proposal) -> int:
@@ -132,27 +111,42 @@ def _solve(movable: Sequence[Standing], ground: Ground) -> list[Option | None]:
 
 
 def _proposal(standing: Standing, goal: Option | None, rooms: dict[str, int | None], ground: Ground) -> Proposal:
-    pupa, verdict, stays = standing.pupa, standing.verdict, standing.choice.stays
-    settings = ground.settings
-    place = spots.hangs_in(pupa, settings)
-    surface = settings.care.surfaces.get(place.surface)
-    method = "prop" if pupa.danger == "fallen" else surface.method if surface else "silk"
-    if verdict.kind == "rescue":
-        if goal is None:
-            why = f"{verdict.why}; no better place is free: lay it on rough paper against mesh"
-            return Proposal(standing, "rescue", why, stays, stays, "", method)
-        return Proposal(standing, "rescue", _reason(standing, goal, ground), stays, goal.moved, goal.place, method)
+    if standing.verdict.kind == "rescue":
+        return _rescue(standing, goal, ground)
+    stays = standing.choice.stays
+    place = hangs_in(standing.pupa, ground.settings)
     if goal is not None:
+        method = _method(standing.pupa, place, ground.settings)
         return Proposal(standing, "move", _reason(standing, goal, ground), stays, goal.moved, goal.place, method)
-    leaving_soon = standing.stage in ("darkening", "clear") and verdict.kind in ("leave", "soon", "wait")
+    leaving_soon = standing.stage in ("darkening", "clear") and standing.verdict.kind in ("leave", "soon", "wait")
     if leaving_soon and standing.choice.no_climb:
-        profile = settings.profile(pupa.species)
-        lifted = risk.of_place(spots.with_climb(place), profile, risk.record_of(place.name, ground.records), settings)
-        near = f"within {profile.climb_within_cm:g} cm of it, down to the base"
-        why = f"{standing.stage}, and {place.name} {standing.unsafe[0]}: bring a climb to {near}; touch nothing"
-        return Proposal(standing, "climb", why, stays, min(stays, lifted), "", "climb")
+        return _climb(standing, place, ground)
     kind, why = _left(standing, place.quarantined, rooms, ground)
     return Proposal(standing, kind, why, stays, stays)
+
+
+def _rescue(standing: Standing, goal: Option | None, ground: Ground) -> Proposal:
+    method = _method(standing.pupa, hangs_in(standing.pupa, ground.settings), ground.settings)
+    stays = standing.choice.stays
+    if goal is None:
+        why = f"{standing.verdict.why}; no better place is free: lay it on rough paper against mesh"
+        return Proposal(standing, "rescue", why, stays, stays, "", method)
+    return Proposal(standing, "rescue", _reason(standing, goal, ground), stays, goal.moved, goal.place, method)
+
+
+def _climb(standing: Standing, place: Place, ground: Ground) -> Proposal:
+    profile, stays = ground.settings.profile(standing.pupa.species), standing.choice.stays
+    record = risk.record_of(place.name, ground.records)
+    lifted = risk.of_place(with_climb(place), profile, record, ground.settings)
+    near = f"within {profile.climb_within_cm:g} cm of it, down to the base"
+    why = f"{standing.stage}, and {place.name} {standing.unsafe[0]}: bring a climb to {near}; touch nothing"
+    return Proposal(standing, "climb", why, stays, min(stays, lifted), "", "climb")
+
+
+def _method(pupa: Pupa, place: Place, settings: Settings) -> str:
+    """How it is best taken off: one that lies there needs a prop, any other what its surface asks for."""
+    surface = settings.care.surfaces.get(place.surface)
+    return "prop" if pupa.danger == "fallen" else surface.method if surface else "silk"
 
 
 def _reason(standing: Standing, goal: Option, ground: Ground) -> str:
@@ -160,7 +154,7 @@ def _reason(standing: Standing, goal: Option, ground: Ground) -> str:
     return f"{standing.verdict.why}; {why}" if standing.verdict.kind == "rescue" else why
 
 
-def _left(standing: Standing, apart: bool, rooms: dict[str, int | None], ground: Ground) -> tuple[str, str]:
+def _left(standing: Standing, apart: bool, rooms: dict[str, int | None], ground: Ground) -> tuple[Left, str]:
     verdict, choice, place = standing.verdict, standing.choice, standing.pupa.place
     unsafe = standing.unsafe
     if verdict.kind == "none":

@@ -10,6 +10,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from pupawatch.care.hang import SetHours
+from pupawatch.model.codes import HungStage
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Profile, Risks, Settings
 
@@ -77,7 +78,7 @@ def of_place(place: Place, profile: Profile, record: Record, settings: Settings)
     return any_of(shrunk, *(chance for holds, chance in now if holds))
 
 
-def of_handling(hang_hours: float, stage: str, limits: SetHours, rules: Risks) -> float:
+def of_handling(hang_hours: float, stage: HungStage, limits: SetHours, rules: Risks) -> float:
     """The chance that a move itself spoils the pupa: falls with the certain hang time, rises near emergence.
 
     Between a fresh case, the soft and the firm time it falls in straight lines.
@@ -91,7 +92,7 @@ def of_handling(hang_hours: float, stage: str, limits: SetHours, rules: Risks) -
     for (start, high), (end, low) in pairwise(corners):
         if start <= hang_hours < end:
             hardening = high + (low - high) * (hang_hours - start) / (end - start)
-    near = {"darkening": rules.handled_darkening, "clear": rules.handled_clear}
+    near: dict[HungStage, float] = {"darkening": rules.handled_darkening, "clear": rules.handled_clear}
     return any_of(hardening, near.get(stage, 0.0))
 
 

@@ -8,13 +8,14 @@ from typing import NamedTuple
 from pupawatch.care import hang, spots
 from pupawatch.care.choice import NO_RECORDS, Choice, Ground, choose, reason
 from pupawatch.care.forecast.records import Outlook
-from pupawatch.care.hang import VERDICTS, HangTime, Verdict
+from pupawatch.care.hang import HangTime, Verdict
 from pupawatch.care.rescue import wants_a_look
 from pupawatch.care.risk import Record
+from pupawatch.model.codes import VERDICTS, Flag, HungStage
+from pupawatch.model.places import hangs_in
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import State
-from pupawatch.model.text import counted
 from pupawatch.model.times import hours_between, start_of_round_day
 
 _REMINDED_HOURS = 72
@@ -30,19 +31,19 @@ class Suggestion(NamedTuple):
 
 
 class Standing(NamedTuple):
-    """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: codes of ``model.flags``.
+    """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: what cannot be so.
 
     suggestion: the best place to move it to by itself, where that is worth it (``care.plan`` looks at all of them).
     outlook: when it will emerge, where that was asked for. choice: what it has to choose from.
     """
 
     pupa: Pupa
-    stage: str
+    stage: HungStage
     hang: HangTime
     verdict: Verdict
     unsafe: list[str]
     suggestion: Suggestion | None
-    flags: list[str]
+    flags: list[Flag]
     outlook: Outlook | None
     choice: Choice
 
@@ -131,7 +132,7 @@ def standing(pupa: Pupa, scene: Scene) -> Standing:
     hung = hang.hung(pupa, scene.now, scene.settings)
     verdict = hang.judged(pupa, hung, scene.now, scene.settings)
     profile = scene.settings.profile(pupa.species)
-    unsafe = spots.shortfalls(spots.hangs_in(pupa, scene.settings), profile, scene.settings) if pupa.is_living else []
+    unsafe = spots.shortfalls(hangs_in(pupa, scene.settings), profile, scene.settings) if pupa.is_living else []
     choice = choose(pupa, hung, verdict, unsafe, scene.ground)
     return Standing(
         pupa,
@@ -180,39 +181,6 @@ def wings_wait(pupa: Pupa, now: datetime, settings: Settings) -> bool:
     return settings.profile(pupa.species).judge_wings_after_hours <= hours <= _REMINDED_HOURS
 
 
-def headline(morning: Round) -> str:
-    """The morning in one line of words."""
-    kinds = Counter(standing.verdict.kind for standing in morning.standings)
-    moves = sum(1 for s in morning.standings if s.suggestion and s.verdict.kind in ("soon", "care", "free"))
-    soft = sum(1 for s in morning.standings if s.verdict.kind == "wait")
-    hot = sum(1 for stretch in morning.stretches if stretch.heat)
-    told = [
-        f"{count} {word}"
-        for count, word in (
-            (kinds["rescue"], "to rescue"),
-            (kinds["leave"] + kinds["soon"], "to watch"),
-            (moves, "to move"),
-            (soft, "soft"),
-            (len(morning.to_judge), "to judge"),
-            (hot, "hot place" if hot == 1 else "hot places"),
-        )
-        if count
-    ]
-    if not morning.standings and not told:
-        return "No pupae in your care"
-    living = sum(1 for s in morning.standings if s.pupa.is_living)
-    calm = f"{counted(living, 'pupa', 'pupae')}, all is calm"
-    return ", ".join(told) if told else calm
-
-
-def unwalked_words(morning: Round) -> str:
-    """How many places are still unwalked, and which comes next."""
-    left = morning.unwalked
-    if not left:
-        return "every place is walked" if morning.stretches else "no places yet"
-    return f"{len(left)} unwalked: {left[0].name}{' …' if len(left) > 1 else ''}"
-
-
 def _suggestion(pupa: Pupa, verdict: Verdict, unsafe: list[str], choice: Choice, ground: Ground) -> Suggestion | None:
     """The best place by itself. The morning's limit holds for all but rescues."""
     if not choice.options or (verdict.kind != "rescue" and not ground.moves_left):
@@ -220,10 +188,10 @@ def _suggestion(pupa: Pupa, verdict: Verdict, unsafe: list[str], choice: Choice,
     return Suggestion(choice.options[0].place, reason(pupa, unsafe, choice.options[0], ground))
 
 
-def _flags(pupa: Pupa, scene: Scene) -> list[str]:
+def _flags(pupa: Pupa, scene: Scene) -> list[Flag]:
     """The pupa's contradictions, and those that only show beside the settings, the hour and the other pupae."""
     settings = scene.settings
-    more = {
+    more: dict[Flag, bool] = {
         "moved-early": hang.early_moves(pupa, settings) > 0,
         "unknown-place": pupa.is_open and not settings.knows_place(pupa.place),
         "unknown-species": pupa.species not in settings.species,

@@ -10,7 +10,7 @@ from pupawatch.cli.printing import Record, Say
 from pupawatch.keeper import Keeper
 from pupawatch.model.settings import Settings
 from pupawatch.model.times import Span, iso
-from pupawatch.words.adults import adult_line, unreleased_words
+from pupawatch.words.adults import adult_line, advice_words, unreleased_words
 
 
 def register(commands: Commands) -> None:
@@ -102,7 +102,7 @@ def _living(keeper: Keeper, options: argparse.Namespace, moment: datetime | None
         advice = adults.release_advice(butterfly.pupa, now, _weather(options), settings)
         say(adult_line(butterfly, now))
         if butterfly.phase == "ready":
-            say(f"     {adults.advice_words(advice, settings.zone, now)}")
+            say(f"     {advice_words(advice, settings.zone, now)}")
         when = iso(advice.when) if advice.when else None
         release = {"now": advice.now, "against": advice.against, "when": when, "notes": advice.notes}
         records.append({**_butterfly_record(butterfly, now, settings), "release": release})

@@ -42,8 +42,8 @@ def _forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: S
         odds = forecast_words.odds_words(standing.outlook, now, zone) if standing.outlook else ""
         told = odds or "nothing is forecast for it."
         say(f"{standing.pupa.label:<8} {standing.stage:<10} {told}")
-        if labels and standing.outlook:
-            for note in (*standing.outlook.notes, *standing.outlook.signs):
+        if labels and (one := standing.outlook):
+            for note in forecast_words.outlook_notes(one) + forecast_words.signs_to_check(one):
                 say(f"         {note}")
     for line in forecast_words.day_lines(standings, now, zone):
         say(line)

@@ -12,7 +12,8 @@ from pupawatch.keeper.drafts import Done
 from pupawatch.model.entries import Cleaned
 from pupawatch.model.settings import Settings
 from pupawatch.model.times import Span, iso, shown_time
-from pupawatch.words.pupae import entry_words
+from pupawatch.words.entries import entry_words
+from pupawatch.words.health import recipe
 
 
 def register(commands: Commands) -> None:
@@ -77,7 +78,7 @@ def _overview(keeper: Keeper, moment: datetime | None, say: Say) -> Record:
     for entry in cleanings:
         say(f"{shown_time(entry.happened, settings.zone, now):<17} {entry.place}: {entry_words(entry)}")
     for cleaning in settings.health.cleanings.values():
-        say(f"{cleaning.words}: {health.recipe(cleaning)}")
+        say(f"{cleaning.words}: {recipe(cleaning)}")
     for caution in (*settings.health.cautions, settings.health.disclaimer):
         say(f"! {caution}")
     return {

@@ -7,10 +7,13 @@ from pupawatch.care import round as rounds
 from pupawatch.cli.parser import Commands, as_of, state_at
 from pupawatch.cli.printing import print_json, say, warn
 from pupawatch.keeper import Keeper
-from pupawatch.model.flags import WORDS
 from pupawatch.model.times import iso, shown_time
 from pupawatch.words import forecast as forecast_words
 from pupawatch.words import pupae as words
+from pupawatch.words.entries import entry_time, entry_words
+from pupawatch.words.flags import FLAG_WORDS
+from pupawatch.words.hours import hang_words
+from pupawatch.words.round import headline, unwalked_words
 
 
 def register(commands: Commands) -> None:
@@ -38,7 +41,7 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
     if options.json:
         return _print_pupae(now, standings)
     zone = keeper.settings.zone
-    say(f"{shown_time(now, zone)}: {rounds.headline(morning)}; {rounds.unwalked_words(morning)}.")
+    say(f"{shown_time(now, zone)}: {headline(morning)}; {unwalked_words(morning)}.")
     for warning in forecast_words.heat_lines(heat):
         say(f"! {warning}")
     for line in forecast_words.watch_lines(standings, now, zone):
@@ -49,7 +52,7 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
         if standing.needs_something and standing.suggestion:
             say(f"     {standing.suggestion.why}")
         for flag in standing.flags:
-            say(f"     ! {WORDS[flag]}")
+            say(f"     ! {FLAG_WORDS[flag]}")
     if quiet := len(standings) - len(told):
         say(f"{quiet} more hang well: leave them in peace.")
     return 0
@@ -96,9 +99,9 @@ def _history(keeper: Keeper, options: argparse.Namespace) -> int:
     say(f"{standing.verdict.kind.upper()}: {standing.verdict.why}.")
     for entry in pupa.entries:
         early = "  (from a notebook)" if entry.history else ""
-        say(f"  {words.entry_time(entry, zone, now):<42} {words.entry_words(entry, keeper.settings.unit)}{early}")
+        say(f"  {entry_time(entry, zone, now):<42} {entry_words(entry, keeper.settings.unit)}{early}")
     for flag in standing.flags:
-        say(f"  ! {WORDS[flag]}")
+        say(f"  ! {FLAG_WORDS[flag]}")
     return 0
 
 
@@ -132,5 +135,5 @@ def _print_pupae(now: datetime, standings: list[rounds.Standing]) -> int:
 def _line(keeper: Keeper, standing: rounds.Standing, now: datetime) -> str:
     advice = keeper.settings.care.advice[standing.verdict.kind]
     pupa = standing.pupa
-    name = f"{advice.sign} {advice.word:<7}{pupa.label:<8} {pupa.place:<22} {words.hang_words(standing.hang):>10}"
+    name = f"{advice.sign} {advice.word:<7}{pupa.label:<8} {pupa.place:<22} {hang_words(standing.hang):>10}"
     return f"{name}  {standing.stage:<10}{words.to_do(standing, now, keeper.settings.zone)}"

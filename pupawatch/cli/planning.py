@@ -13,7 +13,8 @@ from pupawatch.cli.parser import Commands, state_at
 from pupawatch.cli.printing import Record, Say
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import iso
-from pupawatch.words.pupae import entry_time, left_line, past_move_line, proposal_line
+from pupawatch.words.entries import entry_time
+from pupawatch.words.moves import left_line, past_move_line, proposal_line
 
 
 def register(commands: Commands) -> None:

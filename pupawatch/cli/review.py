@@ -30,7 +30,8 @@ def register(commands: Commands) -> None:
 
 def _review(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
     """Tell what the season taught, write it as a report, or (with --json) give only the counts and rates."""
-    from pupawatch.review import page, text
+    from pupawatch.review import page
+    from pupawatch.words import review_page
 
     pupae = list(keeper.whole_state(moment).pupae.values())
     only = dict(_filter(one) for one in options.only)
@@ -43,7 +44,7 @@ def _review(keeper: Keeper, options: argparse.Namespace, moment: datetime | None
         report.write(told, options.report)
         say(f"The report is in {options.report}; it opens in any browser, without a network.")
         return {}
-    for line in text.lines(told, min(_WIDEST, max(_NARROWEST, shutil.get_terminal_size().columns))):
+    for line in review_page.lines(told, min(_WIDEST, max(_NARROWEST, shutil.get_terminal_size().columns))):
         say(line)
     return {}
 

@@ -9,6 +9,7 @@ from pupawatch.care.forecast.scoring import Score
 from pupawatch.care.round import Round, Standing
 from pupawatch.model.entries import Entry, kind_of
 from pupawatch.model.times import iso
+from pupawatch.words.forecast import outlook_notes, signs_to_check
 
 
 def pupae_record(now: datetime, standings: list[Standing]) -> dict[str, Any]:
@@ -47,8 +48,8 @@ def outlook_record(outlook: Outlook) -> dict[str, Any]:
         "by_day": [{"date": day.isoformat(), "p": round(p, 4)} for day, p in outlook.by_day],
         "overdue": outlook.overdue,
         "basis": outlook.basis,
-        "notes": list(outlook.notes),
-        "signs": list(outlook.signs),
+        "notes": outlook_notes(outlook),
+        "signs": signs_to_check(outlook),
     }
 
 

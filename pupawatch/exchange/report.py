@@ -13,6 +13,7 @@ from pupawatch.model.text import shown
 from pupawatch.review.durations import Curve
 from pupawatch.review.outcomes import DEFINITION, Rate, percent
 from pupawatch.review.page import ALL, Page
+from pupawatch.words.review import said
 
 _WIDTH = 720
 _NAME_WIDTH = 330
@@ -37,10 +38,11 @@ th:first-child, td:first-child { text-align: left; }
 
 def html(page: Page) -> str:
     """The page as one self-contained HTML document."""
+    words = said(page)
     sections = [
-        ("In words", _list(sentence.words for sentence in page.said)),
-        ("Success", _intervals(page.success) + _list((*page.notes, page.warning))),
-        ("Counts", _counts(page) + (_paragraph(f"Lost to: {page.losses}.") if page.losses else "")),
+        ("In words", _list(sentence.words for sentence in words.sentences)),
+        ("Success", _intervals(page.success) + _list((*words.notes, words.warning))),
+        ("Counts", _counts(page) + (_paragraph(f"Lost to: {words.losses}.") if words.losses else "")),
         ("Wings deformed, of those judged", _intervals(page.deformity) if page.total.judged else ""),
         ("Moved and not moved, surface by surface", _intervals(page.strata)),
         *((f"Still pupae, by days since pupation: {group}", _curve(curve)) for group, curve in page.curves.items()),
@@ -52,7 +54,7 @@ def html(page: Page) -> str:
             "Adults first seen out, by day (days without any left out)",
             _bars({f"{day:%d %b}": number for day, number in page.days.items()}),
         ),
-        ("Published, from other conditions than yours; no target", _list(page.published)),
+        ("Published, from other conditions than yours; no target", _list(words.published)),
     ]
     if not page.total.formed:
         sections = [("No data", _paragraph("No pupa has formed yet."))]
@@ -61,8 +63,8 @@ def html(page: Page) -> str:
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{_safe(page.title)}</title><style>{_STYLE}</style></head>\n"
-        f'<body><h1>{_safe(page.title)}</h1>\n<p class="small">{_safe(DEFINITION)}</p>\n{body}</body></html>\n'
+        f"<title>{_safe(words.title)}</title><style>{_STYLE}</style></head>\n"
+        f'<body><h1>{_safe(words.title)}</h1>\n<p class="small">{_safe(DEFINITION)}</p>\n{body}</body></html>\n'
     )
 
 

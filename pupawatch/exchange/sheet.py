@@ -14,13 +14,13 @@ from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood
 from pupawatch.exchange import new_file
-from pupawatch.exchange.notebook.row import guarded
+from pupawatch.exchange.cells import guarded
 from pupawatch.model.adult_settings import SheetColumn
 from pupawatch.model.entries import Entry
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import not_among, shown
-from pupawatch.words.pupae import entry_words
+from pupawatch.words.entries import entry_words
 
 COLUMNS: tuple[str, ...] = get_args(SheetColumn)
 

@@ -6,14 +6,28 @@ with the process, whatever ends it.
 
 import sqlite3
 from collections.abc import Iterable, Iterator
+from datetime import datetime
 from itertools import groupby, islice
 from types import TracebackType
+from typing import NamedTuple
 
 from msgspec.msgpack import Decoder, Encoder
 
 from pupawatch.errors import Unusable
-from pupawatch.exchange.notebook.row import Begun
 from pupawatch.model.entries import Entry, decode, encode
+
+
+class Begun(NamedTuple):
+    """The pupa that holds a label so far. named: its label, species and site; known_from: the first that is known
+    of it; finished: when it was lost or let go, or at least emerged; prepupa: not known to have pupated."""
+
+    pupa: str
+    line: int
+    named: dict[str, str]
+    known_from: datetime
+    finished: datetime | None
+    prepupa: bool
+
 
 _BATCH = 2000
 _pack = Encoder().encode

@@ -14,7 +14,7 @@ from msgspec import DecodeError
 from pupawatch.errors import Damaged, Unusable
 from pupawatch.journal import address, schema
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C
-from pupawatch.model.entries import KINDS, Entry, Found, Hanging, Misfit, Relabelled, decode, decode_many
+from pupawatch.model.entries import KINDS, Entry, Found, Hanging, Misfit, Relabelled, Retraction, decode, decode_many
 from pupawatch.model.text import counted
 from pupawatch.model.times import iso_exact
 
@@ -143,7 +143,7 @@ class Questions:
         return self.read_pupae(
             {
                 entry.pupa
-                for entries in self.read(f"kind IN {_NAMING}")
+                for entries in self.read_naming()
                 for entry in entries
                 if isinstance(entry, Found | Hanging | Relabelled) and entry.label.casefold() == label.casefold()
             }
@@ -257,9 +257,17 @@ class Questions:
         """All about this pupa or place."""
         return self.read("about = ?", (about,))
 
-    def read_since(self, seq: int) -> Iterator[Sequence[Entry]]:
-        """What was written after entry number ``seq``."""
-        return self.read("seq > ?", (seq,))
+    def read_kind(self, kind: str) -> Iterator[Sequence[Entry]]:
+        """Every entry of this kind."""
+        return self.read("kind = ?", (kind,))
+
+    def read_naming(self) -> Iterator[Sequence[Entry]]:
+        """Every entry that gives a pupa a label."""
+        return self.read(f"kind IN {_NAMING}")
+
+    def retractions(self) -> list[Retraction]:
+        """Every retraction."""
+        return [entry for some in self.read_kind("retraction") for entry in some if isinstance(entry, Retraction)]
 
     def last(self) -> int:
         """The number of the newest entry; 0 in an empty journal."""

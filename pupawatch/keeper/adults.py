@@ -8,12 +8,9 @@ from pupawatch.errors import NotUnderstood, Refused
 from pupawatch.keeper.desk import REMEMBERED
 from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.names import NamingDesk, Whom, one_of
+from pupawatch.model.codes import ADULT_SIGHTINGS, ORIGINS, SEXES, SKIES
 from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.entries import (
-    ADULT_SIGHTINGS,
-    ORIGINS,
-    SEXES,
-    SKIES,
     AdultSeen,
     Entry,
     Finding,
@@ -28,7 +25,8 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State, until
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, quoted
 from pupawatch.model.times import Span, shown_time
-from pupawatch.words.pupae import ADULT_WORDS
+from pupawatch.words.adults import advice_words
+from pupawatch.words.entries import sighting_words
 
 
 class Adults:
@@ -46,7 +44,7 @@ class Adults:
             pupa = self._adult(whom, when)
             if what in ("climbed", "helped") and pupa.fallen is None:
                 raise NotUnderstood(f"{pupa.label} is not on the floor; write down first that it fell.")
-            words = f"{pupa.label}: {ADULT_WORDS[what]}."
+            words = f"{pupa.label}: {sighting_words(what)}."
             if what == "fell" and (when.until if when else now) < adults.clocks(pupa, self._desk.settings).hard.until:
                 words += f" {self._desk.settings.care.floor.steps[0]}"
             return Draft(words, [], [AdultSeen(**stamp.at(when), pupa=pupa.id, what=what)])
@@ -173,7 +171,7 @@ class Adults:
                     "where it is kept; or judge its wings once more, if they carry after all."
                 )
             advice = adults.release_advice(pupa, when.until if when else now, weather, self._desk.settings)
-            warnings = [adults.advice_words(advice, self._desk.settings.zone, now)] if not advice.now else []
+            warnings = [advice_words(advice, self._desk.settings.zone, now)] if not advice.now else []
             free = Released(
                 **stamp.at(when), pupa=pupa.id, place=where, temperature_c=weather.temperature_c, sky=weather.sky
             )

@@ -20,7 +20,7 @@ from pupawatch.model.fields import CELSIUS, is_day
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import quoted
 from pupawatch.model.times import shown_time
-from pupawatch.words.pupae import entry_words
+from pupawatch.words.entries import entry_words
 
 _DAY = timedelta(days=1)
 _EVER = datetime(1970, 1, 1, tzinfo=UTC)

@@ -14,7 +14,7 @@ from pupawatch.errors import NotUnderstood
 from pupawatch.journal.file import Journal
 from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.session import Session, Written
-from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, Retraction, fitting
+from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, fitting
 from pupawatch.model.ids import CLOCK_SLACK, digest, entry_id, moment_of
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State, retracted_acts, until
@@ -172,16 +172,13 @@ class Desk:
     def today(self, now: datetime) -> date:
         return now.astimezone(ZoneInfo(self.settings.zone)).date()
 
-    def retractions(self) -> list[Retraction]:
-        return [e for es in self.journal.read("kind = 'retraction'") for e in es if isinstance(e, Retraction)]
-
     def taken_back(self) -> frozenset[str]:
-        return retracted_acts(self.retractions())
+        return retracted_acts(self.journal.retractions())
 
     def written(self, kind: str) -> list[Entry]:
         """Every entry of this kind that counts, in the order of writing."""
         taken_back = self.taken_back()
-        written = [entry for some in self.journal.read("kind = ?", (kind,)) for entry in some]
+        written = [entry for some in self.journal.read_kind(kind) for entry in some]
         return [entry for entry in written if entry.act not in taken_back]
 
     def unknown(self, batches: Iterable[list[Entry]]) -> Iterator[list[Entry]]:
@@ -201,7 +198,7 @@ class Desk:
 
     def _counts(self, entry: Entry, taken_back: frozenset[str]) -> bool:
         """Whether another journal's telling of an entry, taken in by uniting them, still counts."""
-        told = (one for some in self.journal.read("about = ?", (entry.about,)) for one in some)
+        told = (one for some in self.journal.read_about(entry.about) for one in some)
         return any(one.id == entry.id and one.act not in taken_back for one in told)
 
     def merge(self, other: Path, with_newer: bool = False) -> "Merged":

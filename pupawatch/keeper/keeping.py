@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pupawatch import settings as files
-from pupawatch.care import spots
 from pupawatch.clock import system_clock
 from pupawatch.errors import Damaged, NotUnderstood, Unusable
 from pupawatch.journal import backup as copies
@@ -21,6 +20,7 @@ from pupawatch.keeper.desk import REMEMBERED
 from pupawatch.model.entries import kind_of
 from pupawatch.model.ids import CLOCK_SLACK
 from pupawatch.model.labels import handles
+from pupawatch.model.places import told_of
 from pupawatch.model.state import State
 from pupawatch.model.text import counted
 from pupawatch.model.times import shown_time
@@ -223,7 +223,7 @@ def merge_rehearsed(keeper: Keeper, other: Path, with_newer: bool = False) -> li
 def add_places_told(keeper: Keeper) -> None:
     """Add to the settings every place pupae hang in that they do not know, as the entries of its keeper describe it."""
     hung_in = ((pupa, name) for pupa in keeper.whole_state().open_pupae() for name in (pupa.site, pupa.place) if name)
-    places = {name: spots.told_of(pupa, name, keeper.settings) for pupa, name in hung_in}
+    places = {name: told_of(pupa, name, keeper.settings) for pupa, name in hung_in}
     keeper.places.add(places[name] for name in sorted(places))
 
 

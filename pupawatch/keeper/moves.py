@@ -9,6 +9,7 @@ from pupawatch.errors import NotUnderstood, Refused
 from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.names import NamingDesk, Whom, one_of
 from pupawatch.model.entries import Climb, Held, Moved
+from pupawatch.model.places import hangs_in
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State, until
 from pupawatch.model.text import LONGEST_NOTE, checked
@@ -151,7 +152,7 @@ class Moves:
     def _doubts(self, pupa: Pupa, verdict: hang.Verdict, to: str) -> list[str]:
         """What speaks against an allowed move: the rule's advice, and what is wrong with the places."""
         profile = self._desk.settings.profile(pupa.species)
-        origin, target = spots.hangs_in(pupa, self._desk.settings), self._desk.settings.place(to)
+        origin, target = hangs_in(pupa, self._desk.settings), self._desk.settings.place(to)
         doubts = []
         if verdict.kind == "leave":
             doubts.append(f"{pupa.label} is clear: better bring a climb to it than move it.")

@@ -16,6 +16,7 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Profile
 from pupawatch.model.state import State, until
 from pupawatch.model.times import start_of_day
+from pupawatch.words.forecast import heat_warning
 
 if TYPE_CHECKING:
     from pupawatch.care.forecast.engine import Forecaster
@@ -78,9 +79,9 @@ class Outlooks:
         for place, known in self.conditions.temperatures.items():
             if place in living:
                 tenderest = min(living[place], key=lambda profile: profile.heat.heat_warning_c)
-                warning = forecast.heat_warning(known, now, settings.zone, tenderest, settings.unit)
-                if warning:
-                    told[place] = warning
+                hot = forecast.too_hot(known, now, settings.zone, tenderest)
+                if hot:
+                    told[place] = heat_warning(hot, settings.unit)
         return told
 
     def _renew(self, state: State, now: datetime) -> None:

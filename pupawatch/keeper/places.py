@@ -2,11 +2,12 @@
 
 from collections.abc import Iterable
 from contextlib import suppress
+from pathlib import Path
 
 import msgspec.structs
 
 from pupawatch import settings as files
-from pupawatch.care import hang, health
+from pupawatch.care import hang
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.names import NamingDesk, one_of
@@ -15,7 +16,8 @@ from pupawatch.model.entries import Cleaned, Entry, Looked
 from pupawatch.model.settings import Place
 from pupawatch.model.text import LONGEST_NAME, checked
 from pupawatch.model.times import Span
-from pupawatch.words.pupae import edit_words
+from pupawatch.words.health import recipe
+from pupawatch.words.places import edit_words, walk_words
 
 _NAMED = 5
 """So many places an error names."""
@@ -26,6 +28,11 @@ class Places:
 
     def __init__(self, desk: NamingDesk) -> None:
         self._desk = desk
+
+    @property
+    def file(self) -> Path:
+        """Where the places are described."""
+        return files.places_file(self._desk.folder)
 
     def looked(self, places: Iterable[str] = (), when: Span | None = None) -> Done:
         """These places were looked over, nothing new; every place of the round where none is named."""
@@ -120,7 +127,7 @@ class Places:
         def plan(stamp: Stamp) -> Draft:
             where, warnings = self._desk.place_named(place)
             if stood < cleaning.contact_minutes:
-                warnings.append(f"{stood:g} min is too short to work: {health.recipe(cleaning)}.")
+                warnings.append(f"{stood:g} min is too short to work: {recipe(cleaning)}.")
             elif self._desk.settings.place(where).quarantined:
                 warnings.append(f"{where} is still in quarantine; end that when it is dry and rinsed.")
             done = Cleaned(**stamp.at(when), place=where, how=how, minutes=stood)
@@ -147,7 +154,10 @@ class Places:
 
     def _put_back(self, step: Edited, steps: list[Step], verb: str, told: Edited) -> Done:
         """Take an edit back, the last of ``steps``; one that cannot be is dropped there. told: the edit to name."""
-        words = edit_words(told, self._desk.settings.unit)
+        if told.is_of_the_walk:
+            words = walk_words(told.names[0], told.after)
+        else:
+            words = edit_words(told.names, told.before, told.after, self._desk.settings.unit)
         self._reread_places()
         places = taken_back(step, self._desk.settings.places)
         if places is None:

@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.names import NamingDesk, Whom, one_of
+from pupawatch.model.codes import STAGES
 from pupawatch.model.entries import (
-    STAGES,
     Emerged,
     Fell,
     Found,

@@ -15,9 +15,9 @@ from pupawatch.model.entries import Entry, OfPupa, Retraction
 from pupawatch.model.ids import CLOCK_SLACK, entry_id, is_from
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State
-from pupawatch.model.text import counted, quoted
+from pupawatch.model.text import counted, quoted, some_names
 from pupawatch.model.times import shown_time, start_of_round_day
-from pupawatch.words.pupae import entry_words, some_names
+from pupawatch.words.entries import entry_words
 
 _MUCH = 100
 """An act of more entries than these is taken back only where the keeper says so."""
@@ -94,7 +94,7 @@ class UndoingDesk(NamingDesk):
 
     def redo_of_today(self) -> Done:
         """Make what was undone here last count again, as long as nothing was recorded here since."""
-        retractions, taken_back = self.retractions(), self.taken_back()
+        retractions, taken_back = self.journal.retractions(), self.taken_back()
         undoing = {one.act for one in retractions}
         here = [one for one in retractions if is_from(one.act, self._here) and one.act not in taken_back]
         last = max((one for one in here if one.target not in undoing), key=lambda one: one.act, default=None)
@@ -149,7 +149,7 @@ class UndoingDesk(NamingDesk):
     def _undone_by(self, act: str) -> tuple[str, str]:
         """The act that stops or begins to count when this one is taken back, itself or through retractions, and the
         word for it."""
-        undone = {one.act: one.target for one in self.retractions()}
+        undone = {one.act: one.target for one in self.journal.retractions()}
         verb = "Undone"
         while act in undone and undone[act] < act:  # as it always is, but in a forged journal
             act, verb = undone[act], "Done again" if verb == "Undone" else "Undone"

@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
+from pupawatch.model.codes import SEXES, CheckedStage, Grade, Origin, Sex
 from pupawatch.model.ranges import Words
 
 SheetColumn = Literal[
@@ -31,7 +32,7 @@ class Adult(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     mark_after_hours: Annotated[float, Meta(gt=0, le=336)]
     flight_sun_c: Annotated[float, Meta(ge=0, le=40)]
     flight_cloud_c: Annotated[float, Meta(ge=0, le=40)]
-    sexes: dict[Literal["female", "male"], Words]
+    sexes: dict[Sex, Words]
 
     def __post_init__(self) -> None:
         for low, high in (
@@ -45,7 +46,7 @@ class Adult(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
                 raise ValueError(f"{low} must not be more than {high}")
         if self.full_minutes_high > self.hard_hours_high * 60:
             raise ValueError("full_minutes_high must not be later than hard_hours_high")
-        if self.sexes.keys() != {"female", "male"}:
+        if self.sexes.keys() != set(SEXES):
             raise ValueError("sexes needs female and male")
 
 
@@ -68,8 +69,8 @@ class Sign(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """
 
     words: Words
-    stages: list[Literal["prepupa", "soft", "set", "darkening", "clear", "adult"]]
-    grade: Literal["normal", "look-again", "set-apart"]
+    stages: list[CheckedStage]
+    grade: Grade
     means: Words
     do: Words
 
@@ -141,4 +142,4 @@ class Sheet(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """The data sheet: its columns, from left to right, and the origin of those nobody wrote one down for."""
 
     columns: Annotated[list[SheetColumn], Meta(min_length=1)]
-    origin: Literal["", "reared", "wild-egg", "wild-larva", "wild-pupa"]
+    origin: Literal["", Origin]

@@ -4,7 +4,7 @@ To add a kind: write its class here, give it a line in ``Kind``, and say in ``pu
 changes. Nothing else needs to know of it before a door writes it.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
 from typing import Annotated, ClassVar, NamedTuple, get_args
 
@@ -12,6 +12,7 @@ from msgspec import MsgspecError, Struct
 from msgspec.json import Decoder, Encoder
 
 from pupawatch.errors import NotUnderstood
+from pupawatch.model.codes import ADULT_SIGHTINGS, ORIGINS, SEXES, SKIES, STAGES, Sighting, Stage, among
 from pupawatch.model.fields import (
     Celsius,
     Day,
@@ -29,20 +30,6 @@ from pupawatch.model.fields import (
 )
 from pupawatch.model.text import quoted
 from pupawatch.model.times import in_years
-
-STAGES = ("soft", "set", "darkening", "clear", "empty")
-"""The colour stages of a pupa, in the order in which they come."""
-
-ADULT_SIGHTINGS = ("fell", "climbed", "helped", "full", "died")
-"""What can be seen of an adult in care: it fell, climbed back, was helped up, its wings are full, it died."""
-
-SEXES = ("female", "male")
-
-ORIGINS = ("reared", "wild-egg", "wild-larva", "wild-pupa")
-"""Where an individual came from: bred from the keeper's own stock, or brought in from outdoors as what."""
-
-SKIES = ("sun", "cloud", "rain")
-"""The weather at a release."""
 
 
 class Misfit(NamedTuple):
@@ -158,6 +145,11 @@ class Seen(OfPupa, frozen=True, kw_only=True, tag="seen"):
     rank = 2
     stage: Annotated[str, one_of(STAGES)]
 
+    @property
+    def code(self) -> Stage | None:
+        """The stage, None where the journal holds a word that is none."""
+        return among(self.stage, STAGES)
+
 
 class Fell(OfPupa, frozen=True, kw_only=True, tag="fell"):
     """It fell, or is in another danger named in the care rules; open until it is moved to safety."""
@@ -230,6 +222,11 @@ class AdultSeen(OfPupa, frozen=True, kw_only=True, tag="adult-seen"):
 
     rank = 6
     what: Annotated[str, one_of(ADULT_SIGHTINGS)]
+
+    @property
+    def code(self) -> Sighting | None:
+        """What was seen, None where the journal holds a word that is none of these."""
+        return among(self.what, ADULT_SIGHTINGS)
 
 
 class Origin(OfPupa, frozen=True, kw_only=True, tag="origin"):
@@ -389,8 +386,8 @@ class Bare(Struct, gc=False):
 
 
 encode = Encoder().encode
-decode = Decoder(Kind).decode
-decode_many = Decoder(list[Kind]).decode
+decode: Callable[[bytes | str], Kind] = Decoder(Kind).decode
+decode_many: Callable[[bytes | str], list[Kind]] = Decoder(list[Kind]).decode
 decode_bare = Decoder(Bare).decode
 
 

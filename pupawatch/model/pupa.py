@@ -1,37 +1,32 @@
-"""One pupa: a fold over its entries, total whatever they say and in whatever order they come."""
+"""One pupa: what is known of it, and what of that cannot all be so. ``model.fold`` makes it from its entries."""
 
-from collections.abc import Callable, Iterable
 from datetime import datetime
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import Literal, NamedTuple
 
 from msgspec import Struct, field
 
+from pupawatch.model.codes import FLAGS, STAGES, Flag, Sighting, Stage
 from pupawatch.model.entries import (
     AdultSeen,
-    Climb,
     Emerged,
     Entry,
     Fell,
     Finding,
     Found,
     Hanging,
-    Held,
-    HungUp,
     Kept,
     Lost,
     Marked,
     Moved,
-    Note,
-    Origin,
     Relabelled,
     Released,
     Seen,
-    Sexed,
     Wings,
-    in_order,
 )
-from pupawatch.model.flags import contradictions
+
+_FALLS: tuple[Sighting, ...] = ("fell", "climbed", "helped")
+"""What says whether an adult lies on the floor."""
 
 
 class Relocation(Struct, frozen=True):
@@ -95,9 +90,9 @@ class Pupa(Struct, dict=True):
     entries: list[Entry] = field(default_factory=list)
 
     @property
-    def stage_seen(self) -> str:
+    def stage_seen(self) -> Stage | Literal[""]:
         """The newest colour stage the keeper saw, or ""."""
-        return self.sightings[-1].stage if self.sightings else ""
+        return (self.sightings[-1].code or "") if self.sightings else ""
 
     @property
     def is_prepupa(self) -> bool:
@@ -127,23 +122,27 @@ class Pupa(Struct, dict=True):
     @property
     def fallen(self) -> AdultSeen | None:
         """The fall the adult has not come up from, None where it hangs."""
-        last = next((seen for seen in reversed(self.adult_seen) if seen.what in ("fell", "climbed", "helped")), None)
-        return last if last is not None and last.what == "fell" else None
+        last = next((seen for seen in reversed(self.adult_seen) if seen.code in _FALLS), None)
+        return last if last is not None and last.code == "fell" else None
 
     @property
     def wings_full(self) -> AdultSeen | None:
         """When the wings were first seen at their full size."""
-        return next((seen for seen in self.adult_seen if seen.what == "full"), None)
+        return self._first_seen("full")
 
     @property
     def died(self) -> AdultSeen | None:
         """The death of the adult in the keeper's care."""
-        return next((seen for seen in self.adult_seen if seen.what == "died"), None)
+        return self._first_seen("died")
+
+    def _first_seen(self, sighting: Sighting) -> AdultSeen | None:
+        return next((seen for seen in self.adult_seen if seen.code == sighting), None)
 
     @cached_property
-    def flags(self) -> list[str]:
-        """What in its entries cannot all be so: codes of ``model.flags``. Asked for when all of them are folded in."""
-        return contradictions(self)
+    def flags(self) -> list[Flag]:
+        """What in its entries cannot all be so, in the order of ``FLAGS``. Asked for when all of them are folded in."""
+        raised = {flag for flag, holds in _checks(self) if holds}
+        return [flag for flag in FLAGS if flag in raised]
 
     @property
     def last_seen(self) -> datetime | None:
@@ -154,153 +153,48 @@ class Pupa(Struct, dict=True):
         return max(before, default=None)
 
 
-def fold(pupa_id: str, entries: Iterable[Entry]) -> Pupa:
-    """The pupa that these live entries tell of. Never raises: what cannot be so becomes a flag."""
-    pupa = Pupa(pupa_id)
-    pupa.entries = sorted(entries, key=in_order)
-    for entry in pupa.entries:
-        change = _CHANGES.get(type(entry))
-        if change is not None:
-            change(pupa, entry)
-    return pupa
-
-
-def _hung_up(pupa: Pupa, entry: HungUp, place: str) -> None:
-    said = pupa.travelled.get(place, Travelled())
-    usual = [celsius for celsius in (said.usual_c, entry.usual_c) if celsius is not None]
-    pupa.travelled[place] = Travelled(entry.surface or said.surface, min(usual, default=None))
-
-
-def _relabelled(pupa: Pupa, entry: Relabelled) -> None:
-    pupa.relabelled = entry
-    pupa.label = entry.label
-    pupa.labels.append(entry.label)
-
-
-def _named(pupa: Pupa, entry: Hanging | Found) -> None:
-    # A finding names a pupa in passing, a relabelling names it on purpose. So no finding undoes one, not even one that
-    # happened later: it was written by somebody who did not know the new label yet, as on another computer.
-    if pupa.relabelled is None:
-        pupa.label = entry.label
-    pupa.labels.append(entry.label)
-    _hung_up(pupa, entry, entry.place)
-    pupa.species = entry.species
-    pupa.site = pupa.site or entry.place
-    pupa.place = pupa.place or entry.place
-
-
-def _hanging(pupa: Pupa, entry: Hanging) -> None:
-    _named(pupa, entry)
-    pupa.hanging_at = entry.happened
-    if pupa.formed_to is not None and pupa.formed_to < entry.happened:
-        # Said to be a pupa before it was seen as a caterpillar: of the two the one counts that claims less hang time.
-        pupa.formed_from = pupa.formed_to = entry.happened
-        pupa.formed_told = entry
-
-
-def _found(pupa: Pupa, entry: Found) -> None:
-    _named(pupa, entry)
-    pupa.site = pupa.place = entry.place  # a caterpillar may have moved on before it pupated
-    # A prepupa seen after the stated beginning of the interval narrows it: it had not pupated by then.
-    bounds = [at for at in (entry.since, pupa.hanging_at) if at is not None and at <= entry.happened]
-    pupa.formed_from = max(bounds, default=None)
-    pupa.formed_to = entry.happened
-    pupa.formed_told = entry
-
-
-def _seen(pupa: Pupa, entry: Seen) -> None:
-    pupa.sightings.append(entry)
-
-
-def _fell(pupa: Pupa, entry: Fell) -> None:
-    pupa.falls.append(entry)
-    pupa.danger = entry.reason
-
-
-def _moved(pupa: Pupa, entry: Moved) -> None:
-    pupa.relocations.append(Relocation(entry, pupa.place))
-    _hung_up(pupa, entry, entry.to)
-    pupa.place = entry.to
-    pupa.danger = ""
-    pupa.climb = False
-
-
-def _held(pupa: Pupa, entry: Held) -> None:
-    if pupa.relocations:
-        last = pupa.relocations[-1]
-        pupa.relocations[-1] = Relocation(last.entry, last.origin, entry.held)
-    if not entry.held and pupa.is_open:
-        pupa.danger = "fallen"
-
-
-def _climb(pupa: Pupa, _: Climb) -> None:
-    pupa.climb = True
-
-
-def _emerged(pupa: Pupa, entry: Emerged) -> None:
-    pupa.emerged = pupa.emerged or entry
-    pupa.place = entry.place or pupa.place
-    pupa.danger = ""
-
-
-def _wings(pupa: Pupa, entry: Wings) -> None:
-    pupa.wings = entry
-
-
-def _sexed(pupa: Pupa, entry: Sexed) -> None:
-    pupa.sex = entry.sex
-
-
-def _origin(pupa: Pupa, entry: Origin) -> None:
-    pupa.origin = entry.origin
-
-
-def _finding(pupa: Pupa, entry: Finding) -> None:
-    pupa.findings.append(entry)
-
-
-def _adult_seen(pupa: Pupa, entry: AdultSeen) -> None:
-    pupa.adult_seen.append(entry)
-
-
-def _kept(pupa: Pupa, entry: Kept) -> None:
-    pupa.kept = entry
-
-
-def _marked(pupa: Pupa, entry: Marked) -> None:
-    pupa.marked = entry
-
-
-def _released(pupa: Pupa, entry: Released) -> None:
-    pupa.released = entry
-
-
-def _lost(pupa: Pupa, entry: Lost) -> None:
-    pupa.lost = entry
-
-
-def _note(pupa: Pupa, entry: Note) -> None:
-    pupa.notes.append(entry.text)
-
-
-_CHANGES: dict[type[Entry], Callable[[Pupa, Any], None]] = {
-    Hanging: _hanging,
-    Found: _found,
-    Seen: _seen,
-    Fell: _fell,
-    Moved: _moved,
-    Held: _held,
-    Climb: _climb,
-    Emerged: _emerged,
-    Wings: _wings,
-    Sexed: _sexed,
-    Origin: _origin,
-    Finding: _finding,
-    AdultSeen: _adult_seen,
-    Kept: _kept,
-    Marked: _marked,
-    Released: _released,
-    Lost: _lost,
-    Relabelled: _relabelled,
-    Note: _note,
-}
+def _checks(pupa: Pupa) -> list[tuple[Flag, bool]]:
+    kinds = [type(entry) for entry in pupa.entries]
+    found = [entry for entry in pupa.entries if isinstance(entry, Found)]
+    formed = pupa.formed_from or pupa.formed_to
+    emerged, lost = pupa.emerged, pupa.lost
+    judged = {(entry.condition, entry.happened) for entry in pupa.entries if isinstance(entry, Wings)}
+    moves = [relocation.entry for relocation in pupa.relocations]
+    # Orders are compared by what must have been: an interval that only touches is no contradiction.
+    emerged_by = emerged.happened if emerged else None
+    emerged_from = emerged.earliest if emerged else None
+    colours = [STAGES.index(seen.code) for seen in pupa.sightings if seen.code]
+    return [
+        ("never-found", not pupa.label),
+        ("told-differently", pupa.disputed),
+        ("found-twice", kinds.count(Found) > 1),
+        (
+            "formed-backwards",
+            any(isinstance(e, Found) and e.since is not None and e.since > e.happened for e in pupa.entries),
+        ),
+        (
+            "hanging-after-formed",
+            any(isinstance(e, Hanging) and any(f.happened < e.happened for f in found) for e in pupa.entries),
+        ),
+        ("seen-before-formed", formed is not None and any(seen.happened < formed for seen in pupa.sightings)),
+        ("stage-went-back", colours != sorted(colours)),
+        ("empty-not-emerged", pupa.stage_seen == "empty" and emerged is None and lost is None),
+        (
+            "moved-after-emergence",
+            emerged_by is not None and any(move.earliest > emerged_by for move in moves),
+        ),
+        ("moved-after-loss", lost is not None and any(move.earliest > lost.happened for move in moves)),
+        ("emerged-twice", kinds.count(Emerged) > 1),
+        ("emerged-before-formed", emerged_by is not None and formed is not None and emerged_by < formed),
+        ("emerged-and-lost", emerged is not None and kinds.count(Lost) > 0),
+        ("wings-without-emergence", pupa.wings is not None and emerged is None),
+        ("wings-told-twice", len(judged) > len({at for _, at in judged})),
+        (
+            "marked-before-emergence",
+            pupa.marked is not None and (emerged_from is None or pupa.marked.happened < emerged_from),
+        ),
+        (
+            "released-before-emergence",
+            pupa.released is not None and (emerged_from is None or pupa.released.happened < emerged_from),
+        ),
+    ]

@@ -9,7 +9,8 @@ from functools import lru_cache
 from msgspec.structs import replace
 
 from pupawatch.model.entries import Entry, Looked, OfPupa, Retraction, encode
-from pupawatch.model.pupa import Pupa, fold
+from pupawatch.model.fold import fold
+from pupawatch.model.pupa import Pupa
 
 _NEVER = datetime(1970, 1, 1, tzinfo=UTC)
 

@@ -2,7 +2,7 @@
 
 import difflib
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from pupawatch.errors import NotUnderstood
 
@@ -54,6 +54,11 @@ def is_visible(text: str, longest: int) -> bool:
 def counted(number: int, one: str, many: str) -> str:
     """A number with what it counts: 1 pupa, 2 pupae."""
     return f"{number} {one if number == 1 else many}"
+
+
+def some_names(names: Sequence[str], of: int) -> str:
+    """The first names of so many: ``A1, A2, A3 and 12 more``."""
+    return ", ".join(names) + (f" and {of - len(names)} more" if of > len(names) else "")
 
 
 def quoted(text: str) -> str:

@@ -21,13 +21,6 @@ ORDERED = frozenset({"hang", "week"})
 ABOUT_MOVES = frozenset({"moved", "hang", "method", "emergency"})
 """Factors that ask about moving. Where they ask about the move itself, pupae that had none stand out of the contest."""
 
-CONFOUNDED = (
-    "Which pupae you move is not left to chance: those in trouble or in bad places are moved more often, and those "
-    "lost early never get a move. So this shows what went with moving, not what moving did."
-)
-"""What must stand beside every comparison of moved with not moved."""
-
-
 _WEIGHTS = [2 * 500 ** (step / 200) for step in range(201)]
 
 

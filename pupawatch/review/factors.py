@@ -12,10 +12,10 @@ from functools import cache
 from itertools import chain
 from zoneinfo import ZoneInfo
 
-from pupawatch.care.spots import told_of
 from pupawatch.errors import NotUnderstood
 from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.entries import Finding, Moved
+from pupawatch.model.places import told_of
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import natural_order

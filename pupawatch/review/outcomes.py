@@ -93,11 +93,6 @@ class Counts(NamedTuple):
         """Deformed of the adults that were judged."""
         return Rate(self.deformed, self.judged, self.unknown)
 
-    @property
-    def emergence(self) -> Rate:
-        """Emerged of those that are no longer pending."""
-        return Rate(self.emerged, self.emerged + self.lost)
-
 
 def has_formed(pupa: Pupa) -> bool:
     """Whether it counts at all: a caterpillar that never became a pupa does not."""

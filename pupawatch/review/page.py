@@ -1,42 +1,40 @@
-"""One page of review: everything computed for one factor, ready to be drawn as text or as a report."""
+"""One page of review: everything computed for one factor, ready to be said, and drawn as text or as a report."""
 
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from typing import Any, NamedTuple
-from zoneinfo import ZoneInfo
 
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
-from pupawatch.model.text import counted
-from pupawatch.review.compare import ABOUT_MOVES, CONFOUNDED, ORDERED, Ranking, family, moved_strata, ranking
+from pupawatch.review.compare import ABOUT_MOVES, ORDERED, Family, Ranking, family, moved_strata, ranking
 from pupawatch.review.durations import Curve, Hours, curve_of, curves, emergence_hours, emergences_by_day
-from pupawatch.review.factors import FACTORS, JOIN, Season, understood
-from pupawatch.review.outcomes import Counts, Rate, percent
-from pupawatch.review.words import Sentence, published, sentences, too_few
+from pupawatch.review.factors import JOIN, Season
+from pupawatch.review.outcomes import Counts, Rate
 
 ALL = "all together"
 
 
 class Page(NamedTuple):
-    """The review by one factor (or two).
+    """The review by one factor (or two), in numbers; ``words.review`` says them.
 
-    title: what is reviewed, in words. total, groups: the counts. ranking: the groups by shrunken estimate. said: the
-    sentences. strata: success by site surface and kind of move, where moved is asked. curves: time to emergence,
-    all together first. hours, days: when adults came out. published: context lines.
+    season: the pupae reviewed, only those in all the groups of ``only``; now: when they were looked at. total, groups:
+    the counts. ranking: the groups by shrunken estimate. family: the questions that are asked of them. strata: success
+    by site surface and kind of move, where moved is asked. curves: time to emergence, all together first. hours, days:
+    when adults came out.
     """
 
-    title: str
+    season: Season
     by: str
+    only: Mapping[str, str]
+    now: datetime
     total: Counts
     groups: dict[str, Counts]
     ranking: Ranking
-    said: list[Sentence]
+    family: Family
     strata: dict[str, Rate]
     curves: dict[str, Curve]
     hours: Hours
     days: dict[date, int]
-    published: list[str]
-    smallest: int
 
     @property
     def success(self) -> dict[str, Rate]:
@@ -52,28 +50,9 @@ class Page(NamedTuple):
         return {group: counts.deformity for group, counts in self.groups.items()} | {ALL: self.total.deformity}
 
     @property
-    def notes(self) -> list[str]:
-        """What must be read beside the rates: the order they stand in, the bounds, and which groups are too small."""
-        notes = []
-        if len(self.ranking.standings) > 1 and self.by not in ORDERED:
-            notes.append(_order(self.ranking))
-        unknown = {group: c.success for group, c in (self.groups | {ALL: self.total}).items() if c.unknown}
-        if unknown:
-            bounds = ", ".join(f"{group} {percent(r.worst)} to {percent(r.best)}" for group, r in unknown.items())
-            notes.append(f"If every unknown outcome was bad, or good: {bounds}.")
-        small = too_few(self.ranking.too_few, self.smallest)
-        return [*notes, small] if small else notes
-
-    @property
-    def warning(self) -> str:
-        """The sentence about confounding, where the page asks about moving and no other sentence says it."""
-        asks = not ABOUT_MOVES.isdisjoint(self.by.split(","))
-        return CONFOUNDED if asks and not any(CONFOUNDED in sentence.words for sentence in self.said) else ""
-
-    @property
-    def losses(self) -> str:
-        """What the lost ones were lost to, in words."""
-        return ", ".join(f"{cause.replace('-', ' ')} {number}" for cause, number in self.total.causes.items())
+    def asks_about_moves(self) -> bool:
+        """Whether it compares moved with not moved, or one way of moving with another."""
+        return not ABOUT_MOVES.isdisjoint(self.by.split(","))
 
 
 def page(
@@ -81,26 +60,25 @@ def page(
 ) -> Page:
     """Review these pupae by a factor (or two: ``site,moved``), only those in all the groups of ``only``.
 
-    now: the instant the pupae were looked at, told in the title. Raises NotUnderstood for a factor or group that
-    does not exist.
+    now: the instant the pupae were looked at. Raises NotUnderstood for a factor or group that does not exist.
     """
     season = Season(pupae, settings).only(only or {})
     groups = season.counts(by)
     everything = curve_of(season.pupae)
     by_group = curves(season, by) if by != "week" else {}
     return Page(
-        title=_title(season, by, only or {}, now),
+        season=season,
         by=by,
+        only=only or {},
+        now=now,
         total=season.total(),
         groups=groups,
         ranking=ranking(groups, settings.care.review),
-        said=sentences(season, by, family(season, by)),
+        family=family(season, by),
         strata=_strata(season) if "moved" in by.split(",") else {},
         curves=({ALL: everything} if everything else {}) | by_group,
         hours=emergence_hours(season),
         days=emergences_by_day(season),
-        published=published(settings),
-        smallest=settings.care.review.smallest_group,
     )
 
 
@@ -129,27 +107,9 @@ def _rate(rate: Rate) -> dict[str, float | None]:
     return {"rate": rate.value, "low": low, "high": high}
 
 
-def _title(season: Season, by: str, only: Mapping[str, str], now: datetime) -> str:
-    asked = " and ".join(FACTORS[name][0] for name in understood(by))
-    filters = "".join(f", only {factor} {group}" for factor, group in only.items())
-    day = now.astimezone(ZoneInfo(season.settings.zone))
-    pupae = counted(len(season.pupae), "pupa", "pupae")
-    return f"What the season taught, by {asked}: {pupae} up to {day.day} {day:%B %Y}{filters}"
-
-
 def _strata(season: Season) -> dict[str, Rate]:
     return {
         f"{surface}{JOIN}{arm}": counts.success
         for surface, arms in moved_strata(season).items()
         for arm, counts in arms.items()
     }
-
-
-def _order(ranking: Ranking) -> str:
-    prior = ranking.prior
-    source = "learned from your own groups" if prior.fitted else "a weak guess from published rates"
-    estimates = ", ".join(f"{standing.group} {percent(standing.estimate)}" for standing in ranking.standings)
-    return (
-        f"In the order of shrunken estimates, where each rate is drawn towards {percent(prior.mean)} with the weight "
-        f"of {prior.weight:.0f} pupae ({source}), so that luck with a few does not lead: {estimates}."
-    )

@@ -18,7 +18,7 @@ from msgspec import Meta, Struct
 from pupawatch import disk
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.model.adult_settings import Health
-from pupawatch.model.entries import STAGES
+from pupawatch.model.codes import STAGES
 from pupawatch.model.settings import Care, Keeper, Place, Profile, Settings
 from pupawatch.model.text import shown, shown_lines
 from pupawatch.model.times import is_zone
@@ -115,8 +115,12 @@ def own_places(folder: Path | None = None) -> list[Place] | None:
 
     Raises Unusable, with all that is wrong, where the settings have errors.
     """
-    there = ((folder or default_folder()) / "places.toml").exists()
-    return load(folder).places if there else None
+    return load(folder).places if places_file(folder).exists() else None
+
+
+def places_file(folder: Path | None = None) -> Path:
+    """The file in which the keeper's places are described."""
+    return (folder or default_folder()) / "places.toml"
 
 
 def save_places(places: list[Place], folder: Path | None = None) -> Path:
@@ -134,7 +138,7 @@ def rehearse_saving(folder: Path | None = None) -> None:
 
 
 def _written(write: Callable[[Path, bytes], None], folder: Path | None, data: bytes) -> Path:
-    path = (folder or default_folder()) / "places.toml"
+    path = places_file(folder)
     try:
         write(path, data)
     except OSError as error:

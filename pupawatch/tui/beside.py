@@ -42,12 +42,16 @@ def beside(
                 do(node, *args, **named)
             except Exception as error:
                 app.post_message(Alarm(_words(error, what)))
-                if isinstance(node, GivesUp):
-                    node.call_later(node.gave_up, group)
+                _give_up(node, group)
 
         return work(guarded, thread=True, exclusive=True, group=group)
 
     return made
+
+
+def _give_up(node: DOMNode, group: str) -> None:
+    if isinstance(node, GivesUp):
+        node.call_later(node.gave_up, group)
 
 
 def _words(error: Exception, what: str) -> str:

@@ -2,11 +2,13 @@
 
 from datetime import datetime
 
-from pupawatch.care.adults import Butterfly, age_hours
+from pupawatch.care.adults import Butterfly, ReleaseAdvice, age_hours
+from pupawatch.model.codes import Phase
 from pupawatch.model.pupa import Pupa
-from pupawatch.words.pupae import interval
+from pupawatch.model.times import shown_time
+from pupawatch.words.hours import hours_minutes, interval
 
-PHASES = {
+PHASE_WORDS: dict[Phase, tuple[str, str, str]] = {
     "floor": ("‼", "FLOOR", "on the floor with soft wings: act now"),
     "expanding": ("◢", "WINGS", "its wings fill; it must hang free"),
     "drying": ("◣", "DRIES", "its wings are full and still soft: hands off"),
@@ -26,24 +28,28 @@ def age_words(pupa: Pupa, now: datetime) -> str:
     low, high = (max(0.0, hours) for hours in age_hours(pupa, now))
     if low >= 48:
         return interval(f"{low / 24:.0f}", f"{high / 24:.0f}") + " d"
-    return interval(_hours_minutes(low), _hours_minutes(high)) + " h"
+    return interval(hours_minutes(low), hours_minutes(high)) + " h"
 
 
 def adult_line(butterfly: Butterfly, now: datetime) -> str:
     """One living adult in one line."""
     pupa = butterfly.pupa
-    sign, word, _ = PHASES[butterfly.phase]
+    sign, word, _ = PHASE_WORDS[butterfly.phase]
     wings = pupa.wings.condition if pupa.wings else ""
     mark = pupa.marked.code if pupa.marked else ""
     told = f"{sign} {word:<5} {pupa.label:<7} {age_words(pupa, now):>12}  {pupa.sex or '?':<6} {wings or '?':<8}"
     return f"{told} {mark:<9} {butterfly.do}"
 
 
+def advice_words(advice: ReleaseAdvice, zone: str, now: datetime) -> str:
+    """Whether to let it fly now, as one sentence or two."""
+    notes = f" ({'; '.join(advice.notes)})" if advice.notes else ""
+    if advice.now:
+        return f"Good to let fly now{notes}."
+    when = f"; from {shown_time(advice.when, zone, now)}" if advice.when else ""
+    return f"Not now: {'; '.join(advice.against)}{when}{notes}."
+
+
 def unreleased_words(number: int) -> str:
     """How many butterflies of long ago nobody recorded an end of."""
     return f"{number} more of long ago, never recorded as released or dead"
-
-
-def _hours_minutes(hours: float) -> str:
-    minutes = int(hours * 60)
-    return f"{minutes // 60}:{minutes % 60:02}"

@@ -1,11 +1,14 @@
 """How forecasts are put into words: when a pupa is due, what the days may bring, heat, and how good past ones were."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from pupawatch.care.forecast.records import Outlook
+from pupawatch.care.forecast.heat import TooHot
+from pupawatch.care.forecast.records import Grounds, Outlook, Rest
+from pupawatch.model.codes import Basis
+from pupawatch.model.degrees import Unit, shown_degrees
 from pupawatch.model.text import counted
 from pupawatch.model.times import shown_time
 
@@ -70,6 +73,54 @@ def is_late(outlook: Outlook | None) -> bool:
     return outlook is not None and (outlook.overdue or is_likely_out(outlook))
 
 
+def outlook_notes(outlook: Outlook) -> list[str]:
+    """What the keeper should know about how the outlook was reached, a sentence each."""
+    grounds = outlook.grounds
+    if isinstance(grounds, Rest):
+        return [
+            f"it formed on a day of {grounds.light_hours:.1f} h of light, less than {grounds.limit_hours:g} h: it may "
+            "rest until spring",
+            "keep it cool, out of the sun and lightly misted, look at it once a month, and expect it in spring",
+        ]
+    return list(_grounds_told(grounds, outlook.basis))
+
+
+def _grounds_told(grounds: Grounds, basis: Basis) -> Iterator[str]:
+    if basis == "calendar":
+        yield "by the calendar only, as if at room temperature: that of some place it hung in is not known"
+    if grounds.filled_hours:
+        yield f"{grounds.filled_hours} h of its past had no reading and were filled from the days around"
+    if not grounds.since_known:
+        yield "nobody knows since when it hangs, so the date is wide"
+    if not grounds.sky_known:
+        yield "latitude and longitude are not set, so dawn is taken as half past six"
+        if grounds.overwinters:
+            yield "and so it is not known whether it may rest until spring"
+    if grounds.learned:
+        pupae = "one" if grounds.learned == 1 else f"{grounds.learned}"
+        yield f"corrected by {pupae} of your own pupae"
+    else:
+        yield "not yet corrected by any pupa of your own"
+
+
+SIGNS = (
+    "time alone does not say that it is dead: cool weeks stretch everything",
+    "good: firm, evenly coloured, twitches at a gentle touch, or darkens left and right alike",
+    "bad: brown from the cap or saddle, soft or foul-smelling, black for days without a wing pattern",
+    "bad: stains, holes, hanging threads or small brown fly pupae below it",
+    "good or bad, leave it hanging, apart from the others if in doubt, and look again each morning",
+)
+"""What to check on an overdue pupa. Source: guidance of volunteer monitoring projects and breeders; common practice."""
+
+
+def signs_to_check(outlook: Outlook) -> list[str]:
+    """What to check on it, a sentence each; nothing while there is time left."""
+    if not outlook.overdue or isinstance(outlook.grounds, Rest):
+        return []
+    rest = ["it may also be resting until spring: its species can"] if outlook.grounds.overwinters else []
+    return [*SIGNS, *rest]
+
+
 def expected_days(standings: "list[Standing]", now: datetime, zone: str, days: int = 14) -> "list[Expected]":
     """How many adults each of the coming days may bring, today first."""
     from pupawatch.care.forecast.ahead import expected_by_day
@@ -99,6 +150,15 @@ def watch_lines(standings: "list[Standing]", now: datetime, zone: str) -> list[s
     window = mornings[0][1]
     told = ", ".join(f"{label} {p:.0%}" for p, label in likely)
     return [f"Watch from {shown_time(window.start, zone, now)} to {shown_time(window.end, zone, now)}: {told}"]
+
+
+def heat_warning(hot: TooHot, unit: Unit = "C") -> str:
+    """How hot it was or will be, and what to do."""
+    when = "reached" if hot.has_been else "is expected to reach"
+    return (
+        f"{when} {shown_degrees(hot.hottest_c, unit)}; from {shown_degrees(hot.limit_c, unit)} warmth can spoil wings: "
+        "shade it, let air through, or carry the whole cage to a cooler room without touching the pupae"
+    )
 
 
 def heat_lines(heat: Mapping[str, str]) -> list[str]:

@@ -8,9 +8,8 @@ from pupawatch.care import hang
 from pupawatch.model.labels import handles
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.times import shown_time
+from pupawatch.words.hours import elapsed
 from pupawatch.words.pupae import became
-
-_HOURS_UP_TO = 96
 
 
 def ambiguity(word: str, meant: Sequence[Pupa], now: datetime, zone: str) -> str:
@@ -52,9 +51,5 @@ def _what(pupa: Pupa, now: datetime, zone: str) -> str:
     if pupa.formed_to is None:
         return f"a pupa in {where}, pupation time not recorded"
     at_least, at_most = hang.hang_time(pupa, now)
-    most = "" if at_most is None else f" and at most {_elapsed(at_most)}"
-    return f"a pupa in {where} that has hung at least {_elapsed(at_least)}{most}"
-
-
-def _elapsed(hours: float) -> str:
-    return f"{hours:.0f} h" if hours <= _HOURS_UP_TO else f"{hours / 24:.1f} d"
+    most = "" if at_most is None else f" and at most {elapsed(at_most)}"
+    return f"a pupa in {where} that has hung at least {elapsed(at_least)}{most}"

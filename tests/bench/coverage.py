@@ -24,7 +24,7 @@ from pupawatch.review.compare import family
 from pupawatch.review.factors import Season
 from pupawatch.review.intervals import Pair, difference
 from pupawatch.review.outcomes import DEFORMED, LOST, PENDING, SOUND, UNKNOWN, Counts
-from pupawatch.review.words import sentences
+from pupawatch.words.review import sentences
 
 PUPAE = 40
 PENDING_SHARE, UNKNOWN_SHARE = 0.05, 0.05

@@ -9,8 +9,9 @@ from pupawatch import settings as files
 from pupawatch.care import hang
 from pupawatch.model import entries as kinds
 from pupawatch.model.entries import Entry
+from pupawatch.model.fold import fold
 from pupawatch.model.ids import entry_id
-from pupawatch.model.pupa import Pupa, fold
+from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Settings
 
 NOW = datetime(2026, 9, 8, 12, tzinfo=UTC)
@@ -163,10 +164,6 @@ def test_the_cold_that_a_caterpillar_left_before_it_pupated_does_not_count(setti
     hanging = travelling(50, 12, kind=kinds.Hanging)
     assert verdict(settings, hanging, formed(30)) == "care"
     assert verdict(settings, hanging, travelling(30, None)) == "wait"  # it pupated where it hung
-
-
-def test_only_two_verdicts_refuse() -> None:
-    assert {"wait", "none"} == hang.REFUSING
 
 
 def test_the_stage_turns_set_by_certain_time_alone(settings: Settings) -> None:

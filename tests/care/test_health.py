@@ -8,11 +8,12 @@ import pytest
 from pupawatch import settings as files
 from pupawatch.care import health
 from pupawatch.model import entries as kinds
+from pupawatch.model.codes import CHECKED_STAGES
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import State
+from pupawatch.words.health import conclusion, recipe
 
 NOW = datetime(2026, 8, 14, 6, 0, tzinfo=UTC)
-STAGES = ("prepupa", "soft", "set", "darkening", "clear", "adult")
 
 
 @pytest.fixture(scope="module")
@@ -33,13 +34,13 @@ def finding(pupa: str, sign: str, load: int | None = None) -> kinds.Finding:
 
 
 def test_every_stage_has_signs_to_look_for_and_few_enough_for_one_window(settings: Settings) -> None:
-    for stage in STAGES:
+    for stage in CHECKED_STAGES:
         assert 1 <= len(health.signs_at(stage, settings.health)) <= 9
 
 
 def test_every_sign_says_what_it_often_means_and_what_to_do(settings: Settings) -> None:
     for name, sign in settings.health.signs.items():
-        told = health.conclusion([name], settings.health)
+        told = conclusion([name], settings.health)
         assert sign.means in told[0]
         assert sign.do in told[0]
         assert told[-1] == settings.health.disclaimer
@@ -50,7 +51,7 @@ def test_normal_darkening_asks_for_nothing_and_patches_ask_to_set_apart(settings
     assert health.grade(["even-dark", "patches"], settings.health) == "set-apart"
     assert health.grade([health.NOTHING], settings.health) == "normal"
     assert health.grade(["smells of mint"], settings.health) == "look-again"
-    assert health.conclusion([], settings.health) == ["Nothing unusual seen."]
+    assert conclusion([], settings.health) == ["Nothing unusual seen."]
 
 
 def test_a_suspect_proposes_its_place_what_hangs_beside_it_and_the_places_next_to_it(settings: Settings) -> None:
@@ -85,7 +86,7 @@ def test_a_cleaning_counts_when_the_mix_stood_long_enough(settings: Settings, st
 
 
 def test_a_recipe_tells_parts_and_time(settings: Settings) -> None:
-    words = [health.recipe(settings.health.cleanings[name]) for name in ("gear", "plants")]
+    words = [recipe(settings.health.cleanings[name]) for name in ("gear", "plants")]
     assert words == [
         "20 parts household bleach, 80 parts water, 4 h at least",
         "10 parts household bleach, 90 parts water, 20 min at least",

@@ -19,15 +19,16 @@ from hypothesis import strategies as st
 from pupawatch import settings as files
 from pupawatch.care import spots
 from pupawatch.care.choice import Ground, moves_made
-from pupawatch.care.hang import REFUSING
-from pupawatch.care.plan import KINDS, LEAVES, Plan, Proposal, figures, plan
+from pupawatch.care.plan import Plan, Proposal, plan
 from pupawatch.care.risk import Record
 from pupawatch.care.round import walk
 from pupawatch.demo import MORNING, demo_keeper
 from pupawatch.model import entries as kinds
+from pupawatch.model.codes import LEFT, PROPOSED
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import State
 from pupawatch.model.times import start_of_round_day
+from pupawatch.words.moves import figures
 
 NOW = datetime(2026, 9, 8, 12, tzinfo=UTC)
 SHIPPED = msgspec.structs.replace(files.load(Path("no-such-folder")), zone="UTC")
@@ -173,7 +174,7 @@ def test_no_proposal_breaks_the_move_rule_room_quarantine_or_clearance(shelf: Sh
         if one.kind == "climb":
             assert standing.choice.no_climb
             continue
-        assert standing.verdict.kind not in REFUSING
+        assert standing.verdict.kind not in ("wait", "none")
         assert standing.verdict.kind != "leave"
         if standing.verdict.kind in ("care", "soon"):
             assert standing.unsafe
@@ -222,7 +223,7 @@ def test_every_pupa_is_told_once_with_a_kind_a_reason_and_figures(shelf: Shelf) 
     told = plan(morning)
     assert Counter(one.standing.pupa.id for one in (*told.proposals, *told.left)) == Counter(list(shelf.state.pupae))
     for one in (*told.proposals, *told.left):
-        assert one.kind in (*KINDS, *LEAVES)
+        assert one.kind in (*PROPOSED, *LEFT)
         assert one.why
         assert figures(one, morning.ground)[0].startswith("If it stays")
     assert told.risk_planned <= told.risk_now + 1e-9
@@ -350,7 +351,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Proposal]:
 
 
 def test_the_demo_shows_every_kind_of_proposal_and_every_kind_of_leaving_in_peace(demo: dict[str, Proposal]) -> None:
-    assert {one.kind for one in demo.values()} == {*KINDS, *LEAVES}
+    assert {one.kind for one in demo.values()} == {*PROPOSED, *LEFT}
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,8 @@ from pupawatch.care import risk, spots
 from pupawatch.care.hang import SetHours
 from pupawatch.care.risk import Record
 from pupawatch.model import entries as kinds
-from pupawatch.model.pupa import Pupa, fold
+from pupawatch.model.fold import fold
+from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place
 
 SHIPPED = msgspec.structs.replace(files.load(Path("no-such-folder")), zone="UTC")

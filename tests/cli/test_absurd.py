@@ -21,6 +21,7 @@ from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.journal import merge
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.model import codes
 from pupawatch.model import entries as kinds
 from pupawatch.model.entries import Entry, kind_of
 from pupawatch.model.fields import fitted
@@ -65,16 +66,16 @@ def likely(draw: st.DrawFn) -> Entry:
     place, temperature = st.sampled_from(["Roof", "Jar", "Porch"]), st.none() | st.floats(-40, 60)
     words = {
         "pupa": st.sampled_from(PUPAE), "label": st.sampled_from(["A0", "A1", "B1"]), "place": place, "to": place,
-        "species": st.sampled_from(["monarch", "painted-lady", "unheard-of"]), "stage": st.sampled_from(kinds.STAGES),
+        "species": st.sampled_from(["monarch", "painted-lady", "unheard-of"]), "stage": st.sampled_from(codes.STAGES),
         "reason": st.sampled_from(["fallen", "wet"]), "held": st.booleans(), "sign": st.just("spores"),
-        "condition": st.sampled_from(["sound", "crumpled"]), "sex": st.sampled_from(kinds.SEXES),
-        "what": st.sampled_from(kinds.ADULT_SIGHTINGS), "origin": st.sampled_from(kinds.ORIGINS),
+        "condition": st.sampled_from(["sound", "crumpled"]), "sex": st.sampled_from(codes.SEXES),
+        "what": st.sampled_from(codes.ADULT_SIGHTINGS), "origin": st.sampled_from(kinds.ORIGINS),
         "code": st.sampled_from(["X1", "X2"]), "cause": st.just("unknown"), "text": st.just("a remark"),
         "day": st.sampled_from(["2026-09-01", "2026-09-02"]), "low_c": st.floats(-40, 10), "high_c": st.floats(10, 60),
         "sensor": st.just("home"), "places": st.lists(place, max_size=2), "how": st.just("gear"),
         "minutes": st.floats(1, 10080), "target": st.sampled_from([stamp(number) for number in range(3)]),
         "temperature_c": temperature, "usual_c": temperature, "surface": st.sampled_from(["", "mesh", "unheard-of"]),
-        "sky": st.sampled_from(["", *kinds.SKIES]), "load": st.none() | st.integers(0, 9), "history": st.booleans(),
+        "sky": st.sampled_from(["", *codes.SKIES]), "load": st.none() | st.integers(0, 9), "history": st.booleans(),
     }  # fmt: skip
     optional = {"usual_c", "surface", "temperature_c", "sky", "load", "history"}
     for field in msgspec.structs.fields(kind):

@@ -14,9 +14,10 @@ from hypothesis import strategies as st
 from pupawatch import settings as files
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.exchange import sheet
-from pupawatch.exchange.notebook.row import guarded
+from pupawatch.exchange.cells import guarded
 from pupawatch.model import entries as kinds
-from pupawatch.model.pupa import Pupa, fold
+from pupawatch.model.fold import fold
+from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import shown
 

@@ -15,11 +15,11 @@ import msgspec.structs
 import pytest
 
 from pupawatch import settings as files
-from pupawatch.care import spots
 from pupawatch.errors import Refused
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Found, Moved, decode, encode
+from pupawatch.model.places import hangs_in
 from pupawatch.model.settings import Place, Settings
 from pupawatch.review.factors import Season
 
@@ -186,7 +186,7 @@ def test_a_place_the_settings_do_not_know_is_as_the_pupa_tells_of_it(
     keeper.pupae.found("A1", "Porch")
     partner.merge(keeper.journal.path)
     pupa = partner.pupa("A1")
-    assert spots.hangs_in(pupa, partner.settings) == Place(name="Porch", surface="mesh", temperature_c=12)
+    assert hangs_in(pupa, partner.settings) == Place(name="Porch", surface="mesh", temperature_c=12)
     season = Season([pupa], partner.settings)
     assert (season.column("surface"), season.column("temperature")) == (["mesh"], ["12 °C"])
     known = with_places(partner.settings, Place(name="Porch", surface="wood"))

@@ -14,6 +14,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.keeper.conditions import conditions, expected_days, lately
 from pupawatch.keeper.outlook import Outlooks, scores
 from pupawatch.model.times import Span
+from pupawatch.words.forecast import outlook_notes
 
 NOW = datetime(2026, 7, 20, 12, tzinfo=UTC)
 
@@ -44,7 +45,7 @@ def test_without_temperatures_it_goes_by_the_calendar_and_says_so(keeper: Keeper
     keeper.pupae.found("M1", "Roof", when=days_ago(5))
     (outlook,) = Outlooks(keeper).of(keeper.state, NOW).values()
     assert outlook.basis == "calendar"
-    assert any("calendar" in note for note in outlook.notes)
+    assert any("calendar" in note for note in outlook_notes(outlook))
 
 
 def test_warmth_brings_the_day_forward(keeper: Keeper, tmp_path: Path) -> None:

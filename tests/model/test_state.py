@@ -7,9 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pupawatch.model import entries as kinds
-from pupawatch.model.entries import STAGES, Entry
+from pupawatch.model.codes import STAGES
+from pupawatch.model.entries import Entry
+from pupawatch.model.fold import fold
 from pupawatch.model.ids import entry_id
-from pupawatch.model.pupa import fold
 from pupawatch.model.state import State
 
 START = datetime(2026, 8, 1, tzinfo=UTC)

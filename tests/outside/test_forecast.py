@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 from math import log, pi, sqrt
+from typing import TYPE_CHECKING
 
 import msgspec
 import numpy as np
@@ -21,11 +22,15 @@ from pupawatch.care.forecast import (
 )
 from pupawatch.care.forecast.ahead import expected_by_day
 from pupawatch.care.forecast.belief import STRAY_SCALE, STRAYS, heat_prior, lesson
-from pupawatch.care.forecast.development import calendar_curve, development, rate
+from pupawatch.care.forecast.development import calendar_curve, rate
 from pupawatch.care.forecast.gate import Gate
+from pupawatch.care.forecast.records import Grounds
 from pupawatch.care.forecast.scoring import crps
 from pupawatch.care.forecast.sun import Sky
 from pupawatch.model.settings import Heat, Profile
+
+if TYPE_CHECKING:
+    from tests.conftest import Developed
 
 DAY = timedelta(days=1)
 BEGIN = datetime(2026, 7, 1, tzinfo=UTC)
@@ -90,7 +95,7 @@ def test_the_rounded_rate_is_the_mean_of_sharp_bends_scattered_as_a_logistic() -
         assert float(rate(np.array(celsius), np.array(heat.base_temp_c), heat)) == pytest.approx(sharp.mean(), abs=0.02)
 
 
-def test_development_over_logged_days_is_the_integral_of_the_rate() -> None:
+def test_development_over_logged_days_is_the_integral_of_the_rate(developed: "Developed") -> None:
     """numpy's trapezoid on a much finer grid of the same temperature, for several bases at once."""
 
     def celsius(hours: np.ndarray) -> np.ndarray:
@@ -100,7 +105,7 @@ def test_development_over_logged_days_is_the_integral_of_the_rate() -> None:
     logged = np.arange(-24, 24 * 8, 1 / 12)
     known = Temperatures(BEGIN.timestamp() + 3600 * logged, celsius(logged))
     bases = [9.0, 12.5, 14.0]
-    ours = development(known, "UTC", since, until, bases, MONARCH.heat)
+    ours = developed(known, "UTC", since, until, bases, MONARCH.heat)
     fine = np.linspace(5.3, 24 * 6 + 1.7, 200_001)
     for base, grown in zip(bases, ours, strict=True):
         at_reference = rate(np.array(MONARCH.heat.reference_temp_c), np.array(base), MONARCH.heat)
@@ -108,14 +113,14 @@ def test_development_over_logged_days_is_the_integral_of_the_rate() -> None:
         assert grown == pytest.approx(float(truth), rel=2e-4)
 
 
-def test_days_of_minimum_and_maximum_develop_as_their_sine() -> None:
+def test_days_of_minimum_and_maximum_develop_as_their_sine(developed: "Developed") -> None:
     """numpy's trapezoid over one sine a day, by the sharp line and by the rounded one."""
     known = Temperatures(days=[DayRange((BEGIN + n * DAY).date(), 6.0, 21.0) for n in range(-1, 6)])
     phase = np.linspace(0, 1, 200_001)
     day = 13.5 - 7.5 * np.cos(2 * pi * phase)
     for softness, tolerance in ((0.0, 5e-3), (3.0, 1e-4)):
         heat = msgspec.structs.replace(MONARCH.heat, softness_c=softness)
-        ours = development(known, "UTC", BEGIN, BEGIN + 4 * DAY, [11.5], heat)
+        ours = developed(known, "UTC", BEGIN, BEGIN + 4 * DAY, [11.5], heat)
         mean_rate = np.trapezoid(rate(day, np.array(11.5), heat), phase)
         at_reference = float(rate(np.array(heat.reference_temp_c), np.array(11.5), heat))
         assert ours[0] == pytest.approx(4 * float(mean_rate) / at_reference, rel=tolerance)
@@ -243,8 +248,10 @@ def test_the_number_of_emergences_a_day_is_that_of_coin_flips() -> None:
     """Poisson-binomial against numpy's own flips: mean, and both ends of the 80 % interval, 200,000 times."""
     rng = np.random.default_rng(2)
     chances, today = rng.uniform(0, 0.9, 25), BEGIN.date()
+    grounds = Grounds(0, 0, since_known=True, sky_known=True, overwinters=False)
     outlooks = [
-        Outlook("heat", None, None, None, ((today, float(p)),), 0, 1 - float(p), None, False, 1, None) for p in chances
+        Outlook("heat", None, None, None, ((today, float(p)),), 0, 1 - float(p), None, False, 1, None, grounds)
+        for p in chances
     ]
     first = expected_by_day(outlooks, today, days=3)[0]
     flips = (rng.random((200_000, 25)) < chances).sum(axis=1)

@@ -18,7 +18,7 @@ from pupawatch.model.pupa import Pupa, Relocation
 from pupawatch.review.compare import contests, family
 from pupawatch.review.factors import Season
 from pupawatch.review.page import page
-from pupawatch.review.text import lines
+from pupawatch.words.review_page import lines
 
 FORMED = datetime(2019, 7, 1, tzinfo=UTC)
 OUT = FORMED + timedelta(days=10)

@@ -10,7 +10,8 @@ import pytest
 
 from pupawatch import settings as files
 from pupawatch.model import entries as kinds
-from pupawatch.model.pupa import Pupa, fold
+from pupawatch.model.fold import fold
+from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Settings
 
 START = datetime(2026, 7, 1, 6, 0, tzinfo=UTC)

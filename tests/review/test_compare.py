@@ -8,11 +8,12 @@ import pytest
 from pupawatch.errors import NotUnderstood
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
-from pupawatch.review.compare import CONFOUNDED, contests, family, prior_for, ranking
+from pupawatch.review.compare import contests, family, prior_for, ranking
 from pupawatch.review.factors import Season
 from pupawatch.review.outcomes import Rate
 from pupawatch.review.page import page
-from pupawatch.review.words import Sentence, sentences
+from pupawatch.words import review as words
+from pupawatch.words.review import CONFOUNDED, Sentence, sentences
 
 MakePupa = Callable[..., Pupa]
 NOW = datetime(2026, 9, 1, tzinfo=UTC)
@@ -89,7 +90,8 @@ def test_a_claim_about_moving_says_that_it_is_confounded(settings: Settings, mak
 
 def test_every_page_about_moves_carries_the_warning(settings: Settings, make: MakePupa) -> None:
     pupae = group(make, 3, 1, moved_after=50)
-    warned = {by for by in ("moved", "method", "hang", "emergency", "site") if page(pupae, settings, NOW, by).warning}
+    factors = ("moved", "method", "hang", "emergency", "site")
+    warned = {by for by in factors if words.said(page(pupae, settings, NOW, by)).warning}
     assert warned == {"moved", "method", "hang", "emergency"}
 
 

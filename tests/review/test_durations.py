@@ -11,7 +11,8 @@ from hypothesis import settings as settings_of_test
 from hypothesis import strategies as st
 
 from pupawatch.model.entries import Emerged, Found
-from pupawatch.model.pupa import Pupa, fold
+from pupawatch.model.fold import fold
+from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.review.durations import Lifetime, curve, curves, innermost, lifetime
 from pupawatch.review.factors import Season

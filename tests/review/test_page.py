@@ -19,7 +19,7 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.review.factors import FACTORS
 from pupawatch.review.page import page, review_json
-from pupawatch.review.text import lines
+from pupawatch.words.review_page import lines
 
 MakePupa = Callable[..., Pupa]
 NOW = datetime(2026, 9, 1, tzinfo=UTC)
@@ -116,9 +116,8 @@ def test_the_report_is_written_whole_or_the_reason_is_said(
 
 
 def test_the_record_needs_no_statistics_library_for_an_empty_season() -> None:
-    script = (
-        "import sys, pupawatch.review.page, pupawatch.review.text; assert not {'scipy', 'numpy'} & set(sys.modules)"
-    )
+    loaded = "import sys, pupawatch.review.page, pupawatch.words.review_page"
+    script = f"{loaded}; assert not {{'scipy', 'numpy'}} & set(sys.modules)"
     subprocess.run([sys.executable, "-c", script], check=True)
 
 

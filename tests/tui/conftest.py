@@ -138,7 +138,7 @@ class Hand:
 
     def written(self) -> list[Entry]:
         """The entries written since the dashboard was opened."""
-        return [entry for some in self.app.keeper.journal.read_since(self.began) for entry in some]
+        return [entry for some in self.app.keeper.journal.read("seq > ?", (self.began,)) for entry in some]
 
     def kinds(self) -> list[str]:
         """Their kinds, in the order of writing."""

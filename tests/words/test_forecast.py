@@ -7,16 +7,17 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from pupawatch.care.forecast.records import Outlook
+from pupawatch.care.forecast.records import Grounds, Outlook
 from pupawatch.words.forecast import due_words, heat_lines, odds_words
 
 NOW = datetime(2026, 9, 8, 12, tzinfo=UTC)
 DAY = timedelta(days=1)
+GROUNDS = Grounds(learned=0, filled_hours=0, since_known=True, sky_known=True, overwinters=False)
 
 
 def outlook(low: float, median: float, high: float | None, already: float = 0.0, overdue: bool = False) -> Outlook:
     ends = (None if days is None else NOW + days * DAY for days in (median, low, high))
-    return Outlook("heat", *ends, (), already, 0.0, None, overdue, 0.5, NOW + 75 * DAY)
+    return Outlook("heat", *ends, (), already, 0.0, None, overdue, 0.5, NOW + 75 * DAY, GROUNDS)
 
 
 @pytest.mark.parametrize(

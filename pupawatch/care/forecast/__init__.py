@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from pupawatch.care.forecast.heat import too_hot
 from pupawatch.care.forecast.records import (
     Conditions,
     DayRange,
@@ -18,7 +19,6 @@ from pupawatch.care.forecast.records import (
     Temperatures,
     Watched,
 )
-from pupawatch.care.forecast.words import heat_warning
 from pupawatch.model.settings import Profile
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ __all__ = [
     "Temperatures",
     "Watched",
     "forecaster",
-    "heat_warning",
+    "too_hot",
 ]
 
 

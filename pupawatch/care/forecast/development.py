@@ -23,16 +23,11 @@ straight one, and keeps the keeper's familiar words, base and heat need. Five te
 more than that: the best curves differ by less than the incubators did.
 """
 
-from collections.abc import Sequence
-from datetime import datetime
 from typing import NamedTuple
 
 import numpy as np
 
-from pupawatch.care.forecast import timeline
-from pupawatch.care.forecast.records import Temperatures
-from pupawatch.care.forecast.sun import Sky
-from pupawatch.care.forecast.timeline import Array, Timeline, hours_of
+from pupawatch.care.forecast.timeline import Array, Timeline
 from pupawatch.model.settings import Heat
 
 SCENARIOS = np.array([-1.4634, -0.5988, 0.0, 0.5988, 1.4634])
@@ -101,24 +96,6 @@ def curve(line: Timeline, bases_c: Array, heat: Heat) -> Curve:
 def calendar_curve(first_hour: int, hours: int) -> Curve:
     """The curve of a pupa that goes by the calendar: one reference day a day, whatever the base."""
     return Curve(first_hour, np.arange(hours + 1.0)[None, None, :] / 24)
-
-
-def development(
-    known: Temperatures, zone: str, since: datetime, until: datetime, bases_c: Sequence[float], heat: Heat
-) -> Array:
-    """Reference days of development between two past instants, for each base in °C.
-
-    Divide by the reference days a pupa needs to have the share of its way. Raises ValueError where the order of the
-    instants is wrong or nothing is known of the temperatures between them.
-    """
-    if until < since or not known.tells_of(since, until):
-        raise ValueError("development needs temperatures, and an end that is not before the beginning")
-    first = int(hours_of(since)) - 24
-    line = timeline.build(known, Sky(zone), first, hours_of(until) + 2, int(hours_of(until)) + 2 - first)
-    ends = np.array([hours_of(since), hours_of(until)])
-    # The middle scenario: unmeasured hours as they were filled.
-    grown = curve(line, np.asarray(bases_c, dtype=np.float64), heat).at(ends)[len(SCENARIOS) // 2]
-    return np.asarray(grown[:, 1] - grown[:, 0])
 
 
 def _logged(line: Timeline, bases_c: Array, heat: Heat) -> Array:

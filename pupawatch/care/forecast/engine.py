@@ -7,13 +7,15 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from pupawatch.care.forecast import timeline, words
+from pupawatch.care.forecast import timeline
 from pupawatch.care.forecast.belief import Belief, Lesson, Prior, calendar_prior, heat_prior, lesson, taught, untaught
 from pupawatch.care.forecast.development import Curve, calendar_curve, curve
 from pupawatch.care.forecast.gate import Gate
 from pupawatch.care.forecast.predict import Distribution, Formed, distributions, spread
-from pupawatch.care.forecast.records import Conditions, Finished, Morning, Outlook, Stay, Watched
+from pupawatch.care.forecast.records import Conditions, Finished, Grounds, Morning, Outlook, Stay, Watched
+from pupawatch.care.forecast.rest import resting
 from pupawatch.care.forecast.timeline import Array, Timeline, hours_of, moment_of
+from pupawatch.model.codes import Basis
 from pupawatch.model.settings import Profile
 from pupawatch.model.times import start_of_day
 
@@ -63,7 +65,7 @@ class Forecaster:
 
     def outlooks(self, pupae: Sequence[Watched]) -> list[Outlook]:
         """The outlook of each pupa, in the same order."""
-        told = [words.resting(self.profile, self.conditions.sky, pupa, self.now) for pupa in pupae]
+        told = [resting(self.profile, self.conditions.sky, pupa, self.now) for pupa in pupae]
         for by_heat in (True, False):
             chosen = [n for n, pupa in enumerate(pupae) if told[n] is None and self.has_heat(pupa) == by_heat]
             if chosen:
@@ -206,11 +208,14 @@ class Forecaster:
         learned = len(self._learnt(by_heat))
         outlooks = []
         for pupa, distribution in zip(pupae, found, strict=True):
-            filled = self._filled_hours(pupa) if by_heat else 0
-            notes = words.notes(pupa, self.profile, self.conditions, by_heat, learned, filled)
-            overdue = distribution.left < OVERDUE_BELOW
-            outlook = teller.outlook(distribution, "heat" if by_heat else "calendar")
-            outlooks.append(outlook._replace(overdue=overdue, notes=notes, signs=words.signs(self.profile, overdue)))
+            grounds = Grounds(
+                learned,
+                self._filled_hours(pupa) if by_heat else 0,
+                pupa.formed_from is not None,
+                self.conditions.sky.known,
+                self.profile.overwinters,
+            )
+            outlooks.append(teller.outlook(distribution, "heat" if by_heat else "calendar", grounds))
         return outlooks
 
     def _filled_hours(self, pupa: Watched) -> int:
@@ -234,7 +239,7 @@ class _Teller:
         self.asked = np.array([hours_of(now), gate.ends[closes + 1], *midnights])
         self.horizon = moment_of(gate.ends[-1])
 
-    def outlook(self, found: Distribution, basis: str) -> Outlook:
+    def outlook(self, found: Distribution, basis: Basis, grounds: Grounds) -> Outlook:
         already, by_morning, *by_midnight = found.by(self.asked).tolist()
         low, median, high = (None if at is None else moment_of(at) for at in found.quantiles(0.1, 0.5, 0.9))
         by_day = []
@@ -251,7 +256,8 @@ class _Teller:
             already=already,
             later=found.later,
             morning=Morning(*self.morning, by_morning),
-            overdue=False,
+            overdue=found.left < OVERDUE_BELOW,
             time_left=found.left,
             horizon=self.horizon,
+            grounds=grounds,
         )

@@ -57,7 +57,8 @@ def _stays(pupa: Pupa, formed_to: datetime) -> Iterator[Stay]:
 
 
 def _sightings(pupa: Pupa) -> list[Sighting]:
-    return [Sighting(seen.happened, seen.stage) for seen in pupa.sightings if seen.stage != "empty"]
+    seen = ((sighting.happened, sighting.code) for sighting in pupa.sightings)
+    return [Sighting(at, stage) for at, stage in seen if stage and stage != "empty"]
 
 
 def _looked(pupa: Pupa, looks: Looks) -> list[datetime]:

@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from pupawatch.care.forecast.sun import Sky
+from pupawatch.model.codes import Basis, Stage
 
 if TYPE_CHECKING:
     from numpy import float64
@@ -64,10 +65,10 @@ class Stay(NamedTuple):
 
 
 class Sighting(NamedTuple):
-    """A colour stage of ``model.entries.STAGES`` was seen."""
+    """A colour stage was seen."""
 
     at: datetime
-    stage: str
+    stage: Stage
 
 
 class Watched(NamedTuple):
@@ -102,18 +103,39 @@ class Morning(NamedTuple):
     p: float
 
 
+class Rest(NamedTuple):
+    """Why it may overwinter: it pupated on a day of so many hours of light, and its species rests below the limit."""
+
+    light_hours: float
+    limit_hours: float
+
+
+class Grounds(NamedTuple):
+    """What an outlook with a date rests on.
+
+    learned: how many of the keeper's own pupae corrected it; filled_hours: of its past, without a reading and filled
+    from the days around. since_known: whether the earliest instant of its pupation is known; sky_known: whether the
+    keeper's latitude and longitude are; overwinters: whether its species can.
+    """
+
+    learned: int
+    filled_hours: int
+    since_known: bool
+    sky_known: bool
+    overwinters: bool
+
+
 class Outlook(NamedTuple):
     """When one pupa will emerge, and how sure that is.
 
-    basis: ``heat``, ``calendar`` (no temperatures: the usual days of the species) or ``rest`` (it may overwinter: no
-    date). median, low, high: the instants by which it will be out with a chance of 50, 10 and 90 %; None: beyond
-    ``horizon``, or no date. by_day: the chance for each local day from today on; already: that it came out since it
-    was last seen; later: that it comes beyond the horizon. overdue: hardly any of the expected time is left
-    (``time_left``, the share of such pupae that would still be inside). notes, signs: what the keeper should know and,
-    where overdue, check, a sentence each.
+    basis: temperatures, the usual days of the species where none are known, or none as it may overwinter. median, low,
+    high: the instants by which it will be out with a chance of 50, 10 and 90 %; None: beyond ``horizon``, or no date.
+    by_day: the chance for each local day from today on; already: that it came out since it was last seen; later: that
+    it comes beyond the horizon. overdue: hardly any of the expected time is left (``time_left``, the share of such
+    pupae that would still be inside). grounds: what all this rests on.
     """
 
-    basis: str
+    basis: Basis
     median: datetime | None
     low: datetime | None
     high: datetime | None
@@ -124,5 +146,4 @@ class Outlook(NamedTuple):
     overdue: bool
     time_left: float
     horizon: datetime | None
-    notes: tuple[str, ...] = ()
-    signs: tuple[str, ...] = ()
+    grounds: Grounds | Rest

@@ -10,13 +10,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pupawatch.care.forecast.degree_days import LONGEST_GAP_HOURS
 from pupawatch.care.forecast.records import DayRange, Temperatures
 from pupawatch.care.forecast.sun import Sky
 from pupawatch.model.times import start_of_day
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+
+LONGEST_GAP_HOURS = 2.0
+"""Readings further apart than this leave a gap. Common practice, no source."""
 
 # How the days to come may differ from those just past. None has a published source: they describe weather in
 # general, at a home, and are wide on purpose.

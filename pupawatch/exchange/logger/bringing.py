@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from pupawatch.errors import NotUnderstood
 from pupawatch.exchange.logger import reading as logger
-from pupawatch.exchange.notebook.bringing import Watch, size_of, unwatched
+from pupawatch.exchange.progress import Watch, size_of, unwatched
 from pupawatch.exchange.staging import Staging
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.conditions import ties, told_of_temperatures

@@ -1,4 +1,4 @@
-"""A notebook or a logger's readings brought into a journal: previewed, then all of it or nothing."""
+"""A notebook brought into a journal: previewed, then all of it or nothing."""
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
@@ -8,10 +8,11 @@ from typing import NamedTuple
 from pupawatch.care import hang
 from pupawatch.errors import NotUnderstood
 from pupawatch.exchange.notebook import reading as notebook
+from pupawatch.exchange.progress import Watch, size_of, unwatched
 from pupawatch.exchange.staging import Staging
 from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Entry, Found, Hanging, Relabelled
-from pupawatch.model.pupa import fold
+from pupawatch.model.fold import fold
 from pupawatch.model.settings import Place
 from pupawatch.model.state import State
 from pupawatch.model.text import counted
@@ -48,14 +49,6 @@ def _some(names: list[str]) -> str:
     return ", ".join(names[:_NAMED]) + more
 
 
-Watch = Callable[[str, int, int], None]
-"""Is told what is being done, how much more of it is done, and how much there is to do, for a progress bar."""
-
-
-def unwatched(what: str, more: int, of: int) -> None:
-    pass
-
-
 def notebook_preview(keeper: Keeper, path: Path, watch: Watch = unwatched) -> Preview:
     """What the notebook at ``path`` would bring. Raises NotUnderstood with every bad cell."""
     with Staging() as staging:
@@ -78,10 +71,6 @@ def _watched(batches: Iterable[list[Entry]], of: int, watch: Watch) -> Iterator[
     for batch in batches:
         yield batch
         watch("writing", len(batch), of)
-
-
-def size_of(path: Path) -> int:
-    return path.stat().st_size if path.exists() else 0
 
 
 def holders(state: State) -> defaultdict[str, list[notebook.Holder]]:
@@ -117,14 +106,14 @@ def _lay_out(keeper: Keeper, path: Path, staging: Staging, watch: Watch) -> int:
 def _known(keeper: Keeper, staging: Staging) -> Callable[[str], list[notebook.Holder]]:
     """Asks the journal for the pupae that carry a label, only when a row names it."""
     naming = Found | Hanging | Relabelled
-    for named in keeper.journal.read("kind IN ('found', 'hanging', 'relabelled')"):
+    for named in keeper.journal.read_naming():
         staging.hold((entry.label, entry.pupa) for entry in named if isinstance(entry, naming))
-    retractions = [entry for some in keeper.journal.read("kind = 'retraction'") for entry in some]
+    retractions = keeper.journal.retractions()
 
     def known(label: str) -> list[notebook.Holder]:
         state = State(retractions)
         for pupa in staging.holding(label):
-            for some in keeper.journal.read("about = ?", (pupa,)):
+            for some in keeper.journal.read_about(pupa):
                 state.add(some)
         return holders(state)[label]
 

@@ -12,9 +12,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pupawatch.errors import NotUnderstood
+from pupawatch.exchange.cells import unguarded
 from pupawatch.exchange.lines import check_columns, lines
-from pupawatch.exchange.notebook.row import FORMED, Begun, Problem, Row, unguarded
-from pupawatch.exchange.staging import Staging
+from pupawatch.exchange.notebook.row import FORMED, Context, Problem, Row
+from pupawatch.exchange.staging import Begun, Staging
 from pupawatch.model.entries import Emerged, Entry, Found, Hanging, Lost, Released
 from pupawatch.model.labels import checked_label
 from pupawatch.model.settings import Settings
@@ -114,12 +115,12 @@ class Reader:
     def __init__(
         self, settings: Settings, now: datetime, known: Callable[[str], Iterable[Holder]], staging: Staging
     ) -> None:
-        self.settings = settings
         self.now = now
         self.known = known
         self.staging = staging
         self.problems: list[Problem] = []
         self.rows = 0
+        self._context = Context(settings, now, staging, self.problems)
 
     def row(self, line: int, header: list[str], cells: list[str]) -> list[Entry]:
         """The entries of a row; none where a cell cannot be understood, which is added to ``problems``."""
@@ -128,7 +129,7 @@ class Reader:
             reason = f"{len(cells)} cells under {len(header)} columns; is a comma missing its quotes?"
             self.problems.append(Problem(line, f"column {len(header) + 1}", reason))
             return []
-        row = Row(line, dict(zip(header, (cell.strip() for cell in cells), strict=False)), self)
+        row = Row(line, dict(zip(header, (cell.strip() for cell in cells), strict=False)), self._context)
         label = row.word("label", lambda text: checked_label(unguarded(text)))
         if not label:
             row.problem("label", "is empty; every row names its pupa")

@@ -3,11 +3,13 @@
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from pupawatch.errors import NotUnderstood
+from pupawatch.exchange.cells import NOTHING, unguarded
+from pupawatch.exchange.staging import Begun, Staging
+from pupawatch.model.codes import STAGES
 from pupawatch.model.entries import (
-    STAGES,
     Emerged,
     Entry,
     Fell,
@@ -24,18 +26,11 @@ from pupawatch.model.entries import (
     Wings,
 )
 from pupawatch.model.ids import digest, entry_id
+from pupawatch.model.settings import Settings
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked
 from pupawatch.model.times import iso_exact, parse_span
 
-if TYPE_CHECKING:
-    from pupawatch.exchange.notebook.reading import Reader
-
 FORMED = ("formed_from", "formed_to")
-_NOTHING = frozenset({"", "na", "n/a", "-", "?", "none"})
-"""Cells that say nothing, as met in real rearing files."""
-
-
-_FORMULA = ("=", "+", "-", "@", "\t", "'")
 
 
 class When(NamedTuple):
@@ -70,33 +65,29 @@ class Start(NamedTuple):
     named: dict[str, str]
 
 
-class Begun(NamedTuple):
-    """The pupa that holds a label so far. named: its label, species and site; known_from: the first that is known
-    of it; finished: when it was lost or let go, or at least emerged; prepupa: not known to have pupated."""
+class Context(NamedTuple):
+    """What all rows of a file share. problems: what could not be understood so far."""
 
-    pupa: str
-    line: int
-    named: dict[str, str]
-    known_from: datetime
-    finished: datetime | None
-    prepupa: bool
+    settings: Settings
+    now: datetime
+    staging: Staging
+    problems: list[Problem]
 
 
 class Row:
     """One line of the file."""
 
-    def __init__(self, line: int, cells: dict[str, str], reader: "Reader") -> None:
+    def __init__(self, line: int, cells: dict[str, str], context: Context) -> None:
         self.line = line
         self.cells = cells
-        self.reader = reader
-        self.settings = reader.settings
-        self.problems_before = len(reader.problems)
+        self.settings, self.now, self.staging, self.problems = context
+        self.problems_before = len(self.problems)
 
     def problem(self, column: str, reason: str) -> None:
-        self.reader.problems.append(Problem(self.line, column, reason))
+        self.problems.append(Problem(self.line, column, reason))
 
     def has(self, column: str) -> bool:
-        return self.cells.get(column, "").strip().lower() not in _NOTHING
+        return self.cells.get(column, "").strip().lower() not in NOTHING
 
     def word(self, column: str, check: Callable[[str], str]) -> str:
         """The cell, checked; "" where it says nothing or is wrong."""
@@ -129,7 +120,7 @@ class Row:
         except NotUnderstood as error:
             self.problem(column, str(error))
             return None
-        if (since or until) > self.reader.now:
+        if (since or until) > self.now:
             self.problem(column, f"{self.cells[column]} lies in the future")
             return None
         return When(since, until)
@@ -143,7 +134,7 @@ class Row:
         if end is None:
             # Without an end it had happened by the next thing that is dated, or at least by now.
             later = [until for until in self._known() if since is None or until >= since]
-            return When(since, min(later, default=self.reader.now), derived=True)
+            return When(since, min(later, default=self.now), derived=True)
         if since and since > end.until:
             self.problem(first, f"is after {second}")
         return When(since, end.until)
@@ -199,7 +190,7 @@ class Row:
         if emerged is None and (wings or mark or marked or released):
             # An adult was seen, so it had emerged, by then or at least by now.
             seen = marked or released
-            emerged = When(known_from, max(known_from, seen.until if seen else self.reader.now), derived=True)
+            emerged = When(known_from, max(known_from, seen.until if seen else self.now), derived=True)
         if emerged:
             told.append((Emerged, emerged, {"place": self.place("emerged_place")}))
         adult = emerged or released or marked or When(None, max(self._known(), default=known_from))
@@ -246,10 +237,10 @@ class Row:
         content, moment, now = (
             digest(pupa, kind.__name__, *told, *fields.values()),
             since or when.until,
-            self.reader.now,
+            self.now,
         )
         # What has the same time keeps the order of its lines: two moves of one day end where the last one led.
-        turn = self.reader.staging.turn(digest(pupa, kind.__name__, iso_exact(moment)), content)
+        turn = self.staging.turn(digest(pupa, kind.__name__, iso_exact(moment)), content)
         return kind(
             id=entry_id(moment + turn * timedelta(microseconds=1), content),
             act="",
@@ -261,12 +252,3 @@ class Row:
             history=True,
             **fields,
         )
-
-
-def guarded(cell: str) -> str:
-    """A cell that no spreadsheet takes for a formula, and reading not for nothing; reading takes the guard off."""
-    return f"'{cell}" if cell[:1] in _FORMULA or (cell and cell.lower() in _NOTHING) else cell
-
-
-def unguarded(cell: str) -> str:
-    return cell[1:] if cell[:1] == "'" and guarded(cell[1:]) == cell else cell

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from pupawatch.exchange.cells import guarded
 from pupawatch.exchange.notebook.reading import COLUMNS
-from pupawatch.exchange.notebook.row import guarded
 from pupawatch.model.entries import (
     Emerged,
     Entry,

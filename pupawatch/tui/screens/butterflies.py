@@ -16,8 +16,8 @@ from pupawatch.tui.screens.check import check
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.tui.screens.marking import kept_form, mark_form, release_form
-from pupawatch.words.adults import PHASES, age_words
-from pupawatch.words.pupae import entry_time, entry_words
+from pupawatch.words.adults import PHASE_WORDS, advice_words, age_words
+from pupawatch.words.entries import entry_time, entry_words
 
 STYLES = {
     "floor": "bold $text-error",
@@ -80,7 +80,7 @@ class ButterflyScreen(ListScreen):
     def legend(self) -> list[Content]:
         lines = [
             Content.assemble((f"{sign} {word:<9}", STYLES[phase]), meaning)
-            for phase, (sign, word, meaning) in PHASES.items()
+            for phase, (sign, word, meaning) in PHASE_WORDS.items()
         ]
         return [Content(""), *lines]
 
@@ -150,7 +150,7 @@ class ButterflyScreen(ListScreen):
 
     def butterfly_item(self, butterfly: Butterfly, columns: str) -> Item:
         """The line of a butterfly. columns: what stands between how long it is out and what to do."""
-        sign, word, _ = PHASES[butterfly.phase]
+        sign, word, _ = PHASE_WORDS[butterfly.phase]
         line = Content.assemble(
             (f" {sign} {word:<6}", STYLES[butterfly.phase]),
             (f"{shown(butterfly.pupa.label):<7}", "bold" if butterfly.phase in ("floor", "expanding", "judge") else ""),
@@ -168,7 +168,7 @@ class ButterflyScreen(ListScreen):
         def at(moment: datetime) -> str:
             return shown_time(moment, zone, now)
 
-        sign, word, _ = PHASES[butterfly.phase]
+        sign, word, _ = PHASE_WORDS[butterfly.phase]
         lines = [
             Content.assemble(
                 (f"{sign} {word} ", STYLES[butterfly.phase]), (f"{shown(pupa.label)}: {butterfly.do}", "bold")
@@ -180,7 +180,7 @@ class ButterflyScreen(ListScreen):
             lines += [Content(f"⚠ {caution} Then press h (or c, if it climbed).") for caution in floor.cautions]
         if butterfly.phase in ("mark", "ready"):
             advice = adults.release_advice(pupa, now, self.weather, settings)
-            lines.append(Content.styled(adults.advice_words(advice, zone, now), "bold"))
+            lines.append(Content.styled(advice_words(advice, zone, now), "bold"))
             lines.append(Content.styled(f"⚠ {settings.care.release.cautions[0]}", "$text-warning"))
         lines.append(Content(f"{profile.name} in {shown(pupa.place)}, out {entry_time(pupa.emerged, zone, now)}"))
         if now < clocks.hard.until:

@@ -13,6 +13,7 @@ from textual.widgets.option_list import Option
 
 from pupawatch.care import health
 from pupawatch.model.adult_settings import Health
+from pupawatch.model.codes import LookedAt
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import shown, shown_lines
 from pupawatch.tui.screens.dialogs import Choice, Pick
@@ -35,7 +36,7 @@ class Check(ModalScreen[Looked | None]):
         ("tab", "app.focus_next", ""),
     ]
 
-    def __init__(self, label: str, stage: str, words: Health) -> None:
+    def __init__(self, label: str, stage: LookedAt, words: Health) -> None:
         super().__init__()
         self.label = label
         self.stage = stage

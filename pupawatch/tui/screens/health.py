@@ -15,7 +15,8 @@ from pupawatch.model.times import shown_time
 from pupawatch.tui.screens.check import check
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
-from pupawatch.words.pupae import entry_words
+from pupawatch.words.entries import entry_words
+from pupawatch.words.health import conclusion, recipe
 
 
 class HealthScreen(ListScreen):
@@ -52,12 +53,10 @@ class HealthScreen(ListScreen):
         lines: list[str] = []
         if isinstance(item.about, Pupa):
             pupa = self.keeper.pupa(item.about)
-            lines += (
-                [words.disclaimer] if not pupa.findings else health.conclusion([f.sign for f in pupa.findings], words)
-            )
+            lines += [words.disclaimer] if not pupa.findings else conclusion([f.sign for f in pupa.findings], words)
         elif isinstance(item.about, Place):
             lines += [self._found_at(item.about.name) or "No finding here.", *(f"⚠ {c}" for c in words.cautions)]
-            lines += [f"{c.words}: {health.recipe(c)}" for c in words.cleanings.values()]
+            lines += [f"{c.words}: {recipe(c)}" for c in words.cleanings.values()]
         return Content("\n").join(Content(shown(line)) for line in lines)
 
     def open(self, item: Item) -> None:
@@ -120,7 +119,7 @@ class HealthScreen(ListScreen):
         if place is None:
             return
         words = self.keeper.settings.health
-        choices = [Choice(name, f"{name:<8} {health.recipe(c)}") for name, c in words.cleanings.items()]
+        choices = [Choice(name, f"{name:<8} {recipe(c)}") for name, c in words.cleanings.items()]
         steps = [f"{c.words}. {' '.join(c.steps)}" for c in words.cleanings.values()]
         below = "\n".join([*(f"⚠ {caution}" for caution in words.cautions), *steps])
 

@@ -1,6 +1,7 @@
 """Mark an adult, let it fly, or say where it is kept: short forms, with the cautions where the hand is about to act."""
 
 from collections.abc import Callable
+from typing import Literal
 
 from textual import on
 from textual.widgets import Input, Static
@@ -10,11 +11,12 @@ from pupawatch.care.adults import Weather
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
+from pupawatch.model.codes import ORIGINS, SEXES, SKIES, Code
 from pupawatch.model.degrees import Unit, degrees, typed_degrees
-from pupawatch.model.entries import ORIGINS, SEXES, SKIES
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import quoted, shown_lines
 from pupawatch.tui.screens.dialogs import Field, Form
+from pupawatch.words.adults import advice_words
 
 
 def mark_form(keeper: Keeper, pupa: Pupa) -> Form:
@@ -68,7 +70,7 @@ class ReleaseForm(Form):
         except NotUnderstood:
             return
         sign = "✓" if advice.now else "✗"
-        told = [f"{sign} {adults.advice_words(advice, settings.zone, now)}"]
+        told = [f"{sign} {advice_words(advice, settings.zone, now)}"]
         told += [f"⚠ {caution}" for caution in settings.care.release.cautions]
         self.query_one("#above", Static).update(shown_lines("\n".join(told)))
 
@@ -104,7 +106,7 @@ def weather_of(values: dict[str, str], unit: Unit) -> Weather:
     return Weather(warm, _of(values["sky"], SKIES, "sky"))
 
 
-def _of(text: str, allowed: tuple[str, ...], what: str) -> str:
+def _of(text: str, allowed: tuple[Code, ...], what: str) -> Code | Literal[""]:
     """The allowed word that begins with what was typed; "" where nothing was."""
     word = text.strip().casefold()
     if not word:

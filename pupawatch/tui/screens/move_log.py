@@ -12,7 +12,9 @@ from pupawatch.model.text import shown
 from pupawatch.tui.beside import beside
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
-from pupawatch.words.pupae import entry_time, hang_words, past_move_line
+from pupawatch.words.entries import entry_time
+from pupawatch.words.hours import hang_words
+from pupawatch.words.moves import past_move_line
 
 
 class MoveLogScreen(ListScreen):

@@ -63,7 +63,7 @@ class PlacesScreen(AnsweringScreen):
         yield OptionList(id="places")
         yield Static("", id="told", markup=False)
         yield Static("", id="said", markup=False)
-        yield Static(f"enter edits · kept in {shown(str(_file(self.keeper)))}", markup=False, classes="foot")
+        yield Static(f"enter edits · kept in {shown(str(self.keeper.places.file))}", markup=False, classes="foot")
         yield Footer(compact=True, show_command_palette=False)
 
     def on_mount(self) -> None:
@@ -241,12 +241,6 @@ def _line(place: Place, cells: int, living: int, room: int | None, settings: Set
     state = "retired" if place.retired else "✗ " + faults[0].split(" (")[0] if faults else "✓ a spot"
     name = set_cell_size(shown(place.name), min(cells, _NAME_CELLS))
     return Content(f"{name} {shown(place.surface):<9} {living:>3} living  {left:<11} {state}{apart}")
-
-
-def _file(keeper: Keeper) -> object:
-    from pupawatch.settings import default_folder
-
-    return (keeper.folder or default_folder()) / "places.toml"
 
 
 def _number(value: float | None) -> str:

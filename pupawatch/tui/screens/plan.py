@@ -10,12 +10,13 @@ from pupawatch.care import rescue
 from pupawatch.care.plan import Plan, Proposal
 from pupawatch.care.round import Round, walk
 from pupawatch.keeper import Keeper
+from pupawatch.model.codes import PROPOSED
 from pupawatch.model.text import shown
 from pupawatch.tui.beside import beside
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.shelf import STYLES
-from pupawatch.words.pupae import PLAN_WORDS
+from pupawatch.words.moves import PLAN_WORDS, figures
 
 _CALM = "$foreground 70%"
 
@@ -75,7 +76,7 @@ class PlanScreen(ListScreen):
             return "Plan: working it out …"
         if not plan.proposals:
             return "Plan: nothing to move this morning; leave them in peace"
-        rescues, climbs, moves = (sum(one.kind == kind for one in plan.proposals) for kind in plans.KINDS)
+        rescues, climbs, moves = (sum(one.kind == kind for one in plan.proposals) for kind in PROPOSED)
         told = [_counted(rescues, "rescue"), _counted(climbs, "climb"), f"{moves} of {plan.moves_left} moves"]
         less = plan.risk_now - plan.risk_planned
         return f"Plan: {', '.join(word for word in told if word)}; {less:.1f} fewer bad emergences"
@@ -90,7 +91,7 @@ class PlanScreen(ListScreen):
             Content(shown(f"{one.why[:1].upper()}{one.why[1:]}.")),
         ]
         if self.with_figures:
-            lines += [Content.styled(shown(line), "$text-accent") for line in plans.figures(one, self.morning.ground)]
+            lines += [Content.styled(shown(line), "$text-accent") for line in figures(one, self.morning.ground)]
         ways = [rescue.at_once(pupa, one.standing.stage, care)] if one.kind == "rescue" else []
         ways += [care.methods[one.method]] if one.method in care.methods else []
         for way in ways:

@@ -103,7 +103,7 @@ class ReviewScreen(Screen[None]):
 
     def _page(self, by: str) -> list[str]:
         from pupawatch.review.page import page
-        from pupawatch.review.text import lines
+        from pupawatch.words.review_page import lines
 
         return lines(page(self.pupae, self.keeper.settings, self.keeper.clock(), by), self._width())
 

@@ -30,6 +30,7 @@ from pupawatch.tui.widgets.days import day_strip
 from pupawatch.tui.widgets.shelf import Row, Shelf
 from pupawatch.tui.widgets.story import story
 from pupawatch.words.forecast import heat_lines
+from pupawatch.words.round import headline, unwalked_words
 
 VIEWS = ("all", "needs something", "still soft", "finished lately")
 _POLL_SECONDS = 1.0
@@ -140,15 +141,13 @@ class ShelfScreen(AnsweringScreen):
             self.heat,
         )
         rows = self._rows()
-        words = rounds.headline(self.morning)
+        words = headline(self.morning)
         if fallen := adults.on_the_floor(self.keeper.state, self.morning.now, self.keeper.settings):
             words = f"‼ {', '.join(fallen)} on the floor with soft wings (watch); {words}"
         if self.view != VIEWS[0] or self.sought:
             sought = f", “{self.sought}”" if self.sought else ""
             words = f"Only {self.view}{sought}: {sum(1 for row in rows if row.standing)}"
-        self.query_one("#headline", Static).update(
-            shown(f"{words}; {rounds.unwalked_words(self.morning)}"), layout=False
-        )
+        self.query_one("#headline", Static).update(shown(f"{words}; {unwalked_words(self.morning)}"), layout=False)
         self.query_one("#days", Static).update(day_strip(self.days), layout=False)
         self.query_one("#body").set_class(not self.morning.stretches and not rows, "-empty")
         self.shelf.show(rows, self.morning, self.keeper.settings)

@@ -13,7 +13,8 @@ from pupawatch.care.round import Round, Standing, Stretch
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
-from pupawatch.words.pupae import hang_words, to_do
+from pupawatch.words.hours import hang_words
+from pupawatch.words.pupae import to_do
 
 STYLES = {
     "rescue": "bold $text-error",

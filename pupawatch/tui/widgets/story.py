@@ -7,13 +7,15 @@ from textual.content import Content
 from pupawatch.care.forecast.ahead import last_good_day_to_move
 from pupawatch.care.round import Round, Standing, Stretch
 from pupawatch.care.spots import shortfalls
-from pupawatch.model.flags import WORDS
 from pupawatch.model.settings import Profile, Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
 from pupawatch.tui.widgets.shelf import STYLES, Row
-from pupawatch.words.forecast import odds_words
-from pupawatch.words.pupae import entry_time, entry_words, formed_words, hang_words, to_do
+from pupawatch.words.entries import entry_time, entry_words
+from pupawatch.words.flags import FLAG_WORDS
+from pupawatch.words.forecast import odds_words, outlook_notes, signs_to_check
+from pupawatch.words.hours import hang_words
+from pupawatch.words.pupae import formed_words, to_do
 
 WELCOME = Content.from_text(
     "Welcome to pupawatch.\n\n"
@@ -55,7 +57,7 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
         lines.append(_text(f"  {standing.suggestion.why}.", "$text-muted"))
     elif standing.unsafe:
         lines.append(_text(f"  {pupa.place} {'; '.join(standing.unsafe)}.", "$text-muted"))
-    lines += [_text(f"! {WORDS[flag]}", "$text-warning") for flag in standing.flags]
+    lines += [_text(f"! {FLAG_WORDS[flag]}", "$text-warning") for flag in standing.flags]
     if pupa.is_open:
         lines += [_text(f"⚠ {caution}", "$text-warning") for caution in advice.cautions]
         lines += [_text(f"{number}. {step}") for number, step in enumerate(advice.steps, start=1)]
@@ -84,8 +86,8 @@ def _outlook(standing: Standing, settings: Settings, now: datetime) -> list[Cont
     told = odds_words(outlook, now, zone)
     if last is not None and standing.verdict.kind in ("wait", "care", "free"):
         told += f" Last good day to move it: {last:%a} {last.day}."
-    notes = f"({'; '.join(outlook.notes)})" if outlook.notes else ""
-    return [_text(told, "bold"), *(_text(f"? {sign}") for sign in outlook.signs), _text(notes, "$foreground 70%")]
+    notes, signs = f"({'; '.join(outlook_notes(outlook))})", signs_to_check(outlook)
+    return [_text(told, "bold"), *(_text(f"? {sign}") for sign in signs), _text(notes, "$foreground 70%")]
 
 
 def _of_place(stretch: Stretch, morning: Round, settings: Settings) -> Content:

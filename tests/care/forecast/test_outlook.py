@@ -23,10 +23,11 @@ from pupawatch.care.forecast import (
     Temperatures,
     Watched,
     forecaster,
-    heat_warning,
+    too_hot,
 )
 from pupawatch.care.forecast.ahead import last_good_day_to_move
 from pupawatch.care.forecast.sun import Sky
+from pupawatch.words.forecast import heat_warning, outlook_notes, signs_to_check
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 SPECIES = settings.load().species
@@ -146,10 +147,10 @@ def test_waiting_beyond_the_time_makes_it_overdue_with_signs_and_never_dead() ->
     seen = outlook(hung(27))
     assert seen.overdue
     assert seen.time_left < 0.02
-    assert any("time alone does not say that it is dead" in sign for sign in seen.signs)
+    assert any("time alone does not say that it is dead" in sign for sign in signs_to_check(seen))
     assert seen.median is not None
     assert not outlook(hung(13)).overdue
-    assert outlook(hung(13)).signs == ()
+    assert signs_to_check(outlook(hung(13))) == []
 
 
 def test_the_longer_it_is_overdue_the_wider_the_answer() -> None:
@@ -174,7 +175,7 @@ def test_without_temperatures_the_calendar_answers_and_says_so() -> None:
     """Four in five of what is foretold at formation lie in the profile's usual 8 to 15 days, to half a day."""
     seen = outlook(hung(0, "unmeasured"))
     assert seen.basis == "calendar"
-    assert "by the calendar only" in seen.notes[0]
+    assert "by the calendar only" in outlook_notes(seen)[0]
     assert days_until(seen.low) == pytest.approx(MONARCH.pupal_days_low, abs=0.9)
     assert days_until(seen.high) == pytest.approx(MONARCH.pupal_days_high, abs=0.9)
 
@@ -190,7 +191,7 @@ def test_a_swallowtail_of_short_days_gets_a_sentence_and_no_date() -> None:
     pupa = Watched(late - 3 * DAY, late - 2 * DAY, late, [Stay(late - 2 * DAY, "shelf")])
     resting = outlook(pupa, now=late, species="black-swallowtail")
     assert (resting.basis, resting.median, resting.by_day, resting.overdue) == ("rest", None, (), False)
-    assert "may rest until spring" in resting.notes[0]
+    assert "may rest until spring" in outlook_notes(resting)[0]
     months_later = outlook(pupa._replace(alive_at=late + 80 * DAY), now=late + 80 * DAY, species="black-swallowtail")
     assert months_later.basis == "rest"
     assert not months_later.overdue
@@ -211,7 +212,7 @@ def test_a_swallowtail_of_june_gets_its_date_and_a_darkening_one_always() -> Non
 
 def test_where_no_place_is_told_a_swallowtail_is_foretold_with_a_warning() -> None:
     known = Conditions(Sky("America/Chicago"), ROOM.temperatures)
-    notes = outlook(hung(2), known, species="black-swallowtail").notes
+    notes = outlook_notes(outlook(hung(2), known, species="black-swallowtail"))
     assert any("not known whether it may rest" in note for note in notes)
 
 
@@ -228,7 +229,7 @@ def test_the_keepers_own_slow_pupae_delay_the_next_and_narrow_its_interval() -> 
     slow = forecaster(MONARCH, ROOM, NOW, own(15, 20)).outlooks([hung(0)])[0]
     assert days_until(slow.median) > days_until(untaught.median) + 1.5
     assert width(slow) < width(untaught)
-    assert "corrected by 20 of your own pupae" in slow.notes
+    assert "corrected by 20 of your own pupae" in outlook_notes(slow)
 
 
 def test_pupae_of_a_warm_room_say_little_of_a_cold_one() -> None:
@@ -254,7 +255,7 @@ def test_one_absurd_record_does_not_carry_the_forecast_away() -> None:
 def test_nobody_knows_when_it_formed_so_the_date_is_wide_and_says_so() -> None:
     unknown = outlook(hung(2)._replace(formed_from=None))
     assert width(unknown) > width(outlook(hung(2))) + 2
-    assert any("nobody knows since when" in note for note in unknown.notes)
+    assert any("nobody knows since when" in note for note in outlook_notes(unknown))
     soft = outlook(hung(0.1, "shelf", Sighting(NOW - 2 * HOUR, "soft"))._replace(formed_from=None))
     assert width(soft) < width(unknown)
 
@@ -262,15 +263,15 @@ def test_nobody_knows_when_it_formed_so_the_date_is_wide_and_says_so() -> None:
 def test_heat_that_spoils_wings_is_a_warning_with_what_to_do() -> None:
     """Ragonese et al. 2024: 79 % deformed wings at a constant 34 °C. The limit of the profile is 30 °C."""
     today = date(2026, 8, 10)
-    hot = heat_warning(Temperatures(days=[DayRange(today, 20, 33)]), NOW, SKY.zone, MONARCH)
-    coming = heat_warning(Temperatures(expected=[DayRange(today + DAY, 20, 35)]), NOW, SKY.zone, MONARCH)
+    hot = too_hot(Temperatures(days=[DayRange(today, 20, 33)]), NOW, SKY.zone, MONARCH)
+    coming = too_hot(Temperatures(expected=[DayRange(today + DAY, 20, 35)]), NOW, SKY.zone, MONARCH)
     assert hot is not None
-    assert hot.startswith("reached 33 °C")
-    assert "cooler room" in hot
+    assert heat_warning(hot).startswith("reached 33 °C")
+    assert "cooler room" in heat_warning(hot)
     assert coming is not None
-    assert coming.startswith("is expected to reach 35 °C")
-    assert heat_warning(Temperatures(constant_c=24), NOW, SKY.zone, MONARCH) is None
-    assert heat_warning(Temperatures([NOW.timestamp() - 2 * 86400], [40.0]), NOW, SKY.zone, MONARCH) is None
+    assert heat_warning(coming).startswith("is expected to reach 35 °C")
+    assert too_hot(Temperatures(constant_c=24), NOW, SKY.zone, MONARCH) is None
+    assert too_hot(Temperatures([NOW.timestamp() - 2 * 86400], [40.0]), NOW, SKY.zone, MONARCH) is None
 
 
 def test_the_last_good_day_to_move_comes_before_the_darkening() -> None:
@@ -286,7 +287,7 @@ def test_looking_at_the_rule_and_the_round_loads_no_numpy() -> None:
     code = (
         "import sys; import pupawatch.care.hang, pupawatch.care.round, pupawatch.care.forecast;"
         "import pupawatch.care.forecast.scoring;"
-        "import pupawatch.care.forecast.pupae, pupawatch.care.forecast.ahead, pupawatch.care.forecast.degree_days;"
+        "import pupawatch.care.forecast.pupae, pupawatch.care.forecast.ahead;"
         "sys.exit(any(name in sys.modules for name in ('numpy', 'scipy', 'astral', 'textual')))"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

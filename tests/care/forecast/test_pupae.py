@@ -4,7 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 from pupawatch.care.forecast.pupae import finished, story, watched
 from pupawatch.model.entries import Emerged, Entry, Found, Hanging, Lost, Moved, Seen
-from pupawatch.model.pupa import Pupa, fold
+from pupawatch.model.fold import fold
+from pupawatch.model.pupa import Pupa
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 NOON = datetime(2026, 8, 1, 12, tzinfo=UTC)

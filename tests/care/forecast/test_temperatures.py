@@ -4,6 +4,7 @@ Common practice, no source, where none is named.
 """
 
 from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -11,9 +12,12 @@ from numpy.typing import NDArray
 
 from pupawatch import settings
 from pupawatch.care.forecast import Conditions, DayRange, Outlook, Stay, Temperatures, Watched, forecaster
-from pupawatch.care.forecast.development import development
 from pupawatch.care.forecast.sun import Sky
 from pupawatch.care.forecast.timeline import FILLED_ERROR_C, LEAST_SPREAD_C, Timeline, build
+from pupawatch.words.forecast import outlook_notes
+
+if TYPE_CHECKING:
+    from tests.conftest import Developed
 
 Array = NDArray[np.float64]
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
@@ -67,8 +71,8 @@ def test_a_gap_is_filled_from_the_days_around_marked_and_less_sure() -> None:
 def test_a_filled_gap_widens_the_answer_and_is_said() -> None:
     whole, gap = logged(20), without(logged(20), NOW - 6 * DAY, NOW - 1 * DAY)
     assert hours_wide(outlook(gap)) > hours_wide(outlook(whole))
-    assert not any("had no reading" in note for note in outlook(whole).notes)
-    assert any("h of its past had no reading" in note for note in outlook(gap).notes)
+    assert not any("had no reading" in note for note in outlook_notes(outlook(whole)))
+    assert any("h of its past had no reading" in note for note in outlook_notes(outlook(gap)))
 
 
 def test_two_hours_without_a_reading_are_no_gap() -> None:
@@ -180,29 +184,23 @@ def test_expected_days_stand_before_the_pattern() -> None:
 def test_a_logger_long_silent_is_less_and_less_sure_and_says_so() -> None:
     old = without(logged(20), NOW - 12 * DAY, NOW + DAY)
     assert hours_wide(outlook(old, 2)) > hours_wide(outlook(logged(20), 2))
-    assert any("had no reading" in note for note in outlook(old, 2).notes)
+    assert any("had no reading" in note for note in outlook_notes(outlook(old, 2)))
 
 
-def test_a_change_of_summer_time_moves_no_temperature() -> None:
+def test_a_change_of_summer_time_moves_no_temperature(developed: "Developed") -> None:
     """Chicago, 1 November 2026 (IANA time zone database): that local day has 25 hours, and its sine with it."""
     days = [DayRange(date(2026, 10, 28) + n * DAY, 8, 20) for n in range(8)]
     since, until = datetime(2026, 10, 31, 5, tzinfo=UTC), datetime(2026, 11, 3, 6, tzinfo=UTC)
-    grown = development(Temperatures(days=days), "America/Chicago", since, until, [11.5], MONARCH.heat)
-    plain = development(Temperatures(days=days), "UTC", since, since + 3 * DAY, [11.5], MONARCH.heat)
+    grown = developed(Temperatures(days=days), "America/Chicago", since, until, [11.5], MONARCH.heat)
+    plain = developed(Temperatures(days=days), "UTC", since, since + 3 * DAY, [11.5], MONARCH.heat)
     assert grown[0] == pytest.approx(plain[0] * 73 / 72, rel=0.01)
 
 
-def test_development_refuses_what_it_cannot_know() -> None:
-    for known, until in ((Temperatures(), NOW), (Temperatures(constant_c=20), NOW - 2 * DAY)):
-        with pytest.raises(ValueError, match="development needs temperatures"):
-            development(known, "UTC", NOW - DAY, until, [11.5], MONARCH.heat)
-
-
-def test_more_base_or_more_need_is_never_sooner() -> None:
+def test_more_base_or_more_need_is_never_sooner(developed: "Developed") -> None:
     """By its meaning: in reference days a base matters only away from the reference temperature."""
-    cool = development(Temperatures(constant_c=16), "UTC", NOW - 5 * DAY, NOW, [9, 11, 13, 15], MONARCH.heat)
-    warm = development(Temperatures(constant_c=28), "UTC", NOW - 5 * DAY, NOW, [9, 11, 13, 15], MONARCH.heat)
-    at_reference = development(Temperatures(constant_c=22), "UTC", NOW - 5 * DAY, NOW, [9, 15], MONARCH.heat)
+    cool = developed(Temperatures(constant_c=16), "UTC", NOW - 5 * DAY, NOW, [9, 11, 13, 15], MONARCH.heat)
+    warm = developed(Temperatures(constant_c=28), "UTC", NOW - 5 * DAY, NOW, [9, 11, 13, 15], MONARCH.heat)
+    at_reference = developed(Temperatures(constant_c=22), "UTC", NOW - 5 * DAY, NOW, [9, 15], MONARCH.heat)
     assert list(cool) == sorted(cool, reverse=True)
     assert list(warm) == sorted(warm)
     assert at_reference == pytest.approx([5, 5], abs=1e-9)

@@ -18,11 +18,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pupawatch.errors import AskFirst, NotUnderstood, Unusable
+from pupawatch.exchange.cells import guarded
 from pupawatch.exchange.notebook import bringing as bring
 from pupawatch.exchange.notebook import reading as notebook
 from pupawatch.exchange.notebook import writing as notebook_out
 from pupawatch.exchange.notebook.reading import COLUMNS
-from pupawatch.exchange.notebook.row import guarded
 from pupawatch.exchange.staging import Staging
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper

@@ -5,11 +5,20 @@ Where nothing can be said there is no sentence.
 
 from statistics import median
 from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
 from pupawatch.model.settings import Settings
-from pupawatch.review.compare import CONFOUNDED, Contest, Family, Shift
-from pupawatch.review.factors import Season, understood
+from pupawatch.model.text import counted
+from pupawatch.review.compare import ORDERED, Contest, Family, Ranking, Shift
+from pupawatch.review.factors import FACTORS, Season, understood
 from pupawatch.review.outcomes import Counts, Rate, percent
+from pupawatch.review.page import ALL, Page
+
+CONFOUNDED = (
+    "Which pupae you move is not left to chance: those in trouble or in bad places are moved more often, and those "
+    "lost early never get a move. So this shows what went with moving, not what moving did."
+)
+"""What must stand beside every comparison of moved with not moved."""
 
 _MOST_SENTENCES = 5
 _MOST_GROUPS = 2
@@ -21,6 +30,37 @@ class Sentence(NamedTuple):
     about: str
     words: str
     claims: bool = False
+
+
+class Said(NamedTuple):
+    """A page of review in words.
+
+    title: what is reviewed. sentences: what the season taught. notes: what must be read beside the rates: the order
+    they stand in, the bounds, and which groups are too small. warning: the sentence about confounding, where the page
+    asks about moving and no sentence says it, else "". losses: what the lost ones were lost to. published: rates of
+    others, as context.
+    """
+
+    title: str
+    sentences: list[Sentence]
+    notes: list[str]
+    warning: str
+    losses: str
+    published: list[str]
+
+
+def said(page: Page) -> Said:
+    """What is to be said of a page."""
+    told = sentences(page.season, page.by, page.family)
+    warned = not page.asks_about_moves or any(CONFOUNDED in sentence.words for sentence in told)
+    return Said(
+        _title(page),
+        told,
+        _notes(page),
+        "" if warned else CONFOUNDED,
+        ", ".join(f"{cause.replace('-', ' ')} {number}" for cause, number in page.total.causes.items()),
+        published(page.season.settings),
+    )
 
 
 def sentences(season: Season, by: str, family: Family) -> list[Sentence]:
@@ -74,6 +114,36 @@ def points(fraction: float) -> str:
     """A difference in percentage points with its sign: ``+12``, ``−3``."""
     whole = round(100 * fraction)
     return f"{'−' if whole < 0 else '+' if whole > 0 else ''}{abs(whole)}"
+
+
+def _title(page: Page) -> str:
+    asked = " and ".join(FACTORS[name][0] for name in understood(page.by))
+    filters = "".join(f", only {factor} {group}" for factor, group in page.only.items())
+    day = page.now.astimezone(ZoneInfo(page.season.settings.zone))
+    pupae = counted(len(page.season.pupae), "pupa", "pupae")
+    return f"What the season taught, by {asked}: {pupae} up to {day.day} {day:%B %Y}{filters}"
+
+
+def _notes(page: Page) -> list[str]:
+    notes = []
+    if len(page.ranking.standings) > 1 and page.by not in ORDERED:
+        notes.append(_order(page.ranking))
+    unknown = {group: c.success for group, c in (page.groups | {ALL: page.total}).items() if c.unknown}
+    if unknown:
+        bounds = ", ".join(f"{group} {percent(r.worst)} to {percent(r.best)}" for group, r in unknown.items())
+        notes.append(f"If every unknown outcome was bad, or good: {bounds}.")
+    small = too_few(page.ranking.too_few, page.season.settings.care.review.smallest_group)
+    return [*notes, small] if small else notes
+
+
+def _order(ranking: Ranking) -> str:
+    prior = ranking.prior
+    source = "learned from your own groups" if prior.fitted else "a weak guess from published rates"
+    estimates = ", ".join(f"{standing.group} {percent(standing.estimate)}" for standing in ranking.standings)
+    return (
+        f"In the order of shrunken estimates, where each rate is drawn towards {percent(prior.mean)} with the weight "
+        f"of {prior.weight:.0f} pupae ({source}), so that luck with a few does not lead: {estimates}."
+    )
 
 
 def _overall(total: Counts) -> Sentence:

@@ -9,24 +9,26 @@ from pupawatch.review.durations import Curve
 from pupawatch.review.outcomes import DEFINITION
 from pupawatch.review.page import ALL, Page
 from pupawatch.review.pictures import bars, calendar, curve_picture, interval_rows, table
+from pupawatch.words.review import Said, said
 
 
 def lines(page: Page, width: int = 80) -> list[str]:
     """The page as lines of at most ``width`` columns, safe to print."""
-    told = [*wrap(page.title, width), "", *wrap(DEFINITION, width)]
+    words = said(page)
+    told = [*wrap(words.title, width), "", *wrap(DEFINITION, width)]
     if not page.total.formed:
         told += ["", "No data: no pupa has formed yet."]
-    for title, rows in _sections(page, width):
+    for title, rows in _sections(page, words, width):
         if rows:
             told += ["", title, *rows]
     return [shown(line) for line in told]
 
 
-def _sections(page: Page, width: int) -> Iterator[tuple[str, list[str]]]:
+def _sections(page: Page, words: Said, width: int) -> Iterator[tuple[str, list[str]]]:
     if page.total.formed:
-        yield "IN WORDS", _items((sentence.words for sentence in page.said), width)
-        yield "SUCCESS", interval_rows(page.success, width) + _items((*page.notes, page.warning), width)
-        yield "COUNTS", counts_table(page) + _items([f"Lost to: {page.losses}."] if page.losses else [], width)
+        yield "IN WORDS", _items((sentence.words for sentence in words.sentences), width)
+        yield "SUCCESS", interval_rows(page.success, width) + _items((*words.notes, words.warning), width)
+        yield "COUNTS", counts_table(page) + _items([f"Lost to: {words.losses}."] if words.losses else [], width)
         if page.total.judged:
             yield "WINGS DEFORMED, of those judged", interval_rows(page.deformity, width)
         yield "MOVED AND NOT MOVED, surface by surface", interval_rows(page.strata, width)
@@ -35,7 +37,7 @@ def _sections(page: Page, width: int) -> Iterator[tuple[str, list[str]]]:
         yield "HALF HAD EMERGED", medians_table(page.curves)
         yield f"HOUR OF EMERGENCE ({page.hours.told})", hour_bars(page, width)
         yield "OUT FIRST ON", calendar(page.days)
-    yield "PUBLISHED, from other conditions than yours; no target", _items(page.published, width)
+    yield "PUBLISHED, from other conditions than yours; no target", _items(words.published, width)
 
 
 def counts_table(page: Page) -> list[str]:

@@ -1,0 +1,32 @@
+"""Places that are, or will be, hot enough to spoil wings."""
+
+from bisect import bisect_left, bisect_right
+from datetime import datetime, timedelta
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+from pupawatch.care.forecast.records import Temperatures
+from pupawatch.model.settings import Profile
+
+DAY = timedelta(days=1)
+
+
+class TooHot(NamedTuple):
+    """So hot a place was in the last day (``has_been``), or will be by tomorrow; limit_c: what spoils wings."""
+
+    hottest_c: float
+    limit_c: float
+    has_been: bool
+
+
+def too_hot(known: Temperatures, now: datetime, zone: str, profile: Profile) -> TooHot | None:
+    """How hot a place is where the last day was, or today or tomorrow will be, hot enough to spoil wings; else None."""
+    limit, today = profile.heat.heat_warning_c, now.astimezone(ZoneInfo(zone)).date()
+    since = bisect_left(known.at_seconds, (now - DAY).timestamp())
+    read = [float(c) for c in known.celsius[since : bisect_right(known.at_seconds, now.timestamp())]]
+    was = read + [told.high_c for told in known.days if today - DAY <= told.day <= today]
+    will = [told.high_c for told in known.expected if today <= told.day <= today + DAY]
+    if known.constant_c is not None and not was:
+        was = [known.constant_c]
+    hottest = max([*was, *will], default=None)
+    return None if hottest is None or hottest < limit else TooHot(hottest, limit, hottest in was)

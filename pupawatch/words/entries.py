@@ -1,0 +1,129 @@
+"""What an entry of the journal says, and when it happened, in words; the same wherever an entry is shown."""
+
+from datetime import datetime
+from typing import assert_never
+
+from pupawatch.model.codes import ADULT_SIGHTINGS, Sighting, among
+from pupawatch.model.degrees import Unit, degrees, shown_degrees
+from pupawatch.model.entries import (
+    AdultSeen,
+    Cleaned,
+    Climb,
+    Emerged,
+    Entry,
+    Fell,
+    Finding,
+    Found,
+    Hanging,
+    Held,
+    Kept,
+    Kind,
+    Looked,
+    Lost,
+    Marked,
+    Measured,
+    Moved,
+    Note,
+    Origin,
+    Relabelled,
+    Released,
+    Retraction,
+    Seen,
+    Sexed,
+    Tied,
+    Wings,
+)
+from pupawatch.model.times import shown_time
+
+ADULT_WORDS: dict[Sighting, str] = {
+    "fell": "the butterfly fell",
+    "climbed": "it climbed back",
+    "helped": "it was helped up",
+    "full": "wings full",
+    "died": "the butterfly died",
+}
+"""What was seen of an adult."""
+
+
+def sighting_words(what: str) -> str:
+    """What was seen of an adult; a word that is none of the sightings as it stands."""
+    code = among(what, ADULT_SIGHTINGS)
+    return ADULT_WORDS[code] if code else what
+
+
+def entry_words(entry: Entry, unit: Unit = "C") -> str:
+    """What an entry says, without its time."""
+    assert isinstance(entry, Kind)  # the journal holds nothing else
+    match entry:
+        case Hanging():
+            return f"hanging caterpillar in {entry.place}"
+        case Found():
+            return f"pupa found in {entry.place}"
+        case Seen():
+            return f"seen {entry.stage}"
+        case Fell():
+            return entry.reason.replace("-", " ")
+        case Moved():
+            return _moved(entry)
+        case Held():
+            return "holds where it was hung" if entry.held else "did not hold"
+        case Climb():
+            return "a climb was brought to it"
+        case Emerged():
+            return "emerged" + (f" in {entry.place}" if entry.place else "")
+        case Wings():
+            return f"wings {entry.condition}"
+        case Sexed():
+            return entry.sex
+        case Finding():
+            load = f", spore class {entry.load}" if entry.load is not None else ""
+            return entry.sign.replace("-", " ") + load + (f": {entry.text}" if entry.text else "")
+        case AdultSeen():
+            return sighting_words(entry.what)
+        case Origin():
+            return f"origin: {entry.origin.replace('-', ' ')}"
+        case Kept():
+            return f"cannot fly, kept in {entry.place}"
+        case Cleaned():
+            return f"cleaned ({entry.how.replace('-', ' ')}, {entry.minutes:g} min)"
+        case Marked():
+            return f"marked {entry.code}"
+        case Released():
+            return _released(entry, unit)
+        case Lost():
+            return f"lost: {entry.cause}"
+        case Relabelled():
+            return f"labelled {entry.label}"
+        case Note():
+            return f"note: {entry.text}"
+        case Looked():
+            return "looked over"
+        case Measured():
+            return f"{entry.day}: {degrees(entry.low_c, unit)} to {shown_degrees(entry.high_c, unit)}"
+        case Tied():
+            return f"sensor {entry.sensor} tells of {', '.join(entry.places) or 'no place'}"
+        case Retraction():
+            return "an act was taken back"
+        case never:
+            assert_never(never)
+
+
+def _moved(entry: Moved) -> str:
+    method = f" ({entry.method})" if entry.method else ""
+    emergency = f", emergency: {entry.emergency.replace('-', ' ')}" if entry.emergency else ""
+    reason = f": {entry.reason}" if entry.reason else ""
+    return f"moved to {entry.to}{method}{emergency}{reason}"
+
+
+def _released(entry: Released, unit: Unit) -> str:
+    said = [shown_degrees(entry.temperature_c, unit)] if entry.temperature_c is not None else []
+    said += [entry.sky] if entry.sky else []
+    return "let fly" + (f" from {entry.place}" if entry.place else "") + (f", {', '.join(said)}" if said else "")
+
+
+def entry_time(entry: Entry, zone: str, now: datetime) -> str:
+    """When an entry happened, as an interval where only that is known."""
+    by = shown_time(entry.happened, zone, now)
+    if entry.since is None or entry.since == entry.happened:
+        return by
+    return f"{shown_time(entry.since, zone, now)} – {by}"

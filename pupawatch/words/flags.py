@@ -1,0 +1,30 @@
+"""What a flag says: that something in the records cannot all be so, or asks for a second look."""
+
+from pupawatch.model.codes import Flag
+
+FLAG_WORDS: dict[Flag, str] = {
+    "never-found": "nothing says where or when it formed",
+    "found-twice": "it is written down as found more than once",
+    "formed-backwards": "the start of its formation interval is after the end",
+    "hanging-after-formed": "seen as a hanging caterpillar after it is said to have formed; the later time counts",
+    "seen-before-formed": "a colour stage was seen before it can have formed",
+    "stage-went-back": "a later sighting gives an earlier colour stage",
+    "empty-not-emerged": "its case was seen empty, but no emergence or loss is written down",
+    "moved-after-emergence": "moved after it had emerged",
+    "moved-after-loss": "moved after it was lost",
+    "emerged-twice": "its emergence is written down more than once",
+    "emerged-before-formed": "it emerged before it can have formed",
+    "emerged-and-lost": "it is written down both as emerged and as lost",
+    "wings-without-emergence": "wings were judged, but no emergence is written down",
+    "wings-told-twice": "two things are said of its wings at one time; the last told counts",
+    "marked-before-emergence": "marked before it emerged",
+    "released-before-emergence": "released before it emerged",
+    "moved-early": "moved before its set hanging time was over",
+    "unknown-place": "its place is not among the places of the settings",
+    "unknown-species": "its species has no profile; the default profile is used",
+    "dark-too-long": "dark for longer than usual without turning clear: check it for signs of death or disease",
+    "told-differently": "two journals that were united tell it differently; what claims least counts",
+    "same-label": "another one in your care has the same label; give one of them another",
+    "clock-behind": "the clock was behind when it was found; its hang time counts from the next entry about it",
+}
+"""Every flag in words."""

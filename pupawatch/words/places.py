@@ -1,0 +1,52 @@
+"""What can be said of a place, and what was changed about it, in words."""
+
+from collections.abc import Sequence
+
+from pupawatch.model.degrees import Unit, shown_degrees
+from pupawatch.model.settings import Place
+
+PLACE_WORDS = {
+    "surface": "surface",
+    "capacity": "room",
+    "length_cm": "length, cm,",
+    "spacing_cm": "spacing, cm,",
+    "clearance_cm": "clearance, cm,",
+    "climbable": "climbable",
+    "temperature_c": "kept at",
+    "drip": "drip",
+    "sun": "direct sun",
+    "disturbed": "disturbed by",
+    "retired": "retired",
+    "quarantined": "quarantine",
+}
+"""What can be said of a place, by its key in places.toml."""
+
+
+def walk_words(name: str, places: Sequence[Place]) -> str:
+    """Where a place stands in the order of the walk."""
+    return f"{name} number {[place.name for place in places].index(name) + 1} of the walk"
+
+
+def edit_words(names: Sequence[str], before: Sequence[Place], after: Sequence[Place], unit: Unit = "C") -> str:
+    """What an edit of these places changed. before, after: all places."""
+    told = ", ".join(names)
+    old, new = (next((place for place in places if place.name == names[0]), None) for places in (before, after))
+    if old is None or new is None:
+        return f"{told} added" if old is None else f"{told} removed"
+    changes = [(name, getattr(old, name), getattr(new, name)) for name in PLACE_WORDS]
+    said = [_change_words(name, was, becomes, unit) for name, was, becomes in changes if was != becomes]
+    return f"{told} {', '.join(said) or 'as it was'}"
+
+
+def _change_words(name: str, was: object, becomes: object, unit: Unit) -> str:
+    if name == "quarantined":
+        return "in quarantine" if becomes else "quarantine ended"
+    return f"{PLACE_WORDS[name]} {_value_words(name, was, unit)} → {_value_words(name, becomes, unit)}"
+
+
+def _value_words(name: str, value: object, unit: Unit) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if name == "temperature_c" and isinstance(value, float | int):
+        return shown_degrees(value, unit)
+    return f"{value:g}" if isinstance(value, float | int) else str(value or "–")

@@ -1,0 +1,39 @@
+"""The morning as a whole, in a line."""
+
+from collections import Counter
+
+from pupawatch.care.round import Round
+from pupawatch.model.text import counted
+
+
+def headline(morning: Round) -> str:
+    """The morning in one line of words."""
+    kinds = Counter(standing.verdict.kind for standing in morning.standings)
+    moves = sum(1 for s in morning.standings if s.suggestion and s.verdict.kind in ("soon", "care", "free"))
+    soft = sum(1 for s in morning.standings if s.verdict.kind == "wait")
+    hot = sum(1 for stretch in morning.stretches if stretch.heat)
+    told = [
+        f"{count} {word}"
+        for count, word in (
+            (kinds["rescue"], "to rescue"),
+            (kinds["leave"] + kinds["soon"], "to watch"),
+            (moves, "to move"),
+            (soft, "soft"),
+            (len(morning.to_judge), "to judge"),
+            (hot, "hot place" if hot == 1 else "hot places"),
+        )
+        if count
+    ]
+    if not morning.standings and not told:
+        return "No pupae in your care"
+    living = sum(1 for s in morning.standings if s.pupa.is_living)
+    calm = f"{counted(living, 'pupa', 'pupae')}, all is calm"
+    return ", ".join(told) if told else calm
+
+
+def unwalked_words(morning: Round) -> str:
+    """How many places are still unwalked, and which comes next."""
+    left = morning.unwalked
+    if not left:
+        return "every place is walked" if morning.stretches else "no places yet"
+    return f"{len(left)} unwalked: {left[0].name}{' …' if len(left) > 1 else ''}"
