@@ -37,7 +37,7 @@ ROOMS = {
     "model": Room("errors", "msgspec", "pendulum"),
     "care/forecast": Room("model", "", "numpy scipy astral"),
     "care": Room("care/forecast model errors", "", "numpy scipy"),
-    "review": Room("model errors", "", "numpy scipy"),
+    "review": Room("model errors", "", "numpy scipy rich"),
     "words": Room("review care care/forecast model errors"),
     "settings": Room("model disk clock errors", "msgspec tomli", "tomli_w platformdirs tzlocal"),
     "journal": Room("model disk errors", "msgspec sqlite3", "platformdirs"),

@@ -6,7 +6,7 @@ comes too late is counted from the earliest instant, what harms if it comes too 
 
 import re
 from collections.abc import Iterable, Iterator
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Literal, NamedTuple, assert_never
 from zoneinfo import ZoneInfo
 
@@ -17,7 +17,7 @@ from pupawatch.model.entries import Marked
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State, by_label
-from pupawatch.model.times import Span, hours_between, shown_time, start_of_round_day
+from pupawatch.model.times import Span, first_of_season, hours_between, local_day, shown_time, start_of_round_day
 
 
 class Clocks(NamedTuple):
@@ -198,8 +198,12 @@ def _to_know(pupa: Pupa, weather: Weather, settings: Settings) -> list[str]:
 
 def season(moment: datetime, settings: Settings) -> int:
     """The season an instant belongs to: the year in which it began."""
-    local = moment.astimezone(ZoneInfo(settings.zone))
-    return local.year - (local.month < settings.care.review.season_starts_month)
+    return season_begins(moment, settings).year
+
+
+def season_begins(moment: datetime, settings: Settings) -> date:
+    """The first day of the season an instant belongs to, in the keeper's zone."""
+    return first_of_season(local_day(moment, settings.zone), settings.care.review.season_starts_month)
 
 
 def same_code(code: str) -> str:

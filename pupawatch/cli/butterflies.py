@@ -5,7 +5,7 @@ from datetime import datetime
 
 from pupawatch.care import adults
 from pupawatch.care.adults import Butterfly, Watch, Weather
-from pupawatch.cli.parser import Commands, state_at, weather
+from pupawatch.cli.parser import Commands, weather
 from pupawatch.cli.printing import Record, Say
 from pupawatch.keeper import Keeper
 from pupawatch.model.settings import Settings
@@ -74,7 +74,7 @@ def _weather(options: argparse.Namespace) -> Weather:
 def _watch(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
     """Tell the watch, and give its record for other programs."""
     now, settings = moment or keeper.clock(), keeper.settings
-    seen = adults.watch(state_at(keeper, moment), now, settings)
+    seen = adults.watch(keeper.state_at(moment), now, settings)
     for butterfly in seen.fresh:
         say(adult_line(butterfly, now))
         if butterfly.alarm:
@@ -94,7 +94,7 @@ def _living(keeper: Keeper, options: argparse.Namespace, moment: datetime | None
     --all: also those that emerged long ago and of which nobody recorded an end; else only how many they are.
     """
     now, settings = moment or keeper.clock(), keeper.settings
-    here = adults.living(state_at(keeper, moment), now, settings)
+    here = adults.living(keeper.state_at(moment), now, settings)
     older = keeper.adults.unreleased(moment)
     here += [adults.butterfly(pupa, now, settings) for pupa in older if options.all]
     records = []

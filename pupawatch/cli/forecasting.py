@@ -4,7 +4,7 @@ import argparse
 from datetime import datetime
 
 from pupawatch.care import round as rounds
-from pupawatch.cli.parser import Commands, state_at
+from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import Record, Say
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
@@ -29,7 +29,7 @@ def _forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: S
     from pupawatch.keeper.outlook import Outlooks
 
     now, zone = moment or keeper.clock(), keeper.settings.zone
-    state = state_at(keeper, moment)
+    state = keeper.state_at(moment)
     known = Outlooks(keeper)
     outlooks = known.of(state, now)
     if known.problem:

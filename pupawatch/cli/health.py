@@ -4,7 +4,7 @@ import argparse
 from datetime import datetime
 
 from pupawatch.care import health
-from pupawatch.cli.parser import Commands, state_at
+from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import Record, Say, done
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
@@ -67,7 +67,7 @@ def _look_at(keeper: Keeper, label: str, moment: datetime | None, say: Say) -> R
 def _overview(keeper: Keeper, moment: datetime | None, say: Say) -> Record:
     """Tell what should be set apart, what is (which is a setting, as it is now), and what was cleaned."""
     now, settings = moment or keeper.clock(), keeper.settings
-    state = state_at(keeper, moment)
+    state = keeper.state_at(moment)
     proposals = [p for pupa in state.pupae.values() if (p := health.proposal(pupa, state, settings)) is not None]
     for proposal in proposals:
         done = " (in quarantine)" if settings.place(proposal.place).quarantined else ""

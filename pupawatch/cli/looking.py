@@ -4,7 +4,7 @@ import argparse
 from datetime import datetime
 
 from pupawatch.care import round as rounds
-from pupawatch.cli.parser import Commands, as_of, state_at
+from pupawatch.cli.parser import Commands, as_of
 from pupawatch.cli.printing import print_json, say, warn
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import iso, shown_time
@@ -33,7 +33,7 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
     from pupawatch.keeper.outlook import Outlooks
 
     moment = as_of(keeper, options)
-    now, state, outlooks = moment or keeper.clock(), state_at(keeper, moment), Outlooks(keeper)
+    now, state, outlooks = moment or keeper.clock(), keeper.state_at(moment), Outlooks(keeper)
     heat, records_of = outlooks.heat_warnings(state, now), keeper.moves.place_records(moment)
     morning = rounds.walk(state, now, keeper.settings, outlooks.of(state, now), records_of, heat)
     warn(outlooks.problem)
@@ -67,7 +67,7 @@ def _pupae(keeper: Keeper, options: argparse.Namespace) -> int:
     from pupawatch.keeper.outlook import Outlooks
 
     moment = as_of(keeper, options)
-    state = keeper.whole_state(moment) if options.all else state_at(keeper, moment)
+    state = keeper.whole_state(moment) if options.all else keeper.state_at(moment)
     now = moment or keeper.clock()
     outlooks = Outlooks(keeper)
     scene = rounds.Scene.of(state, now, keeper.settings, outlooks.of(state, now), keeper.moves.place_records(moment))
@@ -92,7 +92,7 @@ def _history(keeper: Keeper, options: argparse.Namespace) -> int:
 
         record = {"as_of": iso(now), "label": pupa.label, "flags": pupa.flags}
         return print_json({**record, "entries": [entry_record(entry) for entry in pupa.entries]})
-    state, records = state_at(keeper, moment), keeper.moves.place_records(moment)
+    state, records = keeper.state_at(moment), keeper.moves.place_records(moment)
     standing = rounds.standing(pupa, rounds.Scene.of(state, now, keeper.settings, records=records))
     zone = keeper.settings.zone
     say(f"{pupa.label}, {keeper.settings.profile(pupa.species).name}: {words.formed_words(standing, now, zone)}.")
@@ -108,7 +108,7 @@ def _history(keeper: Keeper, options: argparse.Namespace) -> int:
 def _places(keeper: Keeper, options: argparse.Namespace) -> int:
     moment = as_of(keeper, options)
     records = keeper.moves.place_records(moment)
-    morning = rounds.walk(state_at(keeper, moment), moment or keeper.clock(), keeper.settings, records=records)
+    morning = rounds.walk(keeper.state_at(moment), moment or keeper.clock(), keeper.settings, records=records)
     if options.json:
         from pupawatch.exchange.records import places_record
 

@@ -10,7 +10,6 @@ from pupawatch.cli.printing import Record, Say, answered, done, warn
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.keeper.opening import journal_path, opened
-from pupawatch.model.state import State
 from pupawatch.model.text import shown
 from pupawatch.model.times import Span, parse_span
 
@@ -89,11 +88,6 @@ def as_of(keeper: Keeper, options: argparse.Namespace) -> datetime | None:
     if options.as_of is None:
         return None
     return parse_span(options.as_of, keeper.settings.zone, keeper.clock()).until
-
-
-def state_at(keeper: Keeper, moment: datetime | None) -> State:
-    """The state as of that time, now where it is None."""
-    return keeper.state_at(moment) if moment else keeper.state
 
 
 def _when(keeper: Keeper, options: argparse.Namespace) -> Span | None:

@@ -9,7 +9,7 @@ from pupawatch.care import rescue
 from pupawatch.care import round as rounds
 from pupawatch.care.moves import PastMove
 from pupawatch.care.plan import Plan, Proposal
-from pupawatch.cli.parser import Commands, state_at
+from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import Record, Say
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import iso
@@ -31,7 +31,7 @@ def register(commands: Commands) -> None:
 def _plan(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
     """Tell the plan of the morning, and give its record for other programs."""
     now, settings = moment or keeper.clock(), keeper.settings
-    state = state_at(keeper, moment)
+    state = keeper.state_at(moment)
     told = plans.plan(rounds.walk(state, now, settings, records=keeper.moves.place_records(moment)))
     for one in told.proposals:
         say(proposal_line(one))

@@ -1,13 +1,12 @@
 """The commands of the round: what was found, seen and done there, and the places it leads to."""
 
 import argparse
-from zoneinfo import ZoneInfo
 
 from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import done
 from pupawatch.keeper import Keeper
 from pupawatch.model.degrees import typed_degrees
-from pupawatch.model.times import parse_span
+from pupawatch.model.times import local_day, parse_day
 
 
 def register(commands: Commands) -> None:
@@ -152,7 +151,6 @@ def _place(keeper: Keeper, options: argparse.Namespace) -> int:
 def _measured(keeper: Keeper, options: argparse.Namespace) -> int:
     """Write down a day's lowest and highest temperature."""
     now, zone = keeper.clock(), keeper.settings.zone
-    typed = parse_span(options.day, zone, now).since if options.day else now
-    day = (typed or now).astimezone(ZoneInfo(zone)).date()
+    day = parse_day(options.day, zone, now) if options.day else local_day(now, zone)
     low_c, high_c = (typed_degrees(one, keeper.settings.unit) for one in (options.low, options.high))
     return done(keeper.temperatures.measured(options.place, low_c, high_c, day))

@@ -1,16 +1,16 @@
 """The command for the data sheet of the butterflies."""
 
 import argparse
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 from pupawatch.care import adults
 from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import Record, Say
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
-from pupawatch.model.times import iso, parse_span
+from pupawatch.model.text import counted
+from pupawatch.model.times import iso, local_day, parse_day
 
 
 def register(commands: Commands) -> None:
@@ -27,8 +27,8 @@ def _sheet(keeper: Keeper, options: argparse.Namespace, moment: datetime | None,
     from pupawatch.exchange import sheet as sheets
 
     now, zone = moment or keeper.clock(), keeper.settings.zone
-    since = _day(options.since, zone, now) or date(adults.season(now, keeper.settings), 1, 1)
-    until = _day(options.until, zone, now) or now.astimezone(ZoneInfo(zone)).date()
+    since = parse_day(options.since, zone, now) if options.since else adults.season_begins(now, keeper.settings)
+    until = parse_day(options.until, zone, now) if options.until else local_day(now, zone)
     if since > until:
         raise NotUnderstood(f"The sheet would begin on {since}, after its end on {until}; give the earlier day first.")
     columns = [column.strip() for column in options.columns.split(",") if column.strip()]
@@ -36,17 +36,10 @@ def _sheet(keeper: Keeper, options: argparse.Namespace, moment: datetime | None,
     if options.file:
         path: Path = options.file
         sheets.write(rows, path, f"Butterflies, {since} to {until}")
-        say(f"{len(rows) - 1} butterflies from {since} to {until} written to {path}.")
+        say(f"{counted(len(rows) - 1, 'butterfly', 'butterflies')} from {since} to {until} written to {path}.")
     else:
         for line in sheets.as_text(rows).splitlines():
             say(line)
     names = columns or list(keeper.settings.keeper.sheet.columns)
     listed = [dict(zip(names, row, strict=True)) for row in rows[1:]]
     return {"as_of": iso(now), "from": since.isoformat(), "to": until.isoformat(), "rows": listed}
-
-
-def _day(text: str | None, zone: str, now: datetime) -> date | None:
-    if text is None:
-        return None
-    span = parse_span(text, zone, now)
-    return (span.since or span.until).astimezone(ZoneInfo(zone)).date()

@@ -1,15 +1,15 @@
 """A page of review as one HTML file: opens without a network, prints well, runs nothing.
 
-Everything that comes from a keeper or a file is escaped where it enters the page (``_safe``).
+Everything that comes from a keeper or a file is escaped where it enters the page (``html.safe``).
 """
 
 from collections.abc import Iterable, Mapping
-from html import escape
 from math import inf
 from pathlib import Path
 
 from pupawatch.exchange import new_file
-from pupawatch.model.text import shown
+from pupawatch.exchange.html import page as framed
+from pupawatch.exchange.html import safe
 from pupawatch.review.durations import Curve
 from pupawatch.review.outcomes import DEFINITION, Rate, percent
 from pupawatch.review.page import ALL, Page
@@ -58,14 +58,8 @@ def html(page: Page) -> str:
     ]
     if not page.total.formed:
         sections = [("No data", _paragraph("No pupa has formed yet."))]
-    body = "".join(f"<section><h2>{_safe(title)}</h2>{inner}</section>\n" for title, inner in sections if inner)
-    return (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">\n'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{_safe(words.title)}</title><style>{_STYLE}</style></head>\n"
-        f'<body><h1>{_safe(words.title)}</h1>\n<p class="small">{_safe(DEFINITION)}</p>\n{body}</body></html>\n'
-    )
+    body = "".join(f"<section><h2>{safe(title)}</h2>{inner}</section>\n" for title, inner in sections if inner)
+    return framed(words.title, _STYLE, f'<p class="small">{safe(DEFINITION)}</p>\n{body}')
 
 
 def write(page: Page, path: Path) -> None:
@@ -73,16 +67,12 @@ def write(page: Page, path: Path) -> None:
     new_file.write(path, html(page))
 
 
-def _safe(text: str) -> str:
-    return escape(shown(text), quote=True)
-
-
 def _paragraph(text: str) -> str:
-    return f'<p class="small">{_safe(text)}</p>'
+    return f'<p class="small">{safe(text)}</p>'
 
 
 def _list(texts: Iterable[str]) -> str:
-    items = "".join(f"<li>{_safe(text)}</li>" for text in texts if text)
+    items = "".join(f"<li>{safe(text)}</li>" for text in texts if text)
     return f"<ul>{items}</ul>" if items else ""
 
 
@@ -90,18 +80,18 @@ def _counts(page: Page) -> str:
     names = ("formed", "pending", "emerged", "lost", "unknown", "sound", "deformed")
     head = "".join(f"<th>{name}</th>" for name in ("", *names))
     rows = [
-        f"<tr><td>{_safe(group)}</td>{''.join(f'<td>{getattr(counts, name)}</td>' for name in names)}</tr>"
+        f"<tr><td>{safe(group)}</td>{''.join(f'<td>{getattr(counts, name)}</td>' for name in names)}</tr>"
         for group, counts in (page.groups | {ALL: page.total}).items()
     ]
     return f"<table><thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>"
 
 
 def _svg(height: float, label: str, parts: Iterable[str]) -> str:
-    return f'<svg viewBox="0 0 {_WIDTH} {height:g}" role="img" aria-label="{_safe(label)}">{"".join(parts)}</svg>'
+    return f'<svg viewBox="0 0 {_WIDTH} {height:g}" role="img" aria-label="{safe(label)}">{"".join(parts)}</svg>'
 
 
 def _text(x: float, y: float, text: str, anchor: str = "start") -> str:
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{_safe(text)}</text>'
+    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{safe(text)}</text>'
 
 
 def _line(x1: float, y1: float, x2: float, y2: float, kind: str) -> str:

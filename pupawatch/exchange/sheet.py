@@ -6,20 +6,19 @@ The columns are the keeper's choice. It is a list of the keeper's own records an
 import csv
 import io
 from collections.abc import Callable, Iterable
-from datetime import date, datetime
-from html import escape
+from datetime import date
 from pathlib import Path
 from typing import get_args
-from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood
-from pupawatch.exchange import new_file
+from pupawatch.exchange import html, new_file
 from pupawatch.exchange.cells import guarded
 from pupawatch.model.adult_settings import SheetColumn
 from pupawatch.model.entries import Entry
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import not_among, shown
+from pupawatch.model.times import local_day
 from pupawatch.words.entries import entry_words
 
 COLUMNS: tuple[str, ...] = get_args(SheetColumn)
@@ -50,7 +49,9 @@ def table(pupae: Iterable[Pupa], settings: Settings, since: date, until: date, c
             raise NotUnderstood(not_among("column of the sheet", column, COLUMNS))
     dated = [(_ended(pupa), pupa) for pupa in pupae]
     rows = [
-        (entry.happened, pupa) for entry, pupa in dated if entry and since <= _day(entry.happened, settings) <= until
+        (entry.happened, pupa)
+        for entry, pupa in dated
+        if entry and since <= local_day(entry.happened, settings.zone) <= until
     ]
     rows.sort(key=lambda row: (row[0], row[1].id))
     header = [column.replace("_", " ") for column in chosen]
@@ -82,15 +83,11 @@ def as_html(rows: Table, title: str) -> str:
     """The sheet as one page that prints well, loads nothing and runs nothing."""
 
     def line(cells: list[str], tag: str) -> str:
-        return "<tr>" + "".join(f"<{tag}>{escape(shown(cell), quote=True)}</{tag}>" for cell in cells) + "</tr>\n"
+        return "<tr>" + "".join(f"<{tag}>{html.safe(cell)}</{tag}>" for cell in cells) + "</tr>\n"
 
-    return (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">\n'
-        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
-        f"<title>{escape(shown(title))}</title><style>{_STYLE}</style></head>\n<body><h1>{escape(shown(title))}</h1>\n"
-        f"<table><thead>{line(rows[0], 'th')}</thead><tbody>\n{''.join(line(row, 'td') for row in rows[1:])}"
-        f"</tbody></table>\n<p>{escape(_CAUTION)}</p></body></html>\n"
-    )
+    head, body = line(rows[0], "th"), "".join(line(row, "td") for row in rows[1:])
+    table = f"<table><thead>{head}</thead><tbody>\n{body}</tbody></table>\n"
+    return html.page(title, _STYLE, f"{table}<p>{html.safe(_CAUTION)}</p>")
 
 
 def write(rows: Table, path: Path, title: str) -> None:
@@ -109,12 +106,8 @@ def _ended(pupa: Pupa) -> Entry | None:
     return pupa.released or pupa.kept or pupa.marked
 
 
-def _day(moment: datetime, settings: Settings) -> date:
-    return moment.astimezone(ZoneInfo(settings.zone)).date()
-
-
 def _day_of(entry: Entry | None, settings: Settings) -> str:
-    return _day(entry.happened, settings).isoformat() if entry else ""
+    return local_day(entry.happened, settings.zone).isoformat() if entry else ""
 
 
 _CELLS: dict[str, Callable[[Pupa, Settings], str]] = {

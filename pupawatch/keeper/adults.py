@@ -22,7 +22,7 @@ from pupawatch.model.entries import (
 )
 from pupawatch.model.fields import CELSIUS
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.state import State, until
+from pupawatch.model.state import folded
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, quoted
 from pupawatch.model.times import Span, shown_time
 from pupawatch.words.adults import advice_words
@@ -191,10 +191,8 @@ class Adults:
     def unreleased(self, moment: datetime | None = None) -> list[Pupa]:
         """The butterflies that emerged so long ago that the round knows them no more, and of which nobody recorded an
         end; as known at ``moment``, now where it is None. The newest comes first."""
-        now, told = moment or self._desk.clock(), State()
-        for entries in self._desk.journal.read_unreleased(now - REMEMBERED, moment):
-            told.add(entries if moment is None else until(entries, moment))
-        known = (self._desk.state if moment is None else self._desk.state_at(moment)).pupae
+        now, known = moment or self._desk.clock(), self._desk.state_at(moment).pupae
+        told = folded(self._desk.journal.read_unreleased(now - REMEMBERED, moment), moment)
         older = [pupa for pupa in told.pupae.values() if pupa.is_adult and pupa.id not in known]
         return sorted(older, key=lambda pupa: (pupa.entries[-1].happened, pupa.id), reverse=True)
 

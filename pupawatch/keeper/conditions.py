@@ -7,7 +7,6 @@ from datetime import UTC, date, datetime, timedelta
 from math import inf
 from pathlib import Path
 from typing import NamedTuple
-from zoneinfo import ZoneInfo
 
 from pupawatch import disk
 from pupawatch.care.forecast.records import Conditions, DayRange, Temperatures
@@ -19,7 +18,7 @@ from pupawatch.model.entries import Entry, Measured, Tied, in_order
 from pupawatch.model.fields import CELSIUS, is_day
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import quoted
-from pupawatch.model.times import shown_time
+from pupawatch.model.times import local_day, shown_time
 from pupawatch.words.entries import entry_words
 
 _DAY = timedelta(days=1)
@@ -52,7 +51,7 @@ def conditions(
     """
     settings = desk.settings
     written = told_of_temperatures(desk)
-    tied, days = ties(written), _days(written, now.astimezone(ZoneInfo(settings.zone)).date())
+    tied, days = ties(written), _days(written, local_day(now, settings.zone))
     read = {
         sensor: desk.journal.readings(sensor, since.timestamp(), now.timestamp())
         for sensor in {tie.sensor for some in tied.values() for tie in some}
@@ -88,7 +87,7 @@ def lately(desk: Desk, place: str, now: datetime) -> str:
     settings, unit = desk.settings, desk.settings.unit
     written = told_of_temperatures(desk)
     sensor = next((tie.sensor for tie in reversed(ties(written).get(place, ())) if tie.until == inf), "")
-    ranges = _days(written, now.astimezone(ZoneInfo(settings.zone)).date()).get(place, {})
+    ranges = _days(written, local_day(now, settings.zone)).get(place, {})
     kept_at = settings.place(place).temperature_c
     span = desk.journal.reading_span(sensor) if sensor else None
     spoke = None if span is None else datetime.fromtimestamp(span[1], UTC)

@@ -17,9 +17,9 @@ from pupawatch.keeper.session import Session, Written
 from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, fitting
 from pupawatch.model.ids import CLOCK_SLACK, digest, entry_id, moment_of
 from pupawatch.model.settings import Settings
-from pupawatch.model.state import State, retracted_acts, until
+from pupawatch.model.state import State, folded, retracted_acts
 from pupawatch.model.text import counted
-from pupawatch.model.times import Span, shown_time
+from pupawatch.model.times import Span, local_day, shown_time
 
 if TYPE_CHECKING:
     from pupawatch.journal.merge import Merged
@@ -63,19 +63,15 @@ class Desk:
         anew, self._changes, self._read_to = last != self._read_to, changes, last
         return anew
 
-    def state_at(self, moment: datetime) -> State:
-        """The state as it stood at ``moment``: what had happened by then."""
-        state = State()
-        for entries in self.journal.read_current(moment - REMEMBERED, by=moment):
-            state.add(until(entries, moment))
-        return state
+    def state_at(self, moment: datetime | None) -> State:
+        """The state as it stood at ``moment``: what had happened by then (now, where it is None)."""
+        if moment is None:
+            return self.state
+        return folded(self.journal.read_current(moment - REMEMBERED, by=moment), moment)
 
     def whole_state(self, moment: datetime | None = None) -> State:
         """The state with every finished pupa, as it stood at ``moment`` (now, where it is None)."""
-        state = State()
-        for entries in self.journal.read_all():
-            state.add(entries if moment is None else until(entries, moment))
-        return state
+        return folded(self.journal.read_all(), moment)
 
     @property
     def path(self) -> Path:
@@ -170,7 +166,7 @@ class Desk:
         self.refresh()
 
     def today(self, now: datetime) -> date:
-        return now.astimezone(ZoneInfo(self.settings.zone)).date()
+        return local_day(now, self.settings.zone)
 
     def taken_back(self) -> frozenset[str]:
         return retracted_acts(self.journal.retractions())

@@ -195,9 +195,11 @@ def merge(keeper: Keeper, other: Path, with_newer: bool = False) -> list[str]:
     before = {pupa.id: pupa.flags for pupa in known.pupae.values()}
     merged = keeper.merge(other, with_newer)
     united = keeper.whole_state()
-    told = [f"{merged.entries} entries and {merged.readings} readings are new."]
+    told = [f"New: {counted(merged.entries, 'entry', 'entries')}, {counted(merged.readings, 'reading', 'readings')}."]
     if merged.differing:
-        told.append(f"{merged.differing} entries stand in both and are told differently: both tellings are kept.")
+        told.append(
+            f"{counted(merged.differing, 'entry stands', 'entries stand')} in both and differ: both versions are kept."
+        )
     flagged = sorted(pupa.label for pupa in united.pupae.values() if set(pupa.flags) - set(before.get(pupa.id, ())))
     if flagged:
         told.append(f"They cannot all be so, and are flagged: {', '.join(flagged)}.")

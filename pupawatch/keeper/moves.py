@@ -11,7 +11,7 @@ from pupawatch.keeper.names import NamingDesk, Whom, one_of
 from pupawatch.model.entries import Climb, Held, Moved
 from pupawatch.model.places import hangs_in
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.state import State, until
+from pupawatch.model.state import State, folded
 from pupawatch.model.text import LONGEST_NOTE, checked
 from pupawatch.model.times import Span, shown_time
 
@@ -32,10 +32,8 @@ class Moves:
         asked = self._desk.state, self._desk.journal.last()
         if moment is None and self._asked == asked:
             return self._found
-        ended = State()
         by = moment or self._desk.clock()
-        for entries in self._desk.journal.read_ended(_RECORD_OF, by):
-            ended.add(until(entries, by))
+        ended = folded(self._desk.journal.read_ended(_RECORD_OF, by), by)
         found = risk.records(ended.pupae.values(), self._desk.settings)
         if moment is None:
             self._asked, self._found = asked, found

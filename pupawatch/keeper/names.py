@@ -1,18 +1,18 @@
 """What the keeper named, taken as what is meant: a pupa, a place, a species, one of a few words."""
 
-import difflib
 import shlex
 import unicodedata
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TypedDict
 
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper.desk import Desk
-from pupawatch.model.entries import Entry, Found, Hanging, Relabelled
+from pupawatch.model import text
+from pupawatch.model.entries import Found, Hanging, Relabelled
 from pupawatch.model.labels import is_handle, is_handle_of
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.state import State, until
+from pupawatch.model.state import folded
 from pupawatch.model.text import LONGEST_NAME, checked, not_among, quoted
 from pupawatch.words.labels import ambiguity, taken
 
@@ -40,8 +40,8 @@ class NamingDesk(Desk):
             return self._known(whom, moment)
         meant = self._meant(whom, moment)
         if not meant:
-            near = difflib.get_close_matches(whom, [p.label for p in self.state.pupae.values()], 3)
-            hint = f"; did you mean {', '.join(near)}?" if near else "; `pupawatch pupae --all` lists them"
+            labels = [pupa.label for pupa in self.state.pupae.values()]
+            hint = text.did_you_mean(whom, labels, most=3) or "; `pupawatch pupae --all` lists them"
             raise NotUnderstood(f"There is no pupa labelled {quoted(whom)}{hint}")
         return self._only(whom, meant)
 
@@ -55,7 +55,7 @@ class NamingDesk(Desk):
             if isinstance(entry, Found | Hanging | Relabelled)
         ]
         stem, number = _counted(max(named)[2]) if named else ("P", 0)
-        held = _folded(self.journal.read_names()).pupae.values()
+        held = folded(self.journal.read_names()).pupae.values()
         taken = {pupa.label.casefold() for pupa in (*self.state.pupae.values(), *held)}
         while f"{stem}{number + 1}".casefold() in taken:
             number += 1
@@ -63,7 +63,7 @@ class NamingDesk(Desk):
 
     def holder(self, label: str) -> Pupa | None:
         """The pupa that holds a label, of whatever season; None where it is free."""
-        held = _folded(self.journal.read_labelled(label)).holders(label)
+        held = folded(self.journal.read_labelled(label)).holders(label)
         return self._only(label, held) if held else None
 
     def taken(self, holder: Pupa, now: datetime) -> NotUnderstood:
@@ -79,7 +79,7 @@ class NamingDesk(Desk):
         """The same pupa as it stands now, or stood then."""
         if moment is None and pupa.id in self.state.pupae:
             return self.state.pupae[pupa.id]
-        read = _folded(self.journal.read_pupae([pupa.id]), moment).pupae
+        read = folded(self.journal.read_pupae([pupa.id]), moment).pupae
         if pupa.id not in read:
             raise NotUnderstood(f"{pupa.label} is no longer in the journal: its finding was taken back.")
         return read[pupa.id]
@@ -87,11 +87,11 @@ class NamingDesk(Desk):
     def _meant(self, word: str, moment: datetime | None) -> list[Pupa]:
         """Whom a word can mean: by its label and, where the word has the form of one, by its handle."""
         word = unicodedata.normalize("NFC", word.strip())
-        meant = _folded(self.journal.read_labelled(word), moment).labelled(word)
+        meant = folded(self.journal.read_labelled(word), moment).labelled(word)
         if not is_handle(word):
             return meant
         ids = [identity for identity in self.journal.pupa_ids() if is_handle_of(word, identity)]
-        handled = _folded(self.journal.read_pupae(ids), moment).pupae
+        handled = folded(self.journal.read_pupae(ids), moment).pupae
         return list(({pupa.id: pupa for pupa in meant} | handled).values())
 
     def place_named(self, name: str) -> tuple[str, list[str]]:
@@ -104,7 +104,7 @@ class NamingDesk(Desk):
         if self.settings.knows_place(where):
             return where, []
         typed = f"pupawatch place {shlex.quote(where)} --surface …"
-        near = difflib.get_close_matches(name.casefold(), by_case, 1, cutoff=0.75)
+        near = text.nearest(name.casefold(), by_case, likeness=0.75)
         if near and where not in known:
             raise NotUnderstood(
                 f"There is no place {quoted(name)}; did you mean {by_case[near[0]]}? "
@@ -128,14 +128,6 @@ def one_of(what: str, found: str, allowed: Iterable[str]) -> None:
     """Raise NotUnderstood where ``found`` is none of the allowed words for ``what``."""
     if found not in allowed:
         raise NotUnderstood(not_among(what, found, allowed))
-
-
-def _folded(batches: Iterator[Sequence[Entry]], moment: datetime | None = None) -> State:
-    """What these entries say, as it stood at ``moment`` where one is named."""
-    state = State()
-    for entries in batches:
-        state.add(entries if moment is None else until(entries, moment))
-    return state
 
 
 def _counted(label: str) -> tuple[str, int]:

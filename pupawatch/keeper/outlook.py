@@ -4,7 +4,6 @@ change."""
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
 from pupawatch.care import forecast
 from pupawatch.care.forecast import Conditions, Finished, Outlook, Watched
@@ -14,8 +13,8 @@ from pupawatch.keeper.conditions import NOTHING, conditions, expected_days, expe
 from pupawatch.keeper.desk import Desk
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Profile
-from pupawatch.model.state import State, until
-from pupawatch.model.times import start_of_day
+from pupawatch.model.state import State, folded, until
+from pupawatch.model.times import local_day, start_of_day
 from pupawatch.words.forecast import heat_warning
 
 if TYPE_CHECKING:
@@ -131,9 +130,7 @@ def taught_by(desk: Desk, now: datetime) -> dict[str, list[Finished]]:
 
 def emerged_state(desk: Desk, now: datetime, most: int) -> State:
     """The newest emergences by ``now``, with the looks at the places while they hung."""
-    state = State()
-    for entries in desk.journal.read_emerged(most, now):
-        state.add(until(entries, now))
+    state = folded(desk.journal.read_emerged(most, now), now)
     formed = [pupa.formed_from or pupa.formed_to for pupa in state.pupae.values() if pupa.formed_to]
     places = {place for pupa in state.pupae.values() for place in _hung_in(pupa)}
     if formed:
@@ -168,7 +165,7 @@ def scores(desk: Desk, now: datetime) -> list[tuple[str, Score]]:
 def _mornings(stories: Sequence[Story], zone: str) -> Iterator[datetime]:
     """Every morning, at half past six local time, on which one of these pupae hung."""
     last = max(story.emerged_to for story in stories)
-    day = min(story.formed_to for story in stories).astimezone(ZoneInfo(zone)).date()
+    day = local_day(min(story.formed_to for story in stories), zone)
     while (morning := start_of_day(day, zone) + _MORNING) <= last:
         yield morning
         day += timedelta(days=1)

@@ -22,7 +22,7 @@ from pupawatch.model.entries import (
 from pupawatch.model.ids import entry_id
 from pupawatch.model.labels import checked_label, is_handle
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.state import State
+from pupawatch.model.state import State, folded
 from pupawatch.model.text import LONGEST_NOTE, checked, not_among
 from pupawatch.model.times import Span, hours_between, shown_time
 
@@ -193,12 +193,7 @@ class Pupae:
 
     def _looks(self, place: str, everything: bool) -> State:
         """A state that knows the looks at ``place``: all of them, or as the round remembers them the newest."""
-        if not everything:
-            return self._desk.state
-        looks = State()
-        for entries in self._desk.journal.read_looks([place]):
-            looks.add(entries)
-        return looks
+        return folded(self._desk.journal.read_looks([place])) if everything else self._desk.state
 
     def _not_there_at(self, holder: Pupa | None, place: str, before: datetime, everything: bool) -> datetime | None:
         """The last instant at which this pupa was not a pupa yet: the last look at its place, or as a prepupa."""

@@ -11,7 +11,7 @@ from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.names import NamingDesk
 from pupawatch.keeper.places import Places
 from pupawatch.keeper.session import Edited, Written
-from pupawatch.model.entries import Entry, OfPupa, Retraction
+from pupawatch.model.entries import Entry, OfPupa, Relabelled, Retraction
 from pupawatch.model.ids import CLOCK_SLACK, entry_id, is_from
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import State
@@ -214,8 +214,11 @@ class UndoingDesk(NamingDesk):
         if not isinstance(entry, OfPupa):
             return getattr(entry, "place", "")
         known = self.state.pupae.get(entry.pupa)
-        if known is None:
-            told = (one for some in self.journal.read_about(entry.pupa) for one in some)
+        if known is None or isinstance(entry, Relabelled):
+            told = [one for some in self.journal.read_about(entry.pupa) for one in some]
+            if isinstance(entry, Relabelled):  # it is told of the pupa as it was called until then
+                gone = self.taken_back()
+                told = [one for one in told if one.act < entry.act and one.act not in gone] or told
             known = State(told).pupae[entry.pupa]
         return known.label
 

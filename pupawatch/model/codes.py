@@ -22,7 +22,6 @@ LookedAt = Literal[HungStage, "adult"]
 
 CheckedStage = Literal["prepupa", "soft", "set", "darkening", "clear", "adult"]
 """Where a sign of health can be seen: not on an empty case."""
-CHECKED_STAGES: tuple[CheckedStage, ...] = get_args(CheckedStage)
 
 Sighting = Literal["fell", "climbed", "helped", "full", "died"]
 ADULT_SIGHTINGS: tuple[Sighting, ...] = get_args(Sighting)
@@ -59,7 +58,6 @@ Ended = Literal["hangs", "holds", "moved on", "fell", "emerged", "lost"]
 Phase = Literal[
     "floor", "expanding", "drying", "judge", "flightless", "ready", "mark", "handle", "resting", "kept"
 ]  # fmt: skip
-PHASES: tuple[Phase, ...] = get_args(Phase)
 """What an adult waits for, the most urgent first."""
 
 Grade = Literal["normal", "look-again", "set-apart"]

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from functools import lru_cache
 
@@ -188,3 +188,11 @@ def natural_order(text: str) -> tuple[tuple[int, str], ...]:
     """A sorting key that reads words with numbers as people do: A2 before A10."""
     parts = _NUMBERS.split(text.casefold())
     return tuple((int(part) if part.isdecimal() else -1, part) for part in parts)
+
+
+def folded(batches: Iterable[Sequence[Entry]], moment: datetime | None = None) -> State:
+    """What these entries say, as it stood at ``moment`` where one is named."""
+    state = State()
+    for entries in batches:
+        state.add(entries if moment is None else until(entries, moment))
+    return state

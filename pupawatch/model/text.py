@@ -13,6 +13,8 @@ LONGEST_NOTE = 2000
 # Cc: controls and escapes; Cf: invisible and direction-changing signs; Cs, Co, Cn: not characters to show;
 # Zl, Zp: line and paragraph separators.
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+_COMPARED = 60
+"""So much of a word is compared with those it may be meant for."""
 _BLANK = " \u00a0\u115f\u1160\u2800\u3164\uffa0"
 """Spaces, and the letters that are drawn as nothing."""
 
@@ -68,6 +70,15 @@ def quoted(text: str) -> str:
 
 def not_among(what: str, found: str, allowed: Iterable[str]) -> str:
     """A sentence for a word that is none of those allowed, with the nearest of them. what: as in "stage"."""
-    near = difflib.get_close_matches(found, list(allowed), 1)
-    hint = f"; did you mean {near[0]}?" if near else "."
-    return f"{quoted(found)} is no {what}{hint} Allowed: {', '.join(allowed)}."
+    return f"{quoted(found)} is no {what}{did_you_mean(found, allowed) or '.'} Allowed: {', '.join(allowed)}."
+
+
+def nearest(found: str, allowed: Iterable[str], most: int = 1, likeness: float = 0.6) -> list[str]:
+    """The names most like ``found``, the likest first, at most so many. likeness: the least that counts, of 1."""
+    return difflib.get_close_matches(found[:_COMPARED], list(allowed), most, likeness)
+
+
+def did_you_mean(found: str, allowed: Iterable[str], most: int = 1) -> str:
+    """``; did you mean A1, A2?`` with the names most like ``found``, at most so many; "" where none is like it."""
+    near = nearest(found, allowed, most)
+    return f"; did you mean {', '.join(near)}?" if near else ""

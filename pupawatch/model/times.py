@@ -5,7 +5,7 @@ zones and summer time.
 """
 
 import re
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
@@ -61,12 +61,24 @@ def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
     ``yesterday 21:00``. Without an offset the time is in ``zone`` (IANA name). Raises NotUnderstood for anything
     else, and for a local time that a change of summer time skips or repeats: it is never guessed.
     """
-    import pendulum
-
     text = text.strip()
     match = _TIME.fullmatch(text)
     if not text or not match or (match["date"] is None and now is None):
         raise NotUnderstood(f"{quoted(text)} is not a time; write it like 2026-08-14T06:40 or 2026-08-14T06:40+02:00")
+    day = _day_of(match, zone, now)
+    if match["hour"] is None:
+        if match["offset"]:
+            raise NotUnderstood(f"{quoted(text)} has an offset but no time of day; add one, as in {day}T06:40Z")
+        return Span(start_of_day(day, zone), start_of_day(day + timedelta(days=1), zone))
+    clock = time(int(match["hour"]), int(match["minute"]), int(match["second"] or 0)) if _is_clock(match) else None
+    if clock is None:
+        raise NotUnderstood(f"{quoted(text)} is not a time of day; hours go from 00 to 23, minutes to 59")
+    moment = _with_offset(day, clock, match) if match["offset"] else _in_zone(day, clock, zone, text)
+    return Span(moment, moment)
+
+
+def _day_of(match: re.Match[str], zone: str, now: datetime | None) -> date:
+    text = match.string
     if match["date"]:
         try:
             day = date.fromisoformat(match["date"])
@@ -74,27 +86,31 @@ def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
             raise NotUnderstood(f"{quoted(text)} is not a day of the calendar") from None
         if day.year not in YEARS:
             raise NotUnderstood(f"{quoted(text)}: the year is not between {YEARS.start} and {YEARS.stop - 1}")
-    else:
-        assert now is not None
-        day = now.astimezone(ZoneInfo(zone)).date()
-        if match["word"] and match["word"].lower() == "yesterday":
-            day -= timedelta(days=1)
-    if match["hour"] is None:
-        if match["offset"]:
-            raise NotUnderstood(f"{quoted(text)} has an offset but no time of day; add one, as in {day}T06:40Z")
-        return Span(start_of_day(day, zone), start_of_day(day + timedelta(days=1), zone))
-    clock = int(match["hour"]), int(match["minute"]), int(match["second"] or 0)
-    if clock[0] > 23 or clock[1] > 59 or clock[2] > 59:
-        raise NotUnderstood(f"{quoted(text)} is not a time of day; hours go from 00 to 23, minutes to 59")
-    if match["offset"]:
-        offset = "+00:00" if match["offset"].upper() == "Z" else match["offset"]
-        try:
-            moment = datetime.fromisoformat(f"{day}T{clock[0]:02}:{clock[1]:02}:{clock[2]:02}{offset}").astimezone(UTC)
-        except ValueError:
-            raise NotUnderstood(f"{quoted(text)}: there is no offset {offset}; write it like +02:00") from None
-        return Span(moment, moment)
+        return day
+    assert now is not None
+    is_yesterday = match["word"] and match["word"].lower() == "yesterday"
+    return local_day(now, zone) - timedelta(days=1 if is_yesterday else 0)
+
+
+def _is_clock(match: re.Match[str]) -> bool:
+    return int(match["hour"]) < 24 and int(match["minute"]) < 60 and int(match["second"] or 0) < 60
+
+
+def _with_offset(day: date, clock: time, match: re.Match[str]) -> datetime:
+    offset = "+00:00" if match["offset"].upper() == "Z" else match["offset"]
     try:
-        local = pendulum.datetime(day.year, day.month, day.day, *clock, tz=zone, raise_on_unknown_times=True)
+        return datetime.fromisoformat(f"{day}T{clock:%H:%M:%S}{offset}").astimezone(UTC)
+    except ValueError:
+        text = quoted(match.string)
+        raise NotUnderstood(f"{text}: there is no offset {offset}; write it like +02:00") from None
+
+
+def _in_zone(day: date, clock: time, zone: str, text: str) -> datetime:
+    import pendulum
+
+    at = clock.hour, clock.minute, clock.second
+    try:
+        local = pendulum.datetime(day.year, day.month, day.day, *at, tz=zone, raise_on_unknown_times=True)
     except pendulum.tz.exceptions.AmbiguousTime:
         raise NotUnderstood(
             f"{quoted(text)} came twice in {zone} (the clocks went back); add the offset that was in force"
@@ -103,8 +119,23 @@ def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
         raise NotUnderstood(
             f"{quoted(text)} did not exist in {zone} (the clocks went forward); add an offset or correct it"
         ) from None
-    moment = datetime.fromtimestamp(local.timestamp(), UTC)
-    return Span(moment, moment)
+    return datetime.fromtimestamp(local.timestamp(), UTC)
+
+
+def parse_day(text: str, zone: str, now: datetime) -> date:
+    """The local day that is typed, or on which the time typed lies. Raises NotUnderstood as ``parse_span``."""
+    span = parse_span(text, zone, now)
+    return local_day(span.since or span.until, zone)
+
+
+def local_day(moment: datetime, zone: str) -> date:
+    """The day of the calendar that it is at ``moment`` in ``zone``."""
+    return moment.astimezone(ZoneInfo(zone)).date()
+
+
+def first_of_season(day: date, starts_month: int) -> date:
+    """The first day of the season ``day`` lies in. starts_month: 1 to 12, the month that begins one."""
+    return date(day.year - (day.month < starts_month), starts_month, 1)
 
 
 def start_of_day(day: date, zone: str) -> datetime:
@@ -136,7 +167,7 @@ def shown_time(moment: datetime, zone: str, now: datetime | None = None) -> str:
     local = moment.astimezone(ZoneInfo(zone))
     clock = f"{local:%H:%M}"
     if now is not None:
-        today = now.astimezone(ZoneInfo(zone)).date()
+        today = local_day(now, zone)
         if local.date() == today:
             return clock
         if local.date() == today - timedelta(days=1):

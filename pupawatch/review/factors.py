@@ -3,7 +3,6 @@
 To add a factor: write how it names the group of a pupa and give it a line in ``FACTORS``.
 """
 
-import difflib
 from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping
@@ -19,7 +18,8 @@ from pupawatch.model.places import told_of
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.state import natural_order
-from pupawatch.model.times import hours_between
+from pupawatch.model.text import did_you_mean
+from pupawatch.model.times import first_of_season, hours_between
 from pupawatch.review.outcomes import Counts, has_formed, outcomes
 
 NOT_KNOWN, NOT_MOVED = "not known", "not moved"
@@ -107,7 +107,7 @@ def _season(settings: Settings) -> Grouper:
     def season(day: datetime) -> str:
         if first == 1:
             return str(day.year)
-        year = day.year if day.month >= first else day.year - 1
+        year = first_of_season(day.date(), first).year
         return f"{year}/{(year + 1) % 100:02}"
 
     return _by_local_day(zone, season)
@@ -209,8 +209,7 @@ class Season:
             column = self.column(by)
             if wanted not in column:
                 groups = sorted(set(column), key=natural_order)
-                near = difflib.get_close_matches(wanted, groups, 1)
-                hint = f"; did you mean “{near[0]}”?" if near else f". There are: {', '.join(groups[:12]) or 'none'}."
+                hint = did_you_mean(wanted, groups) or f". There are: {', '.join(groups[:12]) or 'none'}."
                 raise NotUnderstood(f"By {by} there is no group “{wanted}”{hint}")
             kept = [keep and group == wanted for keep, group in zip(kept, column, strict=True)]
         return Season([pupa for pupa, keep in zip(self.pupae, kept, strict=True) if keep], self.settings)
@@ -221,9 +220,8 @@ def understood(by: str) -> list[str]:
     names = [name.strip() for name in by.split(",")]
     for name in names:
         if name not in FACTORS:
-            near = difflib.get_close_matches(name, FACTORS, 1)
-            hint = f"did you mean {near[0]}? " if near else ""
-            raise NotUnderstood(f"“{name}” is nothing to review by; {hint}There is: {', '.join(FACTORS)}.")
+            hint = did_you_mean(name, FACTORS) or "."
+            raise NotUnderstood(f"“{name}” is nothing to review by{hint} There is: {', '.join(FACTORS)}.")
     if len(names) > 2 or len(set(names)) < len(names):
         raise NotUnderstood(f"“{by}” asks by too much at once; name one factor, or two different ones (site,moved).")
     return names

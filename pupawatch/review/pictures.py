@@ -1,6 +1,5 @@
 """Pictures of plain text: every one carries its numbers, is clear at 80 columns, and needs no colour."""
 
-import unicodedata
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from math import inf
@@ -16,20 +15,17 @@ _NARROWEST_NAME = 8
 
 def cells(text: str) -> int:
     """How many columns of a terminal the text takes."""
-    return sum(
-        0 if unicodedata.category(sign) in ("Mn", "Me") else 2 if unicodedata.east_asian_width(sign) in "WF" else 1
-        for sign in text
-    )
+    from rich.cells import cell_len
+
+    return cell_len(text)
 
 
 def fitted(text: str, width: int) -> str:
     """The text made safe to show, cut or filled to exactly ``width`` columns."""
+    from rich.cells import cell_len, set_cell_size
+
     text = shown(text)
-    if cells(text) > width:
-        while text and cells(text) > width - 1:
-            text = text[:-1]
-        text += "…"
-    return text + " " * (width - cells(text))
+    return set_cell_size(text, width) if cell_len(text) <= width else set_cell_size(text, width - 1) + "…"
 
 
 def interval_rows(rates: Mapping[str, Rate], width: int = 80) -> list[str]:

@@ -1,6 +1,5 @@
 """What is wrong with settings: values that are not allowed, names that nothing else knows; and where each stands."""
 
-import difflib
 import re
 import types
 from collections.abc import Iterable, Iterator
@@ -16,7 +15,7 @@ from msgspec import Struct
 from pupawatch.model.adult_settings import Health
 from pupawatch.model.codes import STAGES
 from pupawatch.model.settings import Care, Keeper, Place, Profile
-from pupawatch.model.text import shown, shown_lines
+from pupawatch.model.text import nearest, shown, shown_lines
 from pupawatch.model.times import is_zone
 
 _FAR_HOURS = 3.5
@@ -161,7 +160,7 @@ def _off_zone(keeper: Keeper) -> float:
 def choices(found: str, allowed: Iterable[str]) -> str:
     """What was found where only some names are allowed, and which of them may have been meant."""
     some = [*islice(allowed, _MOST_NAMED)]
-    near = difflib.get_close_matches(str(found)[:_SHORT], some, 1)
+    near = nearest(str(found), some)
     hint = f"did you mean {near[0]!r}? " if near else ""
     return f"{hint}got {_short(found)}, allowed: {', '.join(some)}"
 

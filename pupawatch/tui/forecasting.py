@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from threading import Lock
 from typing import NamedTuple
-from zoneinfo import ZoneInfo
 
 from pupawatch.care.forecast.ahead import Expected, expected_by_day
 from pupawatch.care.forecast.records import Outlook
@@ -12,6 +11,7 @@ from pupawatch.care.risk import Record
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.outlook import Outlooks
 from pupawatch.model.settings import Settings
+from pupawatch.model.times import local_day
 
 
 class Ahead(NamedTuple):
@@ -61,7 +61,7 @@ class Forecasting:
         self._own.settings = settings
         self._own.refresh()
         outlooks = self._outlooks.of(self._own.state, now)
-        today = now.astimezone(ZoneInfo(settings.zone)).date()
+        today = local_day(now, settings.zone)
         days = expected_by_day(list(outlooks.values()), today) if outlooks else ()
         heat = self._outlooks.heat_warnings(self._own.state, now)
         return Ahead(outlooks, days, heat, self._own.moves.place_records(), self._outlooks.problem)

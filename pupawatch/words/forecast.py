@@ -3,14 +3,13 @@
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
 from pupawatch.care.forecast.heat import TooHot
 from pupawatch.care.forecast.records import Grounds, Outlook, Rest
 from pupawatch.model.codes import Basis
 from pupawatch.model.degrees import Unit, shown_degrees
 from pupawatch.model.text import counted
-from pupawatch.model.times import shown_time
+from pupawatch.model.times import local_day, shown_time
 
 if TYPE_CHECKING:  # only named here: what starts often shall start quickly
     from pupawatch.care.forecast.ahead import Expected
@@ -34,10 +33,10 @@ def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
         return "overdue, check it"
     if outlook.median is None or outlook.low is None:
         return "due in many weeks"
-    low, median, today = (_day(at, zone) for at in (outlook.low, outlook.median, now))
+    low, median, today = (local_day(at, zone) for at in (outlook.low, outlook.median, now))
     if outlook.high is None:
         return f"due {_day_words(median, today)}, from {_day_words(low, today)}"
-    high = _day(outlook.high, zone)
+    high = local_day(outlook.high, zone)
     if low == high:
         return f"due {_day_words(median, today)}"
     months = ("", "") if low.month == median.month == high.month else (f" {low:%b}", f" {high:%b}")
@@ -48,8 +47,8 @@ def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
     """The forecast in a sentence, with its odds."""
     if outlook.basis == "rest" or outlook.low is None or outlook.median is None:
         return f"{due_words(outlook, now, zone).capitalize()}."
-    low, likeliest, today = (_day(at, zone) for at in (outlook.low, outlook.median, now))
-    high = _day(outlook.high, zone) if outlook.high else None
+    low, likeliest, today = (local_day(at, zone) for at in (outlook.low, outlook.median, now))
+    high = local_day(outlook.high, zone) if outlook.high else None
     if is_likely_out(outlook):
         return f"Most likely out already, since about {_day_words(likeliest, today)}: look ({outlook.already:.0%})."
     if outlook.overdue:
@@ -125,7 +124,7 @@ def expected_days(standings: "list[Standing]", now: datetime, zone: str, days: i
     """How many adults each of the coming days may bring, today first."""
     from pupawatch.care.forecast.ahead import expected_by_day
 
-    return expected_by_day([s.outlook for s in standings if s.outlook], _day(now, zone), days)
+    return expected_by_day([s.outlook for s in standings if s.outlook], local_day(now, zone), days)
 
 
 def day_lines(standings: "list[Standing]", now: datetime, zone: str) -> list[str]:
@@ -182,10 +181,6 @@ def score_lines(species: str, score: "Score") -> list[str]:
         pupae = counted(score.left_out, "pupa", "pupae")
         told.append(f"  left out: {pupae} of which nobody knows within two days when they emerged")
     return told
-
-
-def _day(moment: datetime, zone: str) -> date:
-    return moment.astimezone(ZoneInfo(zone)).date()
 
 
 def _day_words(day: date, today: date) -> str:

@@ -1,6 +1,7 @@
 """A second look: the signs asked at each stage, what they ask for together, and what is proposed to be set apart."""
 
 from datetime import UTC, datetime, timedelta
+from typing import get_args
 
 import msgspec
 import pytest
@@ -8,7 +9,7 @@ import pytest
 from pupawatch import settings as files
 from pupawatch.care import health
 from pupawatch.model import entries as kinds
-from pupawatch.model.codes import CHECKED_STAGES
+from pupawatch.model.codes import CheckedStage
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import State
 from pupawatch.words.health import conclusion, recipe
@@ -34,7 +35,7 @@ def finding(pupa: str, sign: str, load: int | None = None) -> kinds.Finding:
 
 
 def test_every_stage_has_signs_to_look_for_and_few_enough_for_one_window(settings: Settings) -> None:
-    for stage in CHECKED_STAGES:
+    for stage in get_args(CheckedStage):
         assert 1 <= len(health.signs_at(stage, settings.health)) <= 9
 
 

@@ -175,7 +175,7 @@ def test_a_merge_leaves_nothing_beside_the_other_journal(keeper: Keeper, run: Ru
     keeper.journal.close()
     path = keeper.journal.path
     before = {other.name: other.read_bytes() for other in path.parent.iterdir()}
-    assert run("--journal", tmp_path / "own.db", "merge", path).out == "1 entries and 0 readings are new.\n"
+    assert run("--journal", tmp_path / "own.db", "merge", path).out == "New: 1 entry, 0 readings.\n"
     assert {other.name: other.read_bytes() for other in path.parent.iterdir()} == before
 
 

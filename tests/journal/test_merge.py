@@ -277,13 +277,13 @@ def test_a_rehearsal_tells_what_would_come_and_writes_nothing(
     run("found", "A1", "--place", "Roof")
     before, untouched = journal_path.read_bytes(), other.read_bytes()
     answer = run("merge", other, "--dry-run")
-    assert answer == (0, "1 entries and 0 readings are new.\nNothing was written (--dry-run).\n", "")
+    assert answer == (0, "New: 1 entry, 0 readings.\nNothing was written (--dry-run).\n", "")
     assert run("history", "B1").code == 2
     assert (journal_path.read_bytes(), other.read_bytes()) == (before, untouched)
-    assert run("merge", other) == (0, "1 entries and 0 readings are new.\n", "")
+    assert run("merge", other) == (0, "New: 1 entry, 0 readings.\n", "")
     assert run("history", "B1").code == 0
     assert "Attic" in run("places").out
-    assert run("merge", other) == (0, "0 entries and 0 readings are new.\n", "")
+    assert run("merge", other) == (0, "New: 0 entries, 0 readings.\n", "")
 
 
 def hostile(other: Path, filed_as: str = "", **changes: Any) -> None:

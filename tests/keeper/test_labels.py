@@ -203,7 +203,7 @@ def test_uniting_names_the_labels_that_now_mean_two_and_the_way_out(
         assert handles <= set(re.findall(r"@[0-9a-f]{6}", out))
         assert "pupawatch relabel @" in out
         assert "P2 now" not in out
-    assert run("merge", partner.journal.path).out == "0 entries and 0 readings are new.\n"
+    assert run("merge", partner.journal.path).out == "New: 0 entries, 0 readings.\n"
 
 
 def test_the_advice_of_uniting_works(run: Run, keeper: Keeper, partner: Keeper) -> None:
@@ -405,3 +405,12 @@ def test_a_notebook_gives_no_label_again_that_a_relabelled_pupa_holds(keeper: Ke
     keeper.pupae.relabel("P1", "K7")
     (tmp_path / "in.csv").write_text("label,formed_to\nK7,2026-09-08T06:40\n")
     assert "K7 is taken by a pupa in Roof" in run("import", tmp_path / "in.csv").err
+
+
+def test_undoing_a_relabelling_names_the_label_before_and_the_one_taken_back(run: Run) -> None:
+    for words in (("found", "A1", "--place", "Roof"), ("relabel", "A1", "B1"), ("relabel", "B1", "C1")):
+        assert run(*words).code == 0
+    assert run("undo").out == "Undone: B1 labelled C1.\n"
+    assert run("redo").out == "Done again: B1 labelled C1.\n"
+    assert run("undo").out == "Undone: B1 labelled C1.\n"
+    assert run("undo").out == "Undone: A1 labelled B1.\n"

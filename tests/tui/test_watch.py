@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 import pytest
+from msgspec import structs
 from textual.widgets import OptionList
 
 from pupawatch import settings as files
@@ -315,8 +316,17 @@ async def test_the_data_sheet_is_written_from_the_adults_screen(
         await hand.press("b", "p", "tab", "tab", "tab")
         await hand.type(str(tmp_path / "sheet.csv"))
         await hand.press("enter")
-        assert "1 butterflies written" in hand.seen()
+        assert "1 butterfly written" in hand.seen()
     assert "blue-006,2026-08-14,female,,sound,garden" in (tmp_path / "sheet.csv").read_text()
+
+
+async def test_the_data_sheet_of_the_screen_begins_with_the_season(morning: Keeper, opened: "Opened") -> None:
+    review = structs.replace(morning.settings.care.review, season_starts_month=9)
+    care = structs.replace(morning.settings.care, review=review)
+    morning.settings = structs.replace(morning.settings, care=care)
+    async with opened(morning) as hand:
+        await hand.press("b", "p")
+        assert "2025-09-01" in hand.seen()
 
 
 async def test_butterflies_of_long_ago_are_a_line_and_listed_with_a_key(morning: Keeper, opened: "Opened") -> None:

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from math import sqrt
 from typing import NamedTuple
-from zoneinfo import ZoneInfo
 
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.model.settings import Profile
+from pupawatch.model.times import local_day
 
 
 class Expected(NamedTuple):
@@ -54,5 +54,5 @@ def last_good_day_to_move(outlook: Outlook, profile: Profile, zone: str) -> date
     if outlook.low is None or not outlook.by_day:
         return None
     dark = sqrt(profile.darkening_hours_low * profile.darkening_hours_high)
-    last = (outlook.low - timedelta(hours=dark)).astimezone(ZoneInfo(zone)).date()
+    last = local_day(outlook.low - timedelta(hours=dark), zone)
     return last if last >= outlook.by_day[0][0] else None

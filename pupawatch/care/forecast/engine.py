@@ -3,7 +3,6 @@
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from math import isnan, nan
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -17,7 +16,7 @@ from pupawatch.care.forecast.rest import resting
 from pupawatch.care.forecast.timeline import Array, Timeline, hours_of, moment_of
 from pupawatch.model.codes import Basis
 from pupawatch.model.settings import Profile
-from pupawatch.model.times import start_of_day
+from pupawatch.model.times import local_day, start_of_day
 
 HORIZON_DAYS = 75
 """How far ahead the forecast looks."""
@@ -231,7 +230,7 @@ class _Teller:
     """Reads medians, odds and days off a distribution; what all pupae share is worked out once."""
 
     def __init__(self, gate: Gate, now: datetime, zone: str) -> None:
-        today = now.astimezone(ZoneInfo(zone)).date()
+        today = local_day(now, zone)
         self.days = [today + timedelta(days=n) for n in range(HORIZON_DAYS)]
         closes = int(np.searchsorted(gate.ends[1:], hours_of(now), side="right"))
         self.morning = moment_of(gate.starts[closes]), moment_of(gate.ends[closes + 1])

@@ -3,10 +3,10 @@
 from bisect import bisect_left, bisect_right
 from datetime import datetime, timedelta
 from typing import NamedTuple
-from zoneinfo import ZoneInfo
 
 from pupawatch.care.forecast.records import Temperatures
 from pupawatch.model.settings import Profile
+from pupawatch.model.times import local_day
 
 DAY = timedelta(days=1)
 
@@ -21,7 +21,7 @@ class TooHot(NamedTuple):
 
 def too_hot(known: Temperatures, now: datetime, zone: str, profile: Profile) -> TooHot | None:
     """How hot a place is where the last day was, or today or tomorrow will be, hot enough to spoil wings; else None."""
-    limit, today = profile.heat.heat_warning_c, now.astimezone(ZoneInfo(zone)).date()
+    limit, today = profile.heat.heat_warning_c, local_day(now, zone)
     since = bisect_left(known.at_seconds, (now - DAY).timestamp())
     read = [float(c) for c in known.celsius[since : bisect_right(known.at_seconds, now.timestamp())]]
     was = read + [told.high_c for told in known.days if today - DAY <= told.day <= today]

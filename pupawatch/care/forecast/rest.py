@@ -1,12 +1,12 @@
 """Pupae that may overwinter: no date is told for them."""
 
 from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
 
 from pupawatch.care.forecast.records import Outlook, Rest, Watched
 from pupawatch.care.forecast.sun import Sky
 from pupawatch.model.codes import Stage
 from pupawatch.model.settings import Profile
+from pupawatch.model.times import local_day
 
 DARKER: frozenset[Stage] = frozenset({"darkening", "clear"})
 """The stages that show an adult forming: a resting pupa shows neither."""
@@ -26,7 +26,7 @@ def resting(profile: Profile, sky: Sky, pupa: Watched, now: datetime) -> Outlook
         return None
     if not profile.overwinters or limit is None or any(seen.stage in DARKER for seen in pupa.sightings):
         return None
-    day = pupa.formed_to.astimezone(ZoneInfo(sky.zone)).date()
+    day = local_day(pupa.formed_to, sky.zone)
     length = sky.day_length_hours(day)
     if length is None or length >= limit:
         return None

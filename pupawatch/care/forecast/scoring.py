@@ -9,11 +9,11 @@ error.
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, NamedTuple
-from zoneinfo import ZoneInfo
 
 from pupawatch.care.forecast.records import Conditions, Finished, Sighting, Stay, Watched
 from pupawatch.care.forecast.sun import Sky
 from pupawatch.model.settings import Profile
+from pupawatch.model.times import local_day
 
 if TYPE_CHECKING:
     from pupawatch.care.forecast.engine import Lessons
@@ -113,7 +113,7 @@ def known_by(conditions: Conditions, morning: datetime) -> Conditions:
 
     Readings need no cutting; the forecast looks at none after its hour.
     """
-    today = morning.astimezone(ZoneInfo(conditions.sky.zone)).date()
+    today = local_day(morning, conditions.sky.zone)
     return conditions._replace(
         temperatures={
             place: known._replace(days=[told for told in known.days if told.day < today], expected=())
@@ -130,7 +130,7 @@ def fixed_rule(known: Watched, profile: Profile, morning: datetime) -> datetime:
 
 def likely_instant(story: Story, sky: Sky, profile: Profile) -> datetime:
     """When it most likely emerged: the middle of what of the known interval lies in the emergence window, if any."""
-    day = story.emerged_to.astimezone(ZoneInfo(sky.zone)).date()
+    day = local_day(story.emerged_to, sky.zone)
     dawn, heat = sky.dawn(day), profile.heat
     since = max(story.emerged_from, dawn + timedelta(hours=heat.emergence_from_hours))
     until = min(story.emerged_to, dawn + timedelta(hours=heat.emergence_to_hours))

@@ -22,7 +22,7 @@ from pupawatch.model.entries import (
     Wings,
 )
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.times import start_of_day
+from pupawatch.model.times import local_day, start_of_day
 
 
 def rows(pupae: Iterable[Pupa], zone: str) -> Iterator[list[str]]:
@@ -90,7 +90,7 @@ def _cell(entry: Entry, zone: str, emerged: Emerged | None = None) -> str:
     if entry.since is not None:
         if emerged and (entry.since, entry.happened) == (emerged.since, emerged.happened):
             return ""
-        day = entry.since.astimezone(ZoneInfo(zone)).date()
+        day = local_day(entry.since, zone)
         begins, ends = start_of_day(day, zone), start_of_day(day + timedelta(days=1), zone)
         # History of the day on which it was brought in ends at that instant.
         if entry.since == begins and (entry.happened == ends or (entry.history and entry.happened < ends)):

@@ -1,9 +1,7 @@
 """The living adults: how long each is out, what it is ready for, its sex, wings and mark; and the data sheet."""
 
-from datetime import date
 from pathlib import Path
 from typing import ClassVar
-from zoneinfo import ZoneInfo
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
@@ -13,7 +11,8 @@ from pupawatch.care.adults import Butterfly
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State
-from pupawatch.model.times import parse_span
+from pupawatch.model.text import counted
+from pupawatch.model.times import local_day, parse_day
 from pupawatch.tui.screens.butterflies import ButterflyScreen
 from pupawatch.tui.screens.dialogs import Field, Form
 from pupawatch.tui.screens.listing import Item
@@ -83,25 +82,21 @@ def _columns(pupa: Pupa) -> str:
 def _sheet_form(screen: AdultsScreen) -> Form:
     keeper = screen.keeper
     now, zone = keeper.clock(), keeper.settings.zone
-    today = now.astimezone(ZoneInfo(zone)).date()
+    today = local_day(now, zone)
     columns = list(keeper.settings.keeper.sheet.columns)
-
-    def day(text: str) -> date:
-        span = parse_span(text, zone, now)
-        return (span.since or span.until).astimezone(ZoneInfo(zone)).date()
 
     def keep(values: dict[str, str]) -> Done:
         from pupawatch.exchange import sheet
 
-        since, until = day(values["since"]), day(values["until"])
+        since, until = (parse_day(values[end], zone, now) for end in ("since", "until"))
         chosen = [column.strip() for column in values["columns"].split(",") if column.strip()]
         rows = sheet.table(keeper.whole_state().pupae.values(), keeper.settings, since, until, chosen)
         path = Path(values["file"].strip()).expanduser()
         sheet.write(rows, path, f"Butterflies, {since} to {until}")
-        return Done(f"{len(rows) - 1} butterflies written to {path.absolute()}.", [], [])
+        return Done(f"{counted(len(rows) - 1, 'butterfly', 'butterflies')} written to {path.absolute()}.", [], [])
 
     fields = [
-        Field("since", "From", f"{adults.season(now, keeper.settings)}-01-01"),
+        Field("since", "From", adults.season_begins(now, keeper.settings).isoformat()),
         Field("until", "To", today.isoformat()),
         Field("columns", "Columns", ", ".join(columns)),
         Field("file", "File (.html to print, .csv, .txt)", f"butterflies-{today}.html"),

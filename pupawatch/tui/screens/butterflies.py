@@ -1,5 +1,6 @@
 """What can be done about a living adult; the watch and the list of adults share these acts and their keys."""
 
+from collections.abc import Iterator
 from datetime import datetime
 from typing import ClassVar
 
@@ -161,56 +162,56 @@ class ButterflyScreen(ListScreen):
 
     def butterfly_story(self, butterfly: Butterfly) -> Content:
         """What is to be told of a butterfly: what to do, its clocks, and whether to let it fly now."""
-        pupa, clocks, settings, now = butterfly.pupa, butterfly.clocks, self.keeper.settings, self.keeper.clock()
-        zone, profile = settings.zone, settings.profile(pupa.species)
+        return Content("\n").join([*self._urgent(butterfly), *self._clocks(butterfly), *self._known(butterfly)])
+
+    def _urgent(self, butterfly: Butterfly) -> Iterator[Content]:
+        care, pupa, now = self.keeper.settings.care, butterfly.pupa, self.keeper.clock()
+        sign, word, _ = PHASE_WORDS[butterfly.phase]
+        yield Content.assemble(
+            (f"{sign} {word} ", STYLES[butterfly.phase]), (f"{shown(pupa.label)}: {butterfly.do}", "bold")
+        )
+        if butterfly.alarm:
+            for number, step in enumerate(care.floor.steps, start=1):
+                yield Content.styled(f"{number}. {step}", "bold")
+            for caution in care.floor.cautions:
+                yield Content(f"⚠ {caution} Then press h (or c, if it climbed).")
+        if butterfly.phase in ("mark", "ready"):
+            advice = adults.release_advice(pupa, now, self.weather, self.keeper.settings)
+            yield Content.styled(advice_words(advice, self.keeper.settings.zone, now), "bold")
+            yield Content.styled(f"⚠ {care.release.cautions[0]}", "$text-warning")
+
+    def _clocks(self, butterfly: Butterfly) -> Iterator[Content]:
+        pupa, clocks, zone, now = butterfly.pupa, butterfly.clocks, self.keeper.settings.zone, self.keeper.clock()
         assert pupa.emerged is not None
 
         def at(moment: datetime) -> str:
             return shown_time(moment, zone, now)
 
-        sign, word, _ = PHASE_WORDS[butterfly.phase]
-        lines = [
-            Content.assemble(
-                (f"{sign} {word} ", STYLES[butterfly.phase]), (f"{shown(pupa.label)}: {butterfly.do}", "bold")
-            )
-        ]
-        if butterfly.alarm:
-            floor = settings.care.floor
-            lines += [Content.styled(f"{n}. {step}", "bold") for n, step in enumerate(floor.steps, start=1)]
-            lines += [Content(f"⚠ {caution} Then press h (or c, if it climbed).") for caution in floor.cautions]
-        if butterfly.phase in ("mark", "ready"):
-            advice = adults.release_advice(pupa, now, self.weather, settings)
-            lines.append(Content.styled(advice_words(advice, zone, now), "bold"))
-            lines.append(Content.styled(f"⚠ {settings.care.release.cautions[0]}", "$text-warning"))
-        lines.append(Content(f"{profile.name} in {shown(pupa.place)}, out {entry_time(pupa.emerged, zone, now)}"))
+        name = self.keeper.settings.profile(pupa.species).name
+        yield Content(f"{name} in {shown(pupa.place)}, out {entry_time(pupa.emerged, zone, now)}")
         if now < clocks.hard.until:
-            lines.append(
-                Content(
-                    f"hang by {at(clocks.hang_by)} · full by {at(clocks.wings_full.until)} · "
-                    f"hard by {at(clocks.hard.until)}"
-                )
-            )
+            full, hard = at(clocks.wings_full.until), at(clocks.hard.until)
+            yield Content(f"hang by {at(clocks.hang_by)} · full by {full} · hard by {hard}")
         ready = max(clocks.judge_from, clocks.handle_from)
-        lines.append(
-            Content(
-                f"judge, handle from {at(ready)} · mark from {at(clocks.mark_from)} · "
-                f"let fly from {at(clocks.release_from)} (sources: species.toml)"
-            )
+        yield Content(
+            f"judge, handle from {at(ready)} · mark from {at(clocks.mark_from)} · "
+            f"let fly from {at(clocks.release_from)} (sources: species.toml)"
         )
+
+    def _known(self, butterfly: Butterfly) -> Iterator[Content]:
+        pupa, settings, now = butterfly.pupa, self.keeper.settings, self.keeper.clock()
         if pupa.wings:
             recovered = "; it fell and recovered" if adults.recovered(pupa, settings) else ""
             words = settings.care.wings.get(pupa.wings.condition, "")
-            lines.append(Content(f"wings {pupa.wings.condition}: {words}{recovered}"))
+            yield Content(f"wings {pupa.wings.condition}: {words}{recovered}")
         if not pupa.sex:
-            lines += [Content(f"{sex}: {words}") for sex, words in profile.adult.sexes.items()]
-        lines += [
-            Content.assemble(
-                (f"{entry_time(entry, zone, now):<16} ", "$text-muted"),
+            for sex, words in settings.profile(pupa.species).adult.sexes.items():
+                yield Content(f"{sex}: {words}")
+        for entry in reversed(pupa.entries):
+            yield Content.assemble(
+                (f"{entry_time(entry, settings.zone, now):<16} ", "$text-muted"),
                 shown(entry_words(entry, settings.unit)),
             )
-            for entry in reversed(pupa.entries)
-        ]
-        return Content("\n").join(lines)
 
 
 def wings_dialog(pupa: Pupa, settings: Settings) -> Pick:

@@ -1,7 +1,7 @@
 """Hang a pupa elsewhere: the best place under the cursor, the steps and cautions of the method beside it."""
 
 from collections.abc import Sequence
-from typing import ClassVar, NamedTuple
+from typing import ClassVar
 
 from textual.binding import BindingType
 from textual.widgets import Static
@@ -11,13 +11,6 @@ from pupawatch.care.round import Round, Standing
 from pupawatch.care.spots import shortfalls
 from pupawatch.model.settings import Settings
 from pupawatch.tui.screens.dialogs import Choice, Pick
-
-
-class MoveAnswer(NamedTuple):
-    """Where to, and how."""
-
-    to: str
-    method: str
 
 
 class MoveTo(Pick):

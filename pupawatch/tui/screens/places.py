@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping
 from datetime import date
 from typing import ClassVar, TypeVar
-from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 from rich.cells import cell_len, set_cell_size
@@ -25,7 +24,7 @@ from pupawatch.keeper.drafts import Done
 from pupawatch.model.degrees import degrees, typed_degrees
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.text import shown
-from pupawatch.model.times import parse_span
+from pupawatch.model.times import local_day, parse_day
 from pupawatch.tui.screens.answering import AnsweringScreen
 from pupawatch.tui.screens.dialogs import Field, Form
 
@@ -218,7 +217,7 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
 def thermometer_form(keeper: Keeper, place: str) -> Form:
     """A form for the lowest and highest temperature of a day."""
     unit, zone = keeper.settings.unit, keeper.settings.zone
-    today = keeper.clock().astimezone(ZoneInfo(zone)).date()
+    today = local_day(keeper.clock(), zone)
     fields = [
         Field("low", f"Lowest, °{unit}"),
         Field("high", f"Highest, °{unit}"),
@@ -227,9 +226,7 @@ def thermometer_form(keeper: Keeper, place: str) -> Form:
 
     def keep(values: dict[str, str]) -> Done:
         low_c, high_c = (typed_degrees(values[end], unit) for end in ("low", "high"))
-        moment = parse_span(values["day"], zone, keeper.clock()).since
-        assert moment is not None
-        return keeper.temperatures.measured(place, low_c, high_c, moment.astimezone(ZoneInfo(zone)).date())
+        return keeper.temperatures.measured(place, low_c, high_c, parse_day(values["day"], zone, keeper.clock()))
 
     return Form(f"Thermometer in {place}", fields, keep)
 

@@ -12,6 +12,7 @@ import pytest
 
 from pupawatch import disk
 from pupawatch import settings as files
+from pupawatch.errors import Unusable
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.settings import Place
@@ -86,7 +87,7 @@ def test_a_merge_whose_places_cannot_be_written_says_that_its_entries_are_in(
 ) -> None:
     answer = run("--config", UNWRITABLE, "merge", other)
     assert answer.code == 3
-    assert answer.out.startswith("1 entries and 0 readings are new.")
+    assert answer.out.startswith("New: 1 entry, 0 readings.")
     assert "The entries are in the journal, but their places (Attic) are not in your settings yet." in answer.err
     assert "Nothing was" not in answer.err
     assert labels(run) == ["B1"]
@@ -97,7 +98,7 @@ def test_a_merge_whose_places_cannot_be_written_says_that_its_entries_are_in(
 def test_settings_that_broke_meanwhile_are_told_beside_what_is_in(keeper: Keeper, config: Path) -> None:
     keeper.pupae.found("A1", "Attic")
     (config / "care.toml").write_text("[wings")
-    with pytest.raises(files.Unusable, match=r"The entries are in the journal, but .*\n.*care.toml:1: not TOML"):
+    with pytest.raises(Unusable, match=r"The entries are in the journal, but .*\n.*care.toml:1: not TOML"):
         keeper.places.add([Place(name="Attic")])
 
 
