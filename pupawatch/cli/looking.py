@@ -1,12 +1,16 @@
 """The commands that look: this morning's work, the pupae, all of one pupa, the places."""
 
 import argparse
+from collections.abc import Iterable
 from datetime import datetime
+from typing import Any
 
 from pupawatch.care import round as rounds
 from pupawatch.cli.parser import Commands, as_of
 from pupawatch.cli.printing import print_json, say, warn
+from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
+from pupawatch.model.entries import Entry
 from pupawatch.model.times import iso, shown_time
 from pupawatch.words import forecast as forecast_words
 from pupawatch.words import pupae as words
@@ -23,8 +27,8 @@ def register(commands: Commands) -> None:
     pupae = commands.reading("pupae", "list the pupae in your care", _pupae)
     pupae.add_argument("--all", action="store_true", help="also those that emerged, were lost or let go")
 
-    history = commands.reading("history", "all that was written down about one pupa", _history)
-    history.add_argument("label", metavar="LABEL")
+    history = commands.reading("history", "all that was recorded about one pupa, or about a place", _history)
+    history.add_argument("label", metavar="LABEL", help="a pupa, or the name of a place")
 
     commands.reading("places", "list the places in walking order", _places)
 
@@ -85,24 +89,48 @@ def _pupae(keeper: Keeper, options: argparse.Namespace) -> int:
 
 def _history(keeper: Keeper, options: argparse.Namespace) -> int:
     moment = as_of(keeper, options)
-    pupa = keeper.pupa(options.label, moment)
+    try:
+        pupa = keeper.pupa(options.label, moment)
+    except NotUnderstood:
+        if not keeper.settings.knows_place(where := keeper.settings.place_like(options.label).name):
+            raise
+        return _history_of_place(keeper, where, moment, options.json)
     now = moment or keeper.clock()
     if options.json:
-        from pupawatch.exchange.records import entry_record
-
-        record = {"as_of": iso(now), "label": pupa.label, "flags": pupa.flags}
-        return print_json({**record, "entries": [entry_record(entry) for entry in pupa.entries]})
+        return _print_entries(now, {"label": pupa.label, "flags": pupa.flags}, pupa.entries)
     state, records = keeper.state_at(moment), keeper.moves.place_records(moment)
     standing = rounds.standing(pupa, rounds.Scene.of(state, now, keeper.settings, records=records))
-    zone = keeper.settings.zone
-    say(f"{pupa.label}, {keeper.settings.profile(pupa.species).name}: {words.formed_words(standing, now, zone)}.")
+    name = keeper.settings.profile(pupa.species).name
+    say(f"{pupa.label}, {name}: {words.formed_words(standing, now, keeper.settings.zone)}.")
     say(f"{standing.verdict.kind.upper()}: {standing.verdict.why}.")
-    for entry in pupa.entries:
-        early = "  (from a notebook)" if entry.history else ""
-        say(f"  {entry_time(entry, zone, now):<42} {entry_words(entry, keeper.settings.unit)}{early}")
+    _say_entries(keeper, pupa.entries, now)
     for flag in standing.flags:
         say(f"  ! {FLAG_WORDS[flag]}")
     return 0
+
+
+def _history_of_place(keeper: Keeper, name: str, moment: datetime | None, as_json: bool) -> int:
+    now, entries = moment or keeper.clock(), keeper.places.entries(name, moment)
+    if as_json:
+        return _print_entries(now, {"place": name}, entries)
+    say(f"{name}, {keeper.settings.place(name).surface}:")
+    _say_entries(keeper, entries, now)
+    if not entries:
+        say("  nothing recorded yet")
+    return 0
+
+
+def _say_entries(keeper: Keeper, entries: Iterable[Entry], now: datetime) -> None:
+    for entry in entries:
+        source = "  (from a notebook)" if entry.history else ""
+        when = entry_time(entry, keeper.settings.zone, now)
+        say(f"  {when:<42} {entry_words(entry, keeper.settings.unit)}{source}")
+
+
+def _print_entries(now: datetime, of: dict[str, Any], entries: Iterable[Entry]) -> int:
+    from pupawatch.exchange.records import entry_record
+
+    return print_json({"as_of": iso(now), **of, "entries": [entry_record(entry) for entry in entries]})
 
 
 def _places(keeper: Keeper, options: argparse.Namespace) -> int:

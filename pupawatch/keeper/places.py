@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
 
 import msgspec.structs
@@ -12,7 +13,7 @@ from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.names import NamingDesk, one_of
 from pupawatch.keeper.session import Edited, Step, taken_back
-from pupawatch.model.entries import Cleaned, Entry, Looked
+from pupawatch.model.entries import Cleaned, Entry, Looked, OfPupa, Tied
 from pupawatch.model.settings import Place
 from pupawatch.model.text import LONGEST_NAME, checked
 from pupawatch.model.times import Span
@@ -134,6 +135,17 @@ class Places:
             return Draft(f"{where} was cleaned: {cleaning.words.split(':')[0]}.", warnings, [done])
 
         return self._desk.write(when, plan)
+
+    def entries(self, name: str, moment: datetime | None = None) -> list[Entry]:
+        """All that counts about a place, the oldest first, by ``moment`` where one is named: looks, cleanings,
+        temperatures read off, and the sensors that tell of it."""
+        taken_back = self._desk.taken_back()
+        about = (entry for some in self._desk.journal.read_about(name) for entry in some)
+        told = [entry for entry in about if not isinstance(entry, OfPupa | Tied)]
+        told += [entry for entry in self._desk.written("tied") if isinstance(entry, Tied) and name in entry.places]
+        counted = [entry for entry in told if entry.act not in taken_back]
+        past = [entry for entry in counted if moment is None or entry.happened <= moment]
+        return sorted(past, key=lambda entry: (entry.happened, entry.id))
 
     def cleanings(self) -> list[Cleaned]:
         """Every cleaning that counts, the newest first."""
