@@ -1,0 +1,98 @@
+"""Every line of what to do about a pupa, and of what became of it: what is known of it, and the words that must follow.
+
+The words are the program's own; which line comes before which is the order of urgency of the move rule.
+"""
+
+from datetime import UTC, date, datetime, timedelta
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+
+from pupawatch.words.pupae import became, to_do
+
+NOW = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)
+ZONE = "America/Chicago"
+DUE = NOW + timedelta(days=2)
+
+
+def outlook(**known: Any) -> Any:
+    """A forecast of Thursday the tenth, from Wednesday to Friday."""
+    told = {
+        "median": DUE, "low": DUE - timedelta(days=1), "high": DUE + timedelta(days=1), "already": 0.01, "later": 0.0,
+        "overdue": False, "time_left": 0.9, "horizon": DUE + timedelta(days=70), "by_day": ((date(2026, 9, 10), 1.0),),
+        "morning": None, "basis": "heat",
+    }  # fmt: skip
+    return SimpleNamespace(**(told | known))
+
+
+def standing(kind: str, **known: Any) -> Any:
+    """A pupa with this verdict of which nothing else is known."""
+    pupa = SimpleNamespace(is_open=True)
+    choice = SimpleNamespace(no_climb=known.pop("no_climb", False), options=known.pop("options", ()))
+    verdict = SimpleNamespace(kind=kind, movable_from=known.pop("movable_from", None))
+    told = {"stage": "set", "suggestion": None, "unsafe": False, "look_again": False, "outlook": None}
+    return SimpleNamespace(pupa=pupa, choice=choice, verdict=verdict, **(told | known))
+
+
+ROOF = SimpleNamespace(place="Roof")
+
+
+@pytest.mark.parametrize(
+    ("seen", "told"),
+    [
+        (standing("rescue", suggestion=ROOF), "rescue to Roof now"),
+        (standing("rescue"), "rescue to a climbable spot now"),
+        (standing("leave", no_climb=True), "bring a climb to it"),
+        (standing("leave", unsafe=True), "do not touch; clear below"),
+        (standing("leave"), "do not touch; out today"),
+        (standing("leave", outlook=outlook()), "do not touch; due Thu 10 (9–11)"),
+        (standing("wait", movable_from=NOW + timedelta(hours=3)), "hands off until 09:40"),
+        (standing("wait"), "hands off"),
+        (standing("wait", stage="prepupa"), "hanging caterpillar, hands off"),
+        (standing("none"), "write down what became of it"),
+        (standing("free", outlook=outlook(already=0.9), suggestion=ROOF), "likely out already: look"),
+        (standing("free", suggestion=ROOF), "move to Roof"),
+        (standing("soon", no_climb=True), "bring a climb to it"),
+        (standing("free", options=(ROOF,)), "move it tomorrow: enough for today"),
+        (standing("free", unsafe=True), "unsafe here; find it a climbable spot"),
+        (standing("free", look_again=True), "look whether it holds"),
+        (standing("soon"), "leave it; out within days"),
+        (standing("soon", outlook=outlook()), "leave it; due Thu 10 (9–11)"),
+        (standing("free", outlook=outlook(overdue=True)), "overdue: leave it, check the signs"),
+        (standing("care"), "leave it in peace"),
+        (standing("free", outlook=outlook()), "leave it in peace; due Thu 10 (9–11)"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_what_to_do(seen: Any, told: str) -> None:
+    assert to_do(seen, NOW, ZONE) == told
+
+
+@pytest.mark.parametrize(("kind", "how"), [("care", "gently"), ("soon", "today")])
+def test_a_move_says_how(kind: str, how: str) -> None:
+    assert how in to_do(standing(kind, suggestion=ROOF), NOW, ZONE)
+
+
+def finished(**known: Any) -> Any:
+    told = {"lost": None, "emerged": None, "wings": None, "released": None, "died": None}
+    return SimpleNamespace(**(told | {name: SimpleNamespace(**fields) for name, fields in known.items()}))
+
+
+OUT, SOUND = {"happened": NOW}, {"condition": "sound"}
+
+
+@pytest.mark.parametrize(
+    ("pupa", "told"),
+    [
+        (finished(lost={"happened": NOW, "cause": "parasitoid"}), "lost 06:40: parasitoid"),
+        (finished(), "let fly"),
+        (finished(emerged=OUT), "wings unjudged, out 06:40"),
+        (finished(emerged=OUT, wings=SOUND), "wings sound, out 06:40"),
+        (finished(emerged=OUT, wings=SOUND, released=OUT), "wings sound, let fly 06:40"),
+        (finished(emerged=OUT, wings=SOUND, died=OUT), "wings sound, died 06:40"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_what_became_of_it(pupa: Any, told: str) -> None:
+    assert became(pupa, NOW, ZONE) == told
