@@ -38,7 +38,7 @@ async def _drawn() -> str:
         async with asyncio.timeout(LONGEST_SECONDS), app.run_test(size=(COLUMNS, LINES)) as pilot:
             screen = app.screen
             assert isinstance(screen, RoundScreen)
-            while not screen.outlooks:  # they are worked out beside the screen, and would come at any moment
+            while not screen.ahead:  # they are worked out beside the screen, and would come at any moment
                 await pilot.pause(0.05)
             await pilot.pause()
             return _OUTSIDE.sub("", app.export_screenshot(title="pupawatch"))

@@ -13,6 +13,7 @@ import pytest
 
 from pupawatch import settings as files
 from pupawatch.care.hang import early_moves
+from pupawatch.care.proposals import decided
 from pupawatch.care.round import Round, Standing, walk
 from pupawatch.exchange.notebook import reading as notebook
 from pupawatch.exchange.notebook.reading import Notebook
@@ -44,7 +45,7 @@ def state(season: Notebook) -> State:
 
 @pytest.fixture(scope="module")
 def morning(state: State, settings: Settings) -> Round:
-    return walk(state, NOW, settings)
+    return decided(walk(state, NOW, settings))
 
 
 @pytest.fixture(scope="module")

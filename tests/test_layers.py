@@ -34,6 +34,7 @@ ROOMS = {
     "errors": Room(""),
     "clock": Room(""),
     "disk": Room("errors"),
+    "quiet": Room(""),
     "model": Room("errors", "msgspec", "pendulum"),
     "care/forecast": Room("model", "", "numpy scipy astral"),
     "care": Room("care/forecast model errors", "", "numpy scipy"),
@@ -41,12 +42,12 @@ ROOMS = {
     "words": Room("review care care/forecast model errors"),
     "settings": Room("model disk clock errors", "msgspec tomli", "tomli_w platformdirs tzlocal"),
     "journal": Room("model disk errors", "msgspec sqlite3", "platformdirs"),
-    "keeper": Room("journal settings words care care/forecast model disk clock errors", "msgspec"),
+    "keeper": Room("journal settings words care care/forecast model disk clock quiet errors", "msgspec"),
     "exchange/notebook": Room("exchange keeper settings words care model errors", "msgspec"),
     "exchange/logger": Room("exchange keeper settings words care/forecast model errors"),
     "exchange": Room("keeper settings words review care care/forecast model disk errors", "msgspec sqlite3", "rich"),
     "demo": Room("exchange/notebook exchange/logger keeper settings model clock"),
-    "tui": Room("exchange keeper words review care care/forecast model errors", "msgspec textual rich"),
+    "tui": Room("exchange keeper words review care care/forecast model quiet errors", "msgspec textual rich"),
     "cli": Room(
         "tui demo exchange/notebook exchange/logger exchange keeper settings words review care care/forecast model"
         " errors",

@@ -1,186 +1,212 @@
-"""The morning's plan: where each pupa should hang, and which are best left in peace, for the whole shelf at once."""
+"""Who is hung where, and on which of the coming mornings: the best of all plans, reckoned on plain numbers.
 
-from collections.abc import Mapping, Sequence
-from datetime import datetime
+``best_moves`` is the whole of it. It knows no settings and no journal; ``care.picture`` makes what it is asked from
+them, and ``care.proposals`` puts what it answers before the keeper.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from math import inf
 from typing import NamedTuple
 
-from pupawatch.care import risk
-from pupawatch.care.assignment import assign
-from pupawatch.care.choice import Ground, Option, reason
-from pupawatch.care.round import Round, Standing
-from pupawatch.model.codes import LEFT, PROPOSED, VERDICTS, Left, Proposed
-from pupawatch.model.places import hangs_in, with_climb
-from pupawatch.model.pupa import Pupa
-from pupawatch.model.settings import Place, Settings
+from pupawatch.care.assignment import SAME, Program, solve
 
-_TIE = 1e-12
+Rooms = Mapping[str, Sequence[int] | None]
 
 
-class Proposal(NamedTuple):
-    """What to do about one pupa, or (kind in LEFT) why nothing.
+class Goal(NamedTuple):
+    """A place where a pupa may be hung, and the chance of a bad emergence (0 to 1) for it once it hangs there."""
 
-    place: where to hang it, "" where it stays or no place is free; method: of the care rules, "" where nothing is
-    done. stays, moved: the chance of a bad emergence if nothing is done, and if this is done.
+    place: str
+    there: float
+
+
+class Candidate(NamedTuple):
+    """One pupa of which it is to be decided whether, when and where it moves. With D mornings, morning 0 being now:
+
+    here: the chance b of a bad emergence where it hangs. goals: the places it may move to, the one to prefer among
+    equals first; none twice. Its own place among them means that it is hung up again there, which takes no room beside
+    its own and frees none. handling: what a move itself adds to the chance on mornings 0 to D, so D + 1 numbers.
+    inside: S, the chance that it has not emerged on mornings 0 to D, so D + 1 numbers. movable: whether the move rule
+    lets it move on mornings 0 to D − 1. takes: whether its body takes room on mornings 0 to D − 1, wherever it hangs.
+    place: where it hangs. limited: whether its move counts against the limit. worth: a move must lower the chance by
+    more than this.
     """
 
-    standing: Standing
-    kind: Proposed | Left
-    why: str
-    stays: float
-    moved: float
+    here: float
+    goals: Sequence[Goal]
+    handling: Sequence[float]
+    inside: Sequence[float]
+    movable: Sequence[bool]
+    takes: Sequence[bool]
     place: str = ""
-    method: str = ""
-
-    @property
-    def is_left(self) -> bool:
-        """Whether it is best left where it is."""
-        return self.kind in LEFT
+    limited: bool = True
+    worth: float = 0.0
 
 
-class Plan(NamedTuple):
-    """The plan of a morning. moves_left: what the keeper's limit leaves, rescues aside."""
+class Step(NamedTuple):
+    """It moves to ``place`` on this morning, 0 being now."""
 
-    now: datetime
-    proposals: list[Proposal]
-    left: list[Proposal]
-    moves_left: int
-
-    @property
-    def risk_now(self) -> float:
-        """How many bad emergences are to be expected if nothing is done."""
-        return sum(one.stays for one in (*self.proposals, *self.left))
-
-    @property
-    def risk_planned(self) -> float:
-        """How many bad emergences are to be expected if the plan is carried out."""
-        return sum(one.moved for one in (*self.proposals, *self.left))
+    place: str
+    morning: int
 
 
-def plan(morning: Round) -> Plan:
-    """The plan for this round: of all that the move rule, room, quarantine and the morning's limit allow, the one
-    with the least total chance of bad emergences.
+def chance_moved(one: Candidate, goal: Goal, morning: int) -> float:
+    """m: the chance of a bad emergence of one that is moved to ``goal`` on that morning, and was inside until then:
+    1 − (1 − there)(1 − handling)."""
+    return 1.0 - (1.0 - goal.there) * (1.0 - one.handling[morning])
 
-    A darkening pupa in a poor place comes before those that can wait a day. Imports scipy.
+
+def cost_of_moving(one: Candidate, goal: Goal, morning: int) -> float:
+    """b(1 − S(d)) + S(d)·m: it may emerge before it is moved."""
+    inside = one.inside[morning]
+    return one.here * (1.0 - inside) + inside * chance_moved(one, goal, morning)
+
+
+def cost_of_staying(one: Candidate, later: float) -> float:
+    """b(1 − S(D)) + S(D)·[(1 − λ)b + λ·min(b, m of the best goal)]: what is still inside after the last morning may yet
+    be moved, and λ = ``later`` is how much that counts. Its best goal is taken with the handling of morning D, whether
+    or not there is room."""
+    inside = one.inside[-1]
+    best = min((chance_moved(one, goal, -1) for goal in one.goals), default=inf)
+    return one.here * (1.0 - inside) + inside * ((1.0 - later) * one.here + later * min(one.here, best))
+
+
+def is_allowed(one: Candidate, goal: Goal, morning: int) -> bool:
+    """Whether it is movable on that morning, and the move lowers the chance, b − m, by more than is worth a move."""
+    return one.movable[morning] and one.here - chance_moved(one, goal, morning) > one.worth
+
+
+def best_moves(candidates: Sequence[Candidate], rooms: Rooms, limits: Sequence[int], later: float) -> list[Step | None]:
+    """For each candidate its move, or None where it stays, so that the costs add up to as little as can be.
+
+    candidates: in the order in which they are served where it makes no difference, the one due first at the front.
+    rooms: for each place, by name, how many more bodies it holds on each of the D mornings if nobody moves (None: any
+    number; below 0 where it is overfull; a place that is not named holds none). limits: how many of the limited
+    candidates may move on each morning, so D numbers. later: λ, from 0 to 1.
+
+    A candidate moves once at most. One that moves to a place on morning d takes room there on every morning e ≥ d on
+    which it ``takes`` any. The place it leaves is free of it from morning d + 1 on: on each morning e > d on which it
+    takes room there is one more for others. So on every morning e those who came by then and take room may be no more
+    than room was plus those who had left before and would take room; where room is below 0 and too few have left,
+    nobody may have come.
+
+    Exact to ``assignment.SAME``. Of plans that cost the same, the one that serves those at the front sooner, then a
+    goal nearer the front; so the answer stays the same while the numbers do. Loads scipy only where one is in another's
+    way.
     """
-    ground = morning.ground
-    movable = [standing for standing in morning.standings if standing.choice.options]
-    chosen = _solve(movable, ground)
-    going = {standing.pupa.id: option for standing, option in zip(movable, chosen, strict=True) if option}
-    rooms = _rooms_after(movable, going, ground)
-    told = [_proposal(standing, going.get(standing.pupa.id), rooms, ground) for standing in morning.standings]
-    proposals = [one for one in told if not one.is_left]
-    proposals.sort(key=lambda one: (PROPOSED.index(one.kind), _urgency(one), one.moved - one.stays))
-    left = [one for one in told if one.is_left]
-    left.sort(key=lambda one: LEFT.index(one.kind))
-    return Plan(morning.now, proposals, left, ground.moves_left)
+    columns = list(_columns(candidates, later))
+    alone = _each_alone(columns, len(candidates))
+    if _fits(alone, candidates, rooms, limits):
+        return [None if column is None else column.step for column in alone]
+    chosen = solve(_program(columns, candidates, rooms, limits))
+    steps: list[Step | None] = [None] * len(candidates)
+    for column, is_chosen in zip(columns, chosen, strict=False):
+        if is_chosen:
+            steps[column.who] = column.step
+    return steps
 
 
-def _rooms_after(movable: Sequence[Standing], going: Mapping[str, Option], ground: Ground) -> dict[str, int | None]:
-    """The room that is left in each place once these went where they go."""
-    rooms = dict(ground.rooms)
-    for standing in movable:
-        option = going.get(standing.pupa.id)
-        if option and option.place != standing.pupa.place and (room := rooms.get(option.place)) is not None:
-            rooms[option.place] = room - 1
-    return rooms
+class _Column(NamedTuple):
+    """One move that is allowed. cost: against staying; wish: the less, the sooner it is served."""
+
+    who: int
+    step: Step
+    cost: float
+    wish: float
 
 
-def _urgency(one: Proposal) -> int:
-    return VERDICTS.index(one.standing.verdict.kind)
+def _columns(candidates: Sequence[Candidate], later: float) -> Iterator[_Column]:
+    most = max((len(one.goals) for one in candidates), default=0)
+    for who, one in enumerate(candidates):
+        stays, turn = cost_of_staying(one, later), len(candidates) - who
+        mornings = len(one.movable)
+        for rank, goal in enumerate(one.goals):
+            for morning in range(mornings):
+                if is_allowed(one, goal, morning):
+                    cost = cost_of_moving(one, goal, morning) - stays
+                    wish = turn * (rank / (most + 1) - (mornings - morning))
+                    yield _Column(who, Step(goal.place, morning), cost, wish)
 
 
-def _solve(movable: Sequence[Standing], ground: Ground) -> list[Option | None]:
-    stays, moved, limited = [], [], []
-    for standing in movable:
-        rescue, choice = standing.verdict.kind == "rescue", standing.choice
-        costs = {
-            option.place: option.moved + rank * _TIE  # between equals the first, as the round would say
-            for rank, option in enumerate(choice.options)
-            if option.place != standing.pupa.place
-        }
-        again = min((o.moved for o in choice.options if o.place == standing.pupa.place), default=choice.stays)
-        # What darkens has no other morning: leaving it counts as a bad emergence for certain, on top of its own.
-        stays.append(again + (1.0 if standing.verdict.kind == "soon" else 0.0))
-        moved.append(costs)
-        limited.append(not rescue)
-    chosen = []
-    for standing, place in zip(movable, assign(stays, moved, ground.rooms, limited, ground.moves_left), strict=True):
-        goal = place or (standing.pupa.place if standing.verdict.kind == "rescue" else "")
-        chosen.append(next((option for option in standing.choice.options if option.place == goal), None))
-    return chosen
+def _each_alone(columns: Sequence[_Column], number: int) -> list[_Column | None]:
+    """What each would do if it were alone: the least cost, then the least wish."""
+    found: dict[int, list[_Column]] = defaultdict(list)
+    for column in columns:
+        found[column.who].append(column)
+    alone: list[_Column | None] = [None] * number
+    for who, some in found.items():
+        least = min(0.0, min(column.cost for column in some))
+        as_good = [column for column in some if column.cost <= least + SAME]
+        alone[who] = min(as_good, key=lambda column: column.wish, default=None)
+    return alone
 
 
-def _proposal(standing: Standing, goal: Option | None, rooms: dict[str, int | None], ground: Ground) -> Proposal:
-    if standing.verdict.kind == "rescue":
-        return _rescue(standing, goal, ground)
-    stays = standing.choice.stays
-    place = hangs_in(standing.pupa, ground.settings)
-    if goal is not None:
-        method = _method(standing.pupa, place, ground.settings)
-        return Proposal(standing, "move", _reason(standing, goal, ground), stays, goal.moved, goal.place, method)
-    leaving_soon = standing.stage in ("darkening", "clear") and standing.verdict.kind in ("leave", "soon", "wait")
-    if leaving_soon and standing.choice.no_climb:
-        return _climb(standing, place, ground)
-    kind, why = _left(standing, place.quarantined, rooms, ground)
-    return Proposal(standing, kind, why, stays, stays)
+def _fits(
+    chosen: Sequence[_Column | None], candidates: Sequence[Candidate], rooms: Rooms, limits: Sequence[int]
+) -> bool:
+    """Whether all of these moves can be made together."""
+    moves: defaultdict[int, int] = defaultdict(int)
+    came: defaultdict[str, list[int]] = defaultdict(lambda: [0] * len(limits))
+    left: defaultdict[str, list[int]] = defaultdict(lambda: [0] * len(limits))
+    for column in chosen:
+        if column is None:
+            continue
+        one, (goal, morning) = candidates[column.who], column.step
+        moves[morning] += one.limited
+        if goal == one.place:
+            continue
+        for later in range(morning, len(limits)):
+            came[goal][later] += one.takes[later]
+            left[one.place][later] += one.takes[later] and later > morning
+    if any(moves[morning] > most for morning, most in enumerate(limits)):
+        return False
+    for place, bodies in came.items():
+        room = rooms.get(place, [0] * len(limits))
+        if room is None:
+            continue
+        for morning, number in enumerate(bodies):
+            if number and number > room[morning] + left[place][morning]:
+                return False
+    return True
 
 
-def _rescue(standing: Standing, goal: Option | None, ground: Ground) -> Proposal:
-    method = _method(standing.pupa, hangs_in(standing.pupa, ground.settings), ground.settings)
-    stays = standing.choice.stays
-    if goal is None:
-        why = f"{standing.verdict.why}; no better place is free: lay it on rough paper against mesh"
-        return Proposal(standing, "rescue", why, stays, stays, "", method)
-    return Proposal(standing, "rescue", _reason(standing, goal, ground), stays, goal.moved, goal.place, method)
-
-
-def _climb(standing: Standing, place: Place, ground: Ground) -> Proposal:
-    profile, stays = ground.settings.profile(standing.pupa.species), standing.choice.stays
-    record = risk.record_of(place.name, ground.records)
-    lifted = risk.of_place(with_climb(place), profile, record, ground.settings)
-    near = f"within {profile.climb_within_cm:g} cm of it, down to the base"
-    why = f"{standing.stage}, and {place.name} {standing.unsafe[0]}: bring a climb to {near}; touch nothing"
-    return Proposal(standing, "climb", why, stays, min(stays, lifted), "", "climb")
-
-
-def _method(pupa: Pupa, place: Place, settings: Settings) -> str:
-    """How it is best taken off: one that lies there needs a prop, any other what its surface asks for."""
-    surface = settings.care.surfaces.get(place.surface)
-    return "prop" if pupa.danger == "fallen" else surface.method if surface else "silk"
-
-
-def _reason(standing: Standing, goal: Option, ground: Ground) -> str:
-    why = reason(standing.pupa, standing.unsafe, goal, ground)
-    return f"{standing.verdict.why}; {why}" if standing.verdict.kind == "rescue" else why
-
-
-def _left(standing: Standing, apart: bool, rooms: dict[str, int | None], ground: Ground) -> tuple[Left, str]:
-    verdict, choice, place = standing.verdict, standing.choice, standing.pupa.place
-    unsafe = standing.unsafe
-    if verdict.kind == "none":
-        return "empty", f"{verdict.why}: write down what became of it"
-    if verdict.kind == "wait":
-        return "soft", verdict.why
-    if verdict.kind == "leave":
-        return "clear", f"clear, and it can climb in {place}: hands off" + (
-            "; clear away what stands below it" if unsafe else ""
-        )
-    if apart:
-        return "apart", f"{place} is in quarantine: nothing goes in or out until it is cleaned"
-    if any(rooms.get(option.place, 0) != 0 for option in choice.options):
-        most = ground.settings.care.risk.moves_per_morning
-        taken = "others gain more this morning" if ground.moves_left else "this morning's are made"
-        return "later", f"worth moving, but the limit is {most} moves a morning and {taken}: tomorrow"
-    if choice.options or choice.crowded:
-        return "later", "worth moving, but every better place is full"
-    if choice.nowhere:
-        return "later", f"{place} {unsafe[0]}, and no good place is known: describe one"
-    if unsafe:
-        return "peace", f"{place} {unsafe[0]}, yet a move would cost it as much as it gains"
-    if "dark-too-long" in standing.flags:
-        return "dark", f"dark for longer than usual, and it can climb in {place}: check it for disease, do not move it"
-    if verdict.kind == "soon":
-        return "dark", f"darkening, and it can climb in {place}: look again tomorrow"
-    if verdict.kind == "care":
-        return "firming", f"hangs well in {place} and is not firm yet"
-    return "peace", f"hangs well in {place}: a move would gain nothing"
+def _program(
+    columns: Sequence[_Column], candidates: Sequence[Candidate], rooms: Rooms, limits: Sequence[int]
+) -> Program:
+    mornings = range(len(limits))
+    wanted = dict.fromkeys(column.step.place for column in columns)
+    cost, wish = [column.cost for column in columns], [column.wish for column in columns]
+    most: list[float] = [1.0] * len(candidates) + [float(limit) for limit in limits]
+    of_limit = len(candidates)
+    of_room: dict[tuple[str, int], int] = {}
+    entries: list[tuple[int, int, float]] = []
+    for place in wanted:
+        room = rooms.get(place, [0] * len(limits))
+        for morning in mornings if room is not None else ():
+            assert room is not None
+            of_room[place, morning] = len(most)
+            most.append(float(max(0, room[morning])))
+            if room[morning] < 0:  # nobody may come unless more than these have left
+                switch = len(cost)
+                cost.append(0.0)
+                wish.append(0.0)
+                entries.append((of_room[place, morning], switch, float(-room[morning])))
+                entries.append((len(most), switch, -float(len(candidates))))
+                of_room[place, morning + len(limits)] = len(most)
+                most.append(0.0)
+    for number, (who, (goal, day), _, _) in enumerate(columns):
+        one = candidates[who]
+        entries.append((who, number, 1.0))
+        if one.limited:
+            entries.append((of_limit + day, number, 1.0))
+        if goal == one.place:
+            continue
+        for morning in mornings[day:]:
+            if not one.takes[morning]:
+                continue
+            rows = of_room.get((goal, morning)), of_room.get((goal, morning + len(limits)))
+            entries.extend((row, number, 1.0) for row in rows if row is not None)
+            if morning > day and (row := of_room.get((one.place, morning))) is not None:
+                entries.append((row, number, -1.0))
+    return Program(cost, wish, entries, most)

@@ -7,9 +7,11 @@ that none of them strikes is the product of the chances that each does not.
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from itertools import pairwise
+from math import sqrt
 from typing import NamedTuple
 
 from pupawatch.care.hang import SetHours
+from pupawatch.care.health import is_ill
 from pupawatch.model.codes import HungStage
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Profile, Risks, Settings
@@ -28,11 +30,14 @@ NO_RECORD = Record()
 def records(pupae: Iterable[Pupa], settings: Settings) -> dict[str, Record]:
     """The record of each place by its name: of the pupae that came to their end there.
 
-    Bad are deformed wings, and losses to a cause named in ``risk.causes``; other losses say nothing of the place.
+    Bad are deformed wings, and losses to a cause named in ``risk.causes``; other losses say nothing of the place. Nor
+    does one that showed signs of disease, whatever became of it.
     """
     deformed, causes = set(settings.care.review.deformed), set(settings.care.risk.causes)
     counts: defaultdict[str, list[int]] = defaultdict(lambda: [0, 0])
     for pupa in pupae:
+        if is_ill(pupa, settings.health):
+            continue
         if pupa.lost is not None and pupa.emerged is None:
             bad = known = pupa.lost.cause in causes
         else:
@@ -71,11 +76,26 @@ def of_place(place: Place, profile: Profile, record: Record, settings: Settings)
     mean of a Beta distribution (shrinkage of a rate; Robinson, empirical Bayes estimation). What threatens there now
     comes on top.
     """
+    return any_of(_shrunk(place, profile, record, settings), _threats(place, settings))
+
+
+def spread_of_place(place: Place, profile: Profile, record: Record, settings: Settings) -> float:
+    """By how much that chance may be wrong: the standard deviation of the same Beta distribution."""
+    mean = _shrunk(place, profile, record, settings)
+    deviation = sqrt(mean * (1.0 - mean) / (settings.care.risk.record_weight + record.n + 1.0))
+    return deviation * (1.0 - _threats(place, settings))
+
+
+def _shrunk(place: Place, profile: Profile, record: Record, settings: Settings) -> float:
+    weight = settings.care.risk.record_weight
+    return (weight * expected_of(place, profile, settings) + record.bad) / (weight + record.n)
+
+
+def _threats(place: Place, settings: Settings) -> float:
+    """The chance that what threatens there now strikes."""
     rules = settings.care.risk
-    weight = rules.record_weight
-    shrunk = (weight * expected_of(place, profile, settings) + record.bad) / (weight + record.n)
     now = (place.drip, rules.drip), (place.sun, rules.sun), (bool(place.disturbed), rules.disturbed)
-    return any_of(shrunk, *(chance for holds, chance in now if holds))
+    return any_of(*(chance for holds, chance in now if holds))
 
 
 def of_handling(hang_hours: float, stage: HungStage, limits: SetHours, rules: Risks) -> float:

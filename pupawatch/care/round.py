@@ -5,13 +5,13 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import NamedTuple
 
-from pupawatch.care import hang, spots
-from pupawatch.care.choice import NO_RECORDS, Choice, Ground, choose, reason
+from pupawatch.care import hang, health, spots
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.hang import HangTime, Verdict
+from pupawatch.care.picture import Choice, Known, Picture, PlaceNow, choose
+from pupawatch.care.plan import Step
 from pupawatch.care.rescue import wants_a_look
-from pupawatch.care.risk import Record
-from pupawatch.model.codes import VERDICTS, Flag, HungStage
+from pupawatch.model.codes import LEFT, PROPOSED, VERDICTS, Flag, HungStage, Left, Proposed, among
 from pupawatch.model.places import hangs_in
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Settings
@@ -19,22 +19,71 @@ from pupawatch.model.state import State
 from pupawatch.model.times import hours_between, start_of_round_day
 
 _REMINDED_HOURS = 72
-NO_OUTLOOKS: Mapping[str, Outlook] = {}
-NO_HEAT: Mapping[str, str] = {}
+NOTHING_KNOWN = Known()
 
 
 class Suggestion(NamedTuple):
-    """A better place for a pupa, with the reason in one line."""
+    """Where the plan hangs a pupa this morning, with the reason in one line."""
 
     place: str
     why: str
 
 
-class Standing(NamedTuple):
-    """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: what cannot be so.
+class Proposal(NamedTuple):
+    """What to do about one pupa this morning, or (kind in LEFT) why nothing.
 
-    suggestion: the best place to move it to by itself, where that is worth it (``care.plan`` looks at all of them).
-    outlook: when it will emerge, where that was asked for. choice: what it has to choose from.
+    place: where to hang it, "" where it stays or no place is free; method: of the care rules, "" where nothing is
+    done. stays, moved: the chance of a bad emergence if nothing is done, and if this is done. later: where the plan
+    moves it on a coming morning. toss_up: a move that the risk numbers, within what they leave open, would not make.
+    """
+
+    standing: "Standing"
+    kind: Proposed | Left
+    why: str
+    stays: float
+    moved: float
+    place: str = ""
+    method: str = ""
+    later: Step | None = None
+    toss_up: bool = False
+
+    @property
+    def is_left(self) -> bool:
+        """Whether it is best left where it is."""
+        return among(self.kind, LEFT) is not None
+
+
+class Plan(NamedTuple):
+    """The plan of a morning. moves_left: what the keeper's limit leaves, rescues aside. saved_low, saved_high: between
+    which numbers, with a chance of four in five, the bad emergences that it saves lie."""
+
+    now: datetime
+    proposals: list[Proposal]
+    left: list[Proposal]
+    moves_left: int
+    saved_low: float
+    saved_high: float
+
+    @property
+    def risk_now(self) -> float:
+        """How many bad emergences are expected if nothing is done."""
+        return sum(one.stays for one in (*self.proposals, *self.left))
+
+    @property
+    def risk_planned(self) -> float:
+        """How many bad emergences are expected if what is proposed for this morning is carried out."""
+        return sum(one.moved for one in (*self.proposals, *self.left))
+
+    @property
+    def tomorrow(self) -> list[Proposal]:
+        """Those that the plan moves on the next morning."""
+        return [one for one in self.left if one.later is not None and one.later.morning == 1]
+
+
+class Standing(NamedTuple):
+    """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: what cannot be so, or asks to
+    be looked at. outlook: when it will emerge, where that is forecast. choice: what it may do. decision: what the plan
+    of the whole shelf says of it, None where it was not made (yet).
     """
 
     pupa: Pupa
@@ -42,10 +91,28 @@ class Standing(NamedTuple):
     hang: HangTime
     verdict: Verdict
     unsafe: list[str]
-    suggestion: Suggestion | None
     flags: list[Flag]
     outlook: Outlook | None
     choice: Choice
+    decision: Proposal | None = None
+
+    @property
+    def suggestion(self) -> Suggestion | None:
+        """Where it is to be hung this morning, None where it stays."""
+        one = self.decision
+        return Suggestion(one.place, one.why) if one is not None and not one.is_left and one.place else None
+
+    @property
+    def is_sick(self) -> bool:
+        """Whether it shows signs that ask to hang nothing healthy beside it."""
+        return "sick" in self.flags
+
+    @property
+    def wants_aid(self) -> bool:
+        """Whether a climbing aid is to be brought to it."""
+        if self.decision is not None:
+            return self.decision.kind == "climb"
+        return self.choice.no_climb and self.verdict.kind in ("leave", "soon")
 
     @property
     def look_again(self) -> bool:
@@ -56,33 +123,42 @@ class Standing(NamedTuple):
     def needs_something(self) -> bool:
         """Whether the keeper has anything to do about it this morning, be it only to watch."""
         watched = self.verdict.kind in ("rescue", "leave", "soon", "none")
-        return watched or self.suggestion is not None or self.look_again
+        proposed = self.decision is not None and not self.decision.is_left
+        return watched or proposed or self.look_again or self.is_sick
 
     @property
-    def urgency(self) -> tuple[int, bool]:
+    def urgency(self) -> tuple[int, int, bool]:
         """Sorts the most urgent first."""
-        return VERDICTS.index(self.verdict.kind), self.suggestion is None
+        order = len(PROPOSED) if self.decision is None or self.decision.is_left else PROPOSED.index(self.decision.kind)
+        return VERDICTS.index(self.verdict.kind), order, not self.is_sick
 
 
 class Stretch(NamedTuple):
-    """One place on the round, with the pupae that hang there; room None: no limit; looked None: never. heat: the
-    warning where it was, or will be, hot enough to spoil wings, "" elsewhere."""
+    """One place on the round, with the pupae that hang there; looked None: never. heat: the warning where it was, or
+    will be, hot enough to spoil wings, "" elsewhere. picture: what hangs and dries there, and the room to come."""
 
     place: Place
     standings: list[Standing]
-    room: int | None
     looked: datetime | None
     walked: bool
+    picture: PlaceNow
     heat: str = ""
+
+    @property
+    def room(self) -> int | None:
+        """How many more pupae find room there now; None: no limit."""
+        return self.picture.room
 
 
 class Round(NamedTuple):
-    """The whole morning: the places in walking order, and the adults whose wings should be judged by now."""
+    """The whole morning: the places in walking order, and the adults whose wings should be judged by now. plan: what is
+    decided for the whole shelf, None where that was not worked out (yet); see ``care.proposals``."""
 
     now: datetime
     stretches: list[Stretch]
     to_judge: list[Pupa]
-    ground: Ground
+    picture: Picture
+    plan: Plan | None = None
 
     @property
     def standings(self) -> list[Standing]:
@@ -101,76 +177,40 @@ class Round(NamedTuple):
         return [stretch.place for stretch in self.stretches if not stretch.walked]
 
 
-class Scene(NamedTuple):
-    """What a single pupa is judged against: the hour, the settings, and how the others hang and are called."""
-
-    now: datetime
-    settings: Settings
-    taken: Counter[str]
-    labels: Counter[str]
-    outlooks: Mapping[str, Outlook]
-    ground: Ground
-
-    @classmethod
-    def of(
-        cls,
-        state: State,
-        now: datetime,
-        settings: Settings,
-        outlooks: Mapping[str, Outlook] = NO_OUTLOOKS,
-        records: Mapping[str, Record] = NO_RECORDS,
-    ) -> "Scene":
-        """The scene at ``now``. outlooks: the forecasts by pupa id, where there are any yet; records: how emergences
-        went in each place."""
-        labels = Counter(pupa.label for pupa in state.pupae.values() if pupa.holds_label)
-        ground = Ground.of(state, now, settings, records)
-        return cls(now, settings, state.living_by_place(), labels, outlooks, ground)
+def standing(pupa: Pupa, picture: Picture, labels: Mapping[str, int]) -> Standing:
+    """What is to be known about one pupa. labels: how many pupae carry each label."""
+    settings = picture.settings
+    hung = picture.hung.get(pupa.id) or hang.hung(pupa, picture.now, settings)
+    verdict = hang.judged(pupa, hung, picture.now, settings)
+    unsafe = []
+    if pupa.is_living:
+        unsafe = spots.shortfalls(hangs_in(pupa, settings), settings.profile(pupa.species), settings)
+    choice = choose(pupa, hung, verdict, unsafe, picture)
+    flags = _flags(pupa, picture, labels)
+    return Standing(pupa, hung.stage, hung.time, verdict, unsafe, flags, picture.outlook(pupa), choice)
 
 
-def standing(pupa: Pupa, scene: Scene) -> Standing:
-    """What is to be known and done about one pupa."""
-    hung = hang.hung(pupa, scene.now, scene.settings)
-    verdict = hang.judged(pupa, hung, scene.now, scene.settings)
-    profile = scene.settings.profile(pupa.species)
-    unsafe = spots.shortfalls(hangs_in(pupa, scene.settings), profile, scene.settings) if pupa.is_living else []
-    choice = choose(pupa, hung, verdict, unsafe, scene.ground)
-    return Standing(
-        pupa,
-        hung.stage,
-        hung.time,
-        verdict,
-        unsafe,
-        _suggestion(pupa, verdict, unsafe, choice, scene.ground),
-        _flags(pupa, scene),
-        scene.outlooks.get(pupa.id),
-        choice,
-    )
+def labels_of(state: State) -> Counter[str]:
+    """How many pupae carry each label."""
+    return Counter(pupa.label for pupa in state.pupae.values() if pupa.holds_label)
 
 
-def walk(
-    state: State,
-    now: datetime,
-    settings: Settings,
-    outlooks: Mapping[str, Outlook] = NO_OUTLOOKS,
-    records: Mapping[str, Record] = NO_RECORDS,
-    heat: Mapping[str, str] = NO_HEAT,
-) -> Round:
-    """The round at ``now``: the keeper's places in walking order, then any that only the journal knows. heat: the
-    warnings by place; the rest as for ``Scene.of``."""
-    scene = Scene.of(state, now, settings, outlooks, records)
+def walk(state: State, now: datetime, settings: Settings, known: Known = NOTHING_KNOWN) -> Round:
+    """The round at ``now``, without its plan: the keeper's places in walking order, then any that only the journal
+    knows. known: what was worked out elsewhere."""
+    picture, labels = Picture.of(state, now, settings, known), labels_of(state)
     here: dict[str, list[Standing]] = {place.name: [] for place in settings.places if not place.retired}
     for pupa in state.open_pupae():
-        here.setdefault(pupa.place, []).append(standing(pupa, scene))
+        here.setdefault(pupa.place, []).append(standing(pupa, picture, labels))
     day_began = start_of_round_day(now, settings.zone, settings.care.round_starts_hour)
     stretches = []
     for name, standings in here.items():
-        place, looked = settings.place(name), state.last_look(name, now)
+        looked = state.last_look(name, now)
         walked = looked is not None and looked >= day_began
-        room = spots.room_left(place, scene.taken, settings)
-        stretches.append(Stretch(place, standings, room, looked, walked, heat.get(name, "")))
-    return Round(
-        now, stretches, [pupa for pupa in state.pupae.values() if wings_wait(pupa, now, settings)], scene.ground
-    )
+        place, heat = picture.place(name), known.heat.get(name, "")
+        stretches.append(Stretch(place.place, standings, looked, walked, place, heat))
+    to_judge = [pupa for pupa in state.pupae.values() if wings_wait(pupa, now, settings)]
+    return Round(now, stretches, to_judge, picture)
 
 
 def wings_wait(pupa: Pupa, now: datetime, settings: Settings) -> bool:
@@ -181,22 +221,19 @@ def wings_wait(pupa: Pupa, now: datetime, settings: Settings) -> bool:
     return settings.profile(pupa.species).judge_wings_after_hours <= hours <= _REMINDED_HOURS
 
 
-def _suggestion(pupa: Pupa, verdict: Verdict, unsafe: list[str], choice: Choice, ground: Ground) -> Suggestion | None:
-    """The best place by itself. The morning's limit holds for all but rescues."""
-    if not choice.options or (verdict.kind != "rescue" and not ground.moves_left):
-        return None
-    return Suggestion(choice.options[0].place, reason(pupa, unsafe, choice.options[0], ground))
-
-
-def _flags(pupa: Pupa, scene: Scene) -> list[Flag]:
-    """The pupa's contradictions, and those that only show beside the settings, the hour and the other pupae."""
-    settings = scene.settings
+def _flags(pupa: Pupa, picture: Picture, labels: Mapping[str, int]) -> list[Flag]:
+    """The pupa's contradictions, and what only shows beside the settings, the hour and the other pupae."""
+    settings, ailing, is_open = picture.settings, picture.ailing, pupa.is_open
     more: dict[Flag, bool] = {
         "moved-early": hang.early_moves(pupa, settings) > 0,
-        "unknown-place": pupa.is_open and not settings.knows_place(pupa.place),
+        "unknown-place": is_open and not settings.knows_place(pupa.place),
         "unknown-species": pupa.species not in settings.species,
-        "dark-too-long": hang.overdue_dark(pupa, scene.now, settings.profile(pupa.species)),
-        "same-label": pupa.holds_label and scene.labels[pupa.label] > 1,
-        "clock-behind": hang.found_by_wrong_clock(pupa, scene.now),
+        "dark-too-long": hang.overdue_dark(pupa, picture.now, settings.profile(pupa.species)),
+        "sick": is_open and pupa.id in ailing.sick,
+        "exposed": is_open and pupa.id in ailing.exposed,
+        "wasps": is_open and pupa.id in ailing.wasps,
+        "look-again": is_open and health.asks_another_look(pupa, settings.health),
+        "same-label": pupa.holds_label and labels[pupa.label] > 1,
+        "clock-behind": hang.found_by_wrong_clock(pupa, picture.now),
     }
     return [*pupa.flags, *(flag for flag, raised in more.items() if raised)]

@@ -1,7 +1,7 @@
 """Places as spots to emerge from: what speaks against one, and how many more pupae find room there."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from math import floor
 
@@ -52,18 +52,6 @@ def room_left(place: Place, taken: Mapping[str, int], settings: Settings) -> int
     return None if most is None else max(0, most - taken.get(place.name, 0))
 
 
-def room_to_plan(
-    pupae: Iterable[Pupa], taken: Mapping[str, int], day_began: datetime, settings: Settings
-) -> dict[str, int | None]:
-    """The room in each described place that this morning's moves may use.
-
-    A place that a pupa was moved out of today rests until tomorrow: it is looked over and dry before another hangs
-    there (common practice), and so a plan that was carried out leaves nothing new to plan.
-    """
-    resting = taken_from(pupae, day_began) + Counter(taken)
-    return {place.name: room_left(place, resting, settings) for place in settings.places}
-
-
 def taken_from(pupae: Iterable[Pupa], day_began: datetime) -> Counter[str]:
     """How many pupae were moved out of each place since the keeper's day began."""
     return Counter(
@@ -72,21 +60,3 @@ def taken_from(pupae: Iterable[Pupa], day_began: datetime) -> Counter[str]:
         for move in pupa.relocations
         if move.entry.happened >= day_began and move.origin != move.entry.to
     )
-
-
-def room_ahead(room: int, most: int, emerging: Sequence[float]) -> list[int]:
-    """The room on each of the coming days, as emergences free it and nothing new is hung there.
-
-    room: left today; most: what the place holds; emerging: how many adults are expected each day, on average.
-    Only whole places that are likely free count.
-    """
-    free, left = float(room), []
-    for number in emerging:
-        free += number
-        left.append(min(most, floor(free + _HAIR)))
-    return left
-
-
-def is_offered(place: Place, profile: Profile, settings: Settings) -> bool:
-    """Whether a pupa of this species may be hung there to emerge at all, room aside."""
-    return not (place.retired or place.quarantined or shortfalls(place, profile, settings))

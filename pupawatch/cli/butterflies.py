@@ -30,7 +30,11 @@ def _seen(commands: Commands) -> None:
         "adult", "something was seen of an adult", lambda k, o, when: k.adults.seen(o.label, o.what, when)
     )
     adult.add_argument("label", metavar="LABEL")
-    adult.add_argument("what", metavar="WHAT", help="fell, climbed (back), helped (up), full (its wings), died")
+    adult.add_argument(
+        "what",
+        metavar="WHAT",
+        help="fell, climbed (back), helped (up), full (its wings), gone (from where it dried), died",
+    )
 
     sex = commands.recording("sex", "the sex was seen", lambda k, o, when: k.adults.sexed(o.label, o.sex, when))
     sex.add_argument("label", metavar="LABEL")

@@ -26,21 +26,24 @@ def _asked(keeper: Keeper, options: argparse.Namespace, moment: datetime | None,
 def _forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say) -> Record:
     """Tell when these pupae (or all) will emerge, and give the record for other programs."""
     from pupawatch.exchange import records
-    from pupawatch.keeper.outlook import Outlooks
+    from pupawatch.keeper.advice import Advice
 
-    now, zone = moment or keeper.clock(), keeper.settings.zone
-    state = keeper.state_at(moment)
-    known = Outlooks(keeper)
-    outlooks = known.of(state, now)
-    if known.problem:
-        say(f"! {known.problem}")
-    asked = [keeper.pupa(label, moment) for label in labels] or state.open_pupae()
-    scene = rounds.Scene.of(state, now, keeper.settings, outlooks, keeper.moves.place_records(moment))
-    standings = [rounds.standing(pupa, scene) for pupa in asked if labels or pupa.id in outlooks]
+    zone, advice = keeper.settings.zone, Advice(keeper, keeper.moves)
+    morning = advice.morning(moment)
+    now = morning.now
+    if advice.problem:
+        say(f"! {advice.problem}")
+    known = {standing.pupa.id: standing for standing in morning.standings}
+    asked = [keeper.pupa(label, moment) for label in labels] or [one.pupa for one in known.values()]
+    labelled = rounds.labels_of(keeper.state_at(moment))
+    standings = [known.get(pupa.id) or rounds.standing(pupa, morning.picture, labelled) for pupa in asked]
+    standings = [one for one in standings if labels or one.outlook or one.is_sick]
     standings.sort(key=lambda one: (one.outlook.low or one.outlook.horizon or now) if one.outlook else now)
     for standing in standings:
         odds = forecast_words.odds_words(standing.outlook, now, zone) if standing.outlook else ""
-        told = odds or "nothing is forecast for it."
+        told = odds or (
+            "not forecast: it shows signs of disease." if standing.is_sick else "nothing is forecast for it."
+        )
         say(f"{standing.pupa.label:<8} {standing.stage:<10} {told}")
         if labels and (one := standing.outlook):
             for note in forecast_words.outlook_notes(one) + forecast_words.signs_to_check(one):

@@ -6,17 +6,21 @@ from datetime import datetime
 from typing import Any
 
 from pupawatch.care import round as rounds
+from pupawatch.care.picture import Known, Picture
+from pupawatch.care.proposals import frees_words
 from pupawatch.cli.parser import Commands, as_of
 from pupawatch.cli.printing import print_json, say, warn
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Entry
+from pupawatch.model.state import by_label
 from pupawatch.model.times import iso, shown_time
 from pupawatch.words import forecast as forecast_words
 from pupawatch.words import pupae as words
 from pupawatch.words.entries import entry_time, entry_words
-from pupawatch.words.flags import FLAG_WORDS
+from pupawatch.words.flags import flag_lines
 from pupawatch.words.hours import hang_words
+from pupawatch.words.places import room_words
 from pupawatch.words.round import headline, unwalked_words
 
 
@@ -34,13 +38,12 @@ def register(commands: Commands) -> None:
 
 
 def _today(keeper: Keeper, options: argparse.Namespace) -> int:
-    from pupawatch.keeper.outlook import Outlooks
+    from pupawatch.keeper.advice import Advice
 
-    moment = as_of(keeper, options)
-    now, state, outlooks = moment or keeper.clock(), keeper.state_at(moment), Outlooks(keeper)
-    heat, records_of = outlooks.heat_warnings(state, now), keeper.moves.place_records(moment)
-    morning = rounds.walk(state, now, keeper.settings, outlooks.of(state, now), records_of, heat)
-    warn(outlooks.problem)
+    advice = Advice(keeper, keeper.moves)
+    morning = advice.morning(as_of(keeper, options))
+    now, heat = morning.now, morning.picture.known.heat
+    warn(advice.problem)
     standings = sorted(morning.standings, key=lambda standing: standing.urgency)
     if options.json:
         return _print_pupae(now, standings)
@@ -53,10 +56,12 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
     told = [standing for standing in standings if not _is_left_in_peace(standing)]
     for standing in told:
         say(_line(keeper, standing, now))
-        if standing.needs_something and standing.suggestion:
-            say(f"     {standing.suggestion.why}")
-        for flag in standing.flags:
-            say(f"     ! {FLAG_WORDS[flag]}")
+        if standing.decision and not standing.decision.is_left:
+            say(f"     {standing.decision.why}")
+        for line in flag_lines(standing, keeper.settings):
+            say(f"     ! {line}")
+    for line in frees_words([stretch.picture for stretch in morning.stretches]):
+        say(f"{line}.")
     if quiet := len(standings) - len(told):
         say(f"{quiet} more hang well: leave them in peace.")
     return 0
@@ -68,16 +73,19 @@ def _is_left_in_peace(standing: rounds.Standing) -> bool:
 
 
 def _pupae(keeper: Keeper, options: argparse.Namespace) -> int:
-    from pupawatch.keeper.outlook import Outlooks
+    from pupawatch.keeper.advice import Advice
 
     moment = as_of(keeper, options)
-    state = keeper.whole_state(moment) if options.all else keeper.state_at(moment)
-    now = moment or keeper.clock()
-    outlooks = Outlooks(keeper)
-    scene = rounds.Scene.of(state, now, keeper.settings, outlooks.of(state, now), keeper.moves.place_records(moment))
-    warn(outlooks.problem)
-    pupae = sorted(state.pupae.values(), key=lambda p: p.entries[0].happened) if options.all else state.open_pupae()
-    standings = [rounds.standing(pupa, scene) for pupa in pupae]
+    advice = Advice(keeper, keeper.moves)
+    morning = advice.morning(moment)
+    now = morning.now
+    warn(advice.problem)
+    standings = sorted(morning.standings, key=lambda one: (by_label(one.pupa), one.pupa.id))
+    if options.all:
+        state, told = keeper.whole_state(moment), {one.pupa.id: one for one in standings}
+        labels = rounds.labels_of(state)
+        every = sorted(state.pupae.values(), key=lambda pupa: pupa.entries[0].happened)
+        standings = [told.get(pupa.id) or rounds.standing(pupa, morning.picture, labels) for pupa in every]
     if options.json:
         return _print_pupae(now, standings)
     for standing in standings:
@@ -98,14 +106,15 @@ def _history(keeper: Keeper, options: argparse.Namespace) -> int:
     now = moment or keeper.clock()
     if options.json:
         return _print_entries(now, {"label": pupa.label, "flags": pupa.flags}, pupa.entries)
-    state, records = keeper.state_at(moment), keeper.moves.place_records(moment)
-    standing = rounds.standing(pupa, rounds.Scene.of(state, now, keeper.settings, records=records))
+    state = keeper.state_at(moment)
+    picture = Picture.of(state, now, keeper.settings, Known(records=keeper.moves.place_records(moment)))
+    standing = rounds.standing(pupa, picture, rounds.labels_of(state))
     name = keeper.settings.profile(pupa.species).name
     say(f"{pupa.label}, {name}: {words.formed_words(standing, now, keeper.settings.zone)}.")
     say(f"{standing.verdict.kind.upper()}: {standing.verdict.why}.")
     _say_entries(keeper, pupa.entries, now)
-    for flag in standing.flags:
-        say(f"  ! {FLAG_WORDS[flag]}")
+    for line in flag_lines(standing, keeper.settings):
+        say(f"  ! {line}")
     return 0
 
 
@@ -135,8 +144,8 @@ def _print_entries(now: datetime, of: dict[str, Any], entries: Iterable[Entry]) 
 
 def _places(keeper: Keeper, options: argparse.Namespace) -> int:
     moment = as_of(keeper, options)
-    records = keeper.moves.place_records(moment)
-    morning = rounds.walk(keeper.state_at(moment), moment or keeper.clock(), keeper.settings, records=records)
+    known = Known(records=keeper.moves.place_records(moment))
+    morning = rounds.walk(keeper.state_at(moment), moment or keeper.clock(), keeper.settings, known)
     if options.json:
         from pupawatch.exchange.records import places_record
 
@@ -144,7 +153,7 @@ def _places(keeper: Keeper, options: argparse.Namespace) -> int:
         return print_json(places_record(morning, climbable))
     for stretch in morning.stretches:
         place = stretch.place
-        room = "no limit" if stretch.room is None else f"room for {stretch.room} more"
+        room = room_words(stretch.picture)
         climb = "climbable" if keeper.settings.climbable(place) else "cannot be climbed"
         looked = shown_time(stretch.looked, keeper.settings.zone, morning.now) if stretch.looked else "never"
         living = sum(1 for standing in stretch.standings if standing.pupa.is_living)

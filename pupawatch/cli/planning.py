@@ -4,17 +4,15 @@ import argparse
 from datetime import datetime
 
 from pupawatch.care import moves as past
-from pupawatch.care import plan as plans
 from pupawatch.care import rescue
-from pupawatch.care import round as rounds
 from pupawatch.care.moves import PastMove
-from pupawatch.care.plan import Plan, Proposal
+from pupawatch.care.round import Plan, Proposal
 from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import Record, Say
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import iso
 from pupawatch.words.entries import entry_time
-from pupawatch.words.moves import left_line, past_move_line, proposal_line
+from pupawatch.words.moves import left_line, past_move_line, proposal_line, saved_words, tomorrow_line
 
 
 def register(commands: Commands) -> None:
@@ -30,9 +28,10 @@ def register(commands: Commands) -> None:
 
 def _plan(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
     """Tell the plan of the morning, and give its record for other programs."""
-    now, settings = moment or keeper.clock(), keeper.settings
-    state = keeper.state_at(moment)
-    told = plans.plan(rounds.walk(state, now, settings, records=keeper.moves.place_records(moment)))
+    from pupawatch.keeper.advice import Advice
+
+    settings, told = keeper.settings, Advice(keeper, keeper.moves).morning(moment).plan
+    assert told is not None
     for one in told.proposals:
         say(proposal_line(one))
         steps = rescue.at_once(one.standing.pupa, one.standing.stage, settings.care).steps
@@ -46,9 +45,9 @@ def _plan(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: S
             say(left_line(one))
     if quiet:
         say(f"leave     in peace, hanging well: {', '.join(quiet)}")
-    saved = told.risk_now - told.risk_planned
-    if told.proposals:
-        say(f"Bad emergences to be expected: {told.risk_now:.1f} as it is, {saved:.1f} fewer with this plan.")
+    for line in (tomorrow_line(told), saved_words(told)):
+        if line:
+            say(line)
     return _plan_record(told)
 
 
@@ -57,9 +56,14 @@ def _plan_record(told: Plan) -> Record:
     return {
         "as_of": iso(told.now),
         "moves_left": told.moves_left,
-        "risk": {"now": round(told.risk_now, 4), "planned": round(told.risk_planned, 4)},
+        "risk": {
+            "now": round(told.risk_now, 4),
+            "planned": round(told.risk_planned, 4),
+            "saved": {"low": round(told.saved_low, 4), "high": round(told.saved_high, 4)},
+        },
         "proposals": [_proposal_record(one) for one in told.proposals],
         "leave": [_proposal_record(one) for one in told.left],
+        "tomorrow": [{"label": one.standing.pupa.label, "to": one.later.place} for one in told.tomorrow if one.later],
     }
 
 
@@ -75,6 +79,7 @@ def _proposal_record(one: Proposal) -> Record:
         "method": one.method or None,
         "why": one.why,
         "risk": {"stays": round(one.stays, 4), "moved": None if one.is_left else round(one.moved, 4)},
+        "toss_up": one.toss_up,
     }
 
 

@@ -31,6 +31,7 @@ def _places(commands: Commands) -> None:
     place.add_argument("--drip", choices=("yes", "no"), help="whether it drips, or water stands there")
     place.add_argument("--sun", choices=("yes", "no"), help="whether it gets direct sun")
     place.add_argument("--disturbed", metavar="BY", help="what disturbs it (ants, wasps, a cat), no for nothing")
+    place.add_argument("--isolation", choices=("yes", "no"), help="whether the sick are hung there, and nothing else")
     place.add_argument("--retired", choices=("yes", "no"), help="whether it is no longer walked")
 
 
@@ -141,7 +142,7 @@ def _place(keeper: Keeper, options: argparse.Namespace) -> int:
         "spacing_cm": options.spacing_cm,
         "disturbed": "" if options.disturbed == "no" else options.disturbed,
     }
-    for name in ("climbable", "retired", "drip", "sun"):
+    for name in ("climbable", "retired", "drip", "sun", "isolation"):
         answer = getattr(options, name)
         given[name] = None if answer is None else answer == "yes"
     changes = {name: value for name, value in given.items() if value is not None}

@@ -34,9 +34,19 @@ def pupa_record(standing: Standing) -> dict[str, Any]:
         "movable_from": iso(verdict.movable_from) if verdict.movable_from else None,
         "why": verdict.why,
         "suggestion": {"place": suggestion.place, "why": suggestion.why} if suggestion else None,
+        "proposal": _decision_record(standing),
         "forecast": outlook_record(standing.outlook) if standing.outlook else None,
         "flags": standing.flags,
     }
+
+
+def _decision_record(standing: Standing) -> dict[str, Any] | None:
+    """What the plan says of it this morning, with the words of ``plan --json``; null where nothing was decided."""
+    one = standing.decision
+    if one is None:
+        return None
+    later = {"to": one.later.place, "mornings": one.later.morning} if one.later else None
+    return {"kind": one.kind, "to": one.place or None, "why": one.why, "toss_up": one.toss_up, "later": later}
 
 
 def outlook_record(outlook: Outlook) -> dict[str, Any]:
@@ -74,6 +84,11 @@ def places_record(morning: Round, climbable: dict[str, bool]) -> dict[str, Any]:
                 "capacity": stretch.place.capacity,
                 "living": sum(1 for standing in stretch.standings if standing.pupa.is_living),
                 "clearance_cm": stretch.place.clearance_cm,
+                "room": stretch.room,
+                "drying": [pupa.label for pupa in stretch.picture.dries],
+                "frees_today": [pupa.label for pupa in stretch.picture.frees],
+                "quarantined": stretch.place.quarantined,
+                "isolation": stretch.place.isolation,
                 "looked": iso(stretch.looked) if stretch.looked else None,
                 "walked": stretch.walked,
             }

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from pupawatch.care import hang, risk, spots
 from pupawatch.care.moves import as_of
+from pupawatch.care.picture import Known, Picture
 from pupawatch.errors import NotUnderstood, Refused
 from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.names import NamingDesk, Whom, one_of
@@ -150,21 +151,29 @@ class Moves:
     def _doubts(self, pupa: Pupa, verdict: hang.Verdict, to: str) -> list[str]:
         """What speaks against an allowed move: the rule's advice, and what is wrong with the places."""
         profile = self._desk.settings.profile(pupa.species)
-        origin, target = hangs_in(pupa, self._desk.settings), self._desk.settings.place(to)
+        origin = hangs_in(pupa, self._desk.settings)
         doubts = []
         if verdict.kind == "leave":
-            doubts.append(f"{pupa.label} is clear: better bring a climb to it than move it.")
+            doubts.append(f"{pupa.label} is clear: better bring a climbing aid to it than move it.")
         elif verdict.kind in ("care", "soon") and not spots.shortfalls(origin, profile, self._desk.settings):
             doubts.append(f"{pupa.label} hangs safely in {pupa.place}; it was better left alone ({verdict.why}).")
-        if self._desk.settings.knows_place(to):
-            doubts += [f"{to} {fault}." for fault in spots.shortfalls(target, profile, self._desk.settings)]
         if to == pupa.place:
             return doubts
-        if spots.room_left(target, self._desk.state.living_by_place(), self._desk.settings) == 0:
-            doubts.append(f"{to} is full ({spots.capacity(target, self._desk.settings)}).")
-        doubts += [
-            f"{place.name} is in quarantine: nothing goes in or out until it is cleaned."
-            for place in (origin, target)
-            if place.quarantined
-        ]
-        return doubts
+        return [*doubts, *self._against(pupa, to)]
+
+    def _against(self, pupa: Pupa, to: str) -> list[str]:
+        """What speaks against hanging it there: what is wrong with the place, who hangs there, and that it is full."""
+        settings = self._desk.settings
+        picture = Picture.of(self._desk.state, self._desk.clock(), settings, Known())
+        place, sick = picture.place(to), pupa.id in picture.ailing.sick
+        told = []
+        if settings.knows_place(to):
+            told += [f"{to} {fault}." for fault in picture.against(place, settings.profile(pupa.species), sick)]
+        if place.is_full:
+            dry = ", ".join(one.label for one in place.dries)
+            told.append(
+                f"{to} is full ({spots.capacity(place.place, settings)}){f'; {dry} dries there' if dry else ''}."
+            )
+        if settings.place(pupa.place).quarantined:
+            told.append(f"{pupa.place} is in quarantine: nothing goes in or out until it is cleaned.")
+        return told

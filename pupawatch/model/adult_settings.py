@@ -65,7 +65,10 @@ class Release(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 class Sign(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """A sign to look for. stages: where it can be seen (``adult`` is one); grade: what it asks for.
 
-    means: what it often stands for, which is no diagnosis; do: the next step.
+    means: what it often stands for, which is no diagnosis; do: the next step. What it often stands for decides what is
+    advised: spreads: it may go from pupa to pupa where they hang together (None: where it asks to set it apart);
+    parasite: the spore parasite; attacks_fresh: wasps, which reinfest the cage from the prepupae and fresh pupae in it;
+    taken_out: such a pupa is taken out, and not hung elsewhere.
     """
 
     words: Words
@@ -73,6 +76,15 @@ class Sign(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     grade: Grade
     means: Words
     do: Words
+    spreads: bool | None = None
+    parasite: bool = False
+    attacks_fresh: bool = False
+    taken_out: bool = False
+
+    @property
+    def is_catching(self) -> bool:
+        """Whether others may catch it where they hang together."""
+        return self.grade == "set-apart" if self.spreads is None else self.spreads
 
 
 class SporeLoad(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -95,11 +107,14 @@ class Cleaning(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 class Health(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """What to look for, what to make of a spore count, and how to clean. Nothing here is a diagnosis.
 
-    heavy_load: from this class on an adult counts as heavily loaded.
+    heavy_load: from this class on an adult counts as heavily loaded. release_asks_spores: from so many spores on,
+    releasing a butterfly asks why; load_positions: what published advice says of it, the positions that differ.
     """
 
     disclaimer: Words
     heavy_load: Annotated[int, Meta(ge=1)]
+    release_asks_spores: Annotated[int, Meta(ge=1, le=1_000_000)]
+    load_positions: Annotated[list[Words], Meta(min_length=1)]
     signs: dict[str, Sign]
     loads: list[SporeLoad]
     cleanings: dict[str, Cleaning]

@@ -23,9 +23,10 @@ LookedAt = Literal[HungStage, "adult"]
 CheckedStage = Literal["prepupa", "soft", "set", "darkening", "clear", "adult"]
 """Where a sign of health can be seen: not on an empty case."""
 
-Sighting = Literal["fell", "climbed", "helped", "full", "died"]
+Sighting = Literal["fell", "climbed", "helped", "full", "died", "gone"]
 ADULT_SIGHTINGS: tuple[Sighting, ...] = get_args(Sighting)
-"""What can be seen of an adult in care: it fell, climbed back, was helped up, its wings are full, it died."""
+"""What can be seen of a butterfly in care: it fell, climbed back, was helped up, its wings are full, it died, it is
+gone from where it dried."""
 
 Sex = Literal["female", "male"]
 SEXES: tuple[Sex, ...] = get_args(Sex)
@@ -88,6 +89,10 @@ Flag = Literal[
     "unknown-place",
     "unknown-species",
     "dark-too-long",
+    "sick",
+    "exposed",
+    "wasps",
+    "look-again",
     "told-differently",
     "same-label",
     "clock-behind",

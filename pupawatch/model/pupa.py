@@ -135,6 +135,11 @@ class Pupa(Struct, dict=True):
         """The death of the adult in the keeper's care."""
         return self._first_seen("died")
 
+    @property
+    def gone(self) -> AdultSeen | None:
+        """When the butterfly was first seen to have left the place where it dried."""
+        return self._first_seen("gone")
+
     def _first_seen(self, sighting: Sighting) -> AdultSeen | None:
         return next((seen for seen in self.adult_seen if seen.code == sighting), None)
 

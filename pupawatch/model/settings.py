@@ -155,7 +155,10 @@ class Risks(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     record_weight: how many pupae that expectation weighs as much as; causes: the losses that are the place's doing.
     no_clearance: added where nothing is clear below, falling to none at what the species needs. drip, sun,
     disturbed, danger: added while the place has it, or the pupa is in it. handled_*: what a move adds: in the first
-    hour, when the soft and when the firm time is over, and on top where it is darkening or clear.
+    hour, when the soft and when the firm time is over, and on top where it is darkening or clear. beside_sick: what a
+    sick one that hangs beside others costs, beside its own chance. later: how much it counts that what is still inside
+    after the last morning of the plan may yet be moved. takes_room: a body takes room until the chance that it is
+    inside, or its butterfly dries, falls below this.
     """
 
     moves_per_morning: Annotated[int, Meta(ge=0, le=1000)]
@@ -175,6 +178,9 @@ class Risks(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     handled_firm: Chance
     handled_darkening: Chance
     handled_clear: Chance
+    beside_sick: Chance
+    later: Chance
+    takes_room: Annotated[float, Meta(gt=0, le=1)]
 
     def __post_init__(self) -> None:
         if not self.handled_fresh >= self.handled_soft >= self.handled_firm:
@@ -256,7 +262,8 @@ class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_
     capacity: how many pupae find room (None: not limited). clearance_cm: clear height below a pupa hanging there
     (None: not measured). climbable: None takes it from the surface. temperature_c: what it is usually kept at,
     where the keeper knows; below a species' limit the longer hanging times hold. retired: no longer walked.
-    quarantined: nothing new is hung there, and nothing taken out, until it is cleaned.
+    quarantined: nothing new is hung there, and nothing taken out, until it is cleaned. isolation: where a sick one is
+    hung, and nothing else.
     length_cm: of the edge or line they hang along, side by side, and spacing_cm: how far apart (None: as far as the
     species need); capacity holds beside it. drip, sun: it has dripping or standing water, direct sun. disturbed: by
     what (ants, wasps, a pet), "" by nothing.
@@ -270,6 +277,7 @@ class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_
     temperature_c: Annotated[float, Meta(ge=COLDEST_C, le=HOTTEST_C)] | None = None
     retired: bool = False
     quarantined: bool = False
+    isolation: bool = False
     length_cm: Annotated[float, Meta(ge=1, le=10_000)] | None = None
     spacing_cm: Annotated[float, Meta(ge=1, le=100)] | None = None
     drip: bool = False

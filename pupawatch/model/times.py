@@ -152,6 +152,22 @@ def start_of_round_day(now: datetime, zone: str, round_starts_hour: int) -> date
     return start.astimezone(UTC)
 
 
+_ROUND = timedelta(hours=6, minutes=30)
+_NIGHT_HOURS, _NOON = 3, 12
+
+
+def coming_mornings(now: datetime, zone: str, days: int) -> list[datetime]:
+    """Now, and the rounds of so many coming mornings, as UTC instants: at this time of day where a keeper is up in the
+    morning, else at half past six."""
+    local = now.astimezone(ZoneInfo(zone))
+    at = timedelta(hours=local.hour, minutes=local.minute, seconds=local.second, microseconds=local.microsecond)
+    if not _NIGHT_HOURS <= local.hour < _NOON:
+        at = _ROUND
+    first = (local - timedelta(hours=_NIGHT_HOURS)).date()
+    midnights = (datetime(day.year, day.month, day.day) for day in (first + timedelta(days=n + 1) for n in range(days)))
+    return [now, *((midnight + at).replace(tzinfo=ZoneInfo(zone)).astimezone(UTC) for midnight in midnights)]
+
+
 def iso(moment: datetime) -> str:
     """UTC ISO 8601 with offset, for other programs."""
     return moment.astimezone(UTC).isoformat(timespec="seconds")

@@ -13,6 +13,7 @@ from textual.screen import Screen
 from pupawatch.errors import PupawatchError, Unusable
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown_lines
+from pupawatch.quiet import output_apart
 from pupawatch.tui.beside import beside
 from pupawatch.tui.screens.answering import Alarm
 from pupawatch.tui.screens.round import RoundScreen
@@ -84,6 +85,6 @@ class Dashboard(App[None]):
 def open_dashboard(keeper: Keeper) -> int:
     """Run the dashboard until the keeper leaves it; the exit code: where it broke, not that of a refusal."""
     app = Dashboard(keeper)
-    with lasting():
+    with lasting(), output_apart():
         app.run()
     return Unusable.exit_code if app.return_code else 0

@@ -1,27 +1,29 @@
 """What takes longer than a key may wait, worked out off the screen's thread and on a connection of its own."""
 
-from collections.abc import Mapping, Sequence
-from datetime import datetime
+from collections.abc import Sequence
 from threading import Lock
 from typing import NamedTuple
 
 from pupawatch.care.forecast.ahead import Expected, expected_by_day
-from pupawatch.care.forecast.records import Outlook
-from pupawatch.care.risk import Record
+from pupawatch.care.picture import Known
+from pupawatch.care.round import Round
 from pupawatch.keeper import Keeper
-from pupawatch.keeper.outlook import Outlooks
+from pupawatch.keeper.advice import Advice
 from pupawatch.model.settings import Settings
 from pupawatch.model.times import local_day
 
 
 class Ahead(NamedTuple):
-    """The outlooks by pupa id and what the coming days may bring; by place the heat warnings and the record so far."""
+    """The round with its plan, and what the coming days may bring; what of the temperatures could not be used."""
 
-    outlooks: Mapping[str, Outlook]
+    morning: Round
     days: Sequence[Expected]
-    heat: Mapping[str, str]
-    records: Mapping[str, Record]
     problem: str
+
+    @property
+    def known(self) -> Known:
+        """What the picture of the morning was asked with."""
+        return self.morning.picture.known
 
 
 class Forecasting:
@@ -31,14 +33,14 @@ class Forecasting:
         self._asking = keeper
         self._turn = Lock()
         self._own: Keeper | None = None
-        self._outlooks: Outlooks | None = None
+        self._advice: Advice | None = None
         self._left = False
 
-    def ask(self, now: datetime, settings: Settings) -> Ahead:
-        """What is ahead at ``now``. A thread waits until the one before is done."""
+    def ask(self, settings: Settings) -> Ahead:
+        """What is ahead now. A thread waits until the one before is done."""
         try:
             with self._turn:
-                return self._answer(now, settings)
+                return self._answer(settings)
         finally:
             if self._left:
                 self.close()
@@ -50,18 +52,17 @@ class Forecasting:
             try:
                 if self._own is not None:
                     self._own.close()
-                self._own = self._outlooks = None
+                self._own = self._advice = None
             finally:
                 self._turn.release()
 
-    def _answer(self, now: datetime, settings: Settings) -> Ahead:
-        if self._own is None or self._outlooks is None:
+    def _answer(self, settings: Settings) -> Ahead:
+        if self._own is None or self._advice is None:
             self._own = self._own or self._asking.elsewhere()
-            self._outlooks = Outlooks(self._own)
+            self._advice = Advice(self._own, self._own.moves)
         self._own.settings = settings
         self._own.refresh()
-        outlooks = self._outlooks.of(self._own.state, now)
-        today = local_day(now, settings.zone)
-        days = expected_by_day(list(outlooks.values()), today) if outlooks else ()
-        heat = self._outlooks.heat_warnings(self._own.state, now)
-        return Ahead(outlooks, days, heat, self._own.moves.place_records(), self._outlooks.problem)
+        morning = self._advice.morning()
+        outlooks = [standing.outlook for standing in morning.standings if standing.outlook is not None]
+        today = local_day(morning.now, settings.zone)
+        return Ahead(morning, expected_by_day(outlooks, today) if outlooks else (), self._advice.problem)

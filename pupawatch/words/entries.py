@@ -41,6 +41,7 @@ ADULT_WORDS: dict[Sighting, str] = {
     "helped": "it was helped up",
     "full": "wings full",
     "died": "the butterfly died",
+    "gone": "no longer where it dried",
 }
 """What was seen of an adult."""
 

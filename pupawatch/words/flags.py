@@ -1,6 +1,9 @@
 """What a flag says: that something in the records cannot all be so, or asks for a second look."""
 
+from pupawatch.care.health import concerns, grade
+from pupawatch.care.round import Standing
 from pupawatch.model.codes import Flag
+from pupawatch.model.settings import Settings
 
 FLAG_WORDS: dict[Flag, str] = {
     "never-found": "nothing says where or when it formed",
@@ -23,8 +26,34 @@ FLAG_WORDS: dict[Flag, str] = {
     "unknown-place": "its place is not among the places of the settings",
     "unknown-species": "its species has no profile; the default profile is used",
     "dark-too-long": "dark for longer than usual without turning clear: check it for signs of death or disease",
+    "sick": "signs of disease that may spread: hang nothing healthy beside it",
+    "exposed": "hung or dried beside one that may carry the spore parasite (OE): take a tape print before a release",
+    "wasps": "small wasps came out where it hung fresh: watch it, apart from other fresh pupae",
+    "look-again": "a sign was found that asks for another look",
     "told-differently": "two journals that were united tell it differently; what claims least counts",
     "same-label": "another one in your care has the same label; give one of them another",
     "clock-behind": "the clock was behind when it was found; its hang time counts from the next entry about it",
 }
 """Every flag in words."""
+
+
+def flag_lines(standing: Standing, settings: Settings) -> list[str]:
+    """The flags of one pupa, a line each; a sign of health with what it often means and the next step."""
+    told = []
+    for flag in standing.flags:
+        told.append(FLAG_WORDS[flag])
+        if flag in ("sick", "look-again"):
+            told += _signs(standing, flag == "sick", settings)
+    return told
+
+
+def _signs(standing: Standing, sick: bool, settings: Settings) -> list[str]:
+    words, pupa = settings.health, standing.pupa
+    newest = [finding for finding in pupa.findings if finding.act == pupa.findings[-1].act]
+    found = concerns(pupa, words) if sick else [f for f in newest if grade([f.sign], words) == "look-again"]
+    lines = {}
+    for finding in found:
+        sign = words.signs.get(finding.sign)
+        name = finding.sign.replace("-", " ")
+        lines[finding.sign] = f"{name}: {sign.means}. {sign.do}" if sign else f"{name}: look again tomorrow"
+    return list(lines.values())

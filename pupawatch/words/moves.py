@@ -1,9 +1,10 @@
 """The moves that are proposed, and those that were made, in words."""
 
 from pupawatch.care import risk
-from pupawatch.care.choice import Ground
 from pupawatch.care.moves import PastMove
-from pupawatch.care.plan import Proposal
+from pupawatch.care.picture import Picture
+from pupawatch.care.plan import chance_moved
+from pupawatch.care.round import Plan, Proposal
 from pupawatch.model.codes import Left, Proposed, VerdictKind
 from pupawatch.model.places import hangs_in
 from pupawatch.model.settings import Place
@@ -25,6 +26,9 @@ PLAN_WORDS: dict[Proposed | Left, str] = {
 """What a plan proposes, or why it leaves a pupa where it is, in a word or two."""
 
 
+TOSS_UP = "a toss-up: by what the risk numbers leave open it may as well stay"
+"""What is said of a move whose gain is not sure to be worth it."""
+
 _GENTLY: dict[VerdictKind, str] = {"soon": "today: ", "care": "gently: "}
 
 
@@ -32,12 +36,31 @@ def proposal_line(one: Proposal) -> str:
     """A proposal of the plan: what, whom, where to, and why."""
     pupa = one.standing.pupa
     goal = f"→ {one.place} ({one.method})" if one.place else f"in {pupa.place}"
-    return f"{PLAN_WORDS[one.kind]:<9} {pupa.label:<8} {goal}; {_GENTLY.get(one.standing.verdict.kind, '')}{one.why}"
+    gently = _GENTLY.get(one.standing.verdict.kind, "")
+    return f"{PLAN_WORDS[one.kind]:<9} {pupa.label:<8} {goal}; {gently}{one.why}{'; ' + TOSS_UP if one.toss_up else ''}"
 
 
 def left_line(one: Proposal) -> str:
     """One that the plan leaves where it is, and why."""
     return f"leave     {one.standing.pupa.label:<8} {one.why}"
+
+
+def tomorrow_line(plan: Plan) -> str:
+    """What the plan moves on the next morning, in one line; "" where it is nothing."""
+    told = [f"{one.standing.pupa.label} to {one.later.place}" for one in plan.tomorrow if one.later is not None]
+    return f"And tomorrow: {', '.join(told)}." if told else ""
+
+
+def saved_words(plan: Plan) -> str:
+    """What the plan of this morning saves, with its range; "" where nothing is proposed."""
+    if not plan.proposals:
+        return ""
+    saved = plan.risk_now - plan.risk_planned
+    low, high = max(0.0, plan.saved_low), max(0.0, plan.saved_high)
+    return (
+        f"Bad emergences expected: {plan.risk_now:.1f} if nothing is done, {plan.risk_planned:.1f} with this plan; "
+        f"{saved:.1f} fewer (4 in 5: {low:.1f}–{high:.1f})."
+    )
 
 
 def past_move_line(one: PastMove) -> str:
@@ -51,22 +74,28 @@ def past_move_line(one: PastMove) -> str:
     return f"{one.pupa.label:<8} {ended:<19} {way} ({', '.join(mark for mark in marks if mark)})"
 
 
-def figures(one: Proposal, ground: Ground) -> list[str]:
+def figures(one: Proposal, picture: Picture) -> list[str]:
     """The numbers behind a proposal, a sentence each."""
-    pupa, settings = one.standing.pupa, ground.settings
+    pupa, settings = one.standing.pupa, picture.settings
 
     def told(place: Place) -> str:
         expected = risk.expected_of(place, settings.profile(pupa.species), settings)
-        record = risk.record_of(place.name, ground.records)
+        record = picture.place(place.name).record
         own = f", your own record {record.bad} bad of {record.n}" if record.n else ", no record of your own yet"
         return f"{place.name}: {expected:.0%} to be expected{own}"
 
     lines = [f"If it stays, a bad emergence: {one.stays:.0%}. {told(hangs_in(pupa, settings))}."]
-    option = next((option for option in one.standing.choice.options if option.place == one.place), None)
-    if option is not None:
-        goal = told(settings.place(one.place))
-        handling = 1 - (1 - option.moved) / (1 - option.there) if option.there < 1 else 0.0
-        lines.append(f"Moved: {one.moved:.0%}. {goal}; there {option.there:.0%}, and {handling:.0%} for the handling.")
+    candidate = one.standing.choice.candidate
+    if any(chance < 1 for chance in candidate.inside):
+        inside = ", ".join(f"{chance:.0%}" for chance in candidate.inside)
+        lines.append(f"Still inside now and on the coming mornings: {inside}.")
+    goal = next((goal for goal in candidate.goals if goal.place == one.place), None)
+    if goal is not None:
+        handling = candidate.handling[0]
+        lines.append(
+            f"Moved: {chance_moved(candidate, goal, 0):.0%}. {told(settings.place(goal.place))}; there "
+            f"{goal.there:.0%}, and {handling:.0%} for the handling."
+        )
     elif not one.is_left and one.moved < one.stays:
-        lines.append(f"With a climb: {one.moved:.0%}.")
-    return lines
+        lines.append(f"With a climbing aid: {one.moved:.0%}.")
+    return [*lines, *([f"{TOSS_UP[:1].upper()}{TOSS_UP[1:]}."] if one.toss_up else [])]

@@ -2,8 +2,10 @@
 
 from collections.abc import Sequence
 
+from pupawatch.care.picture import PlaceNow
 from pupawatch.model.degrees import Unit, shown_degrees
 from pupawatch.model.settings import Place
+from pupawatch.model.text import counted
 
 PLACE_WORDS = {
     "surface": "surface",
@@ -18,8 +20,17 @@ PLACE_WORDS = {
     "disturbed": "disturbed by",
     "retired": "retired",
     "quarantined": "quarantine",
+    "isolation": "isolation place",
 }
 """What can be said of a place, by its key in places.toml."""
+
+
+def room_words(place: PlaceNow) -> str:
+    """How many more find room there now, and who is in the way."""
+    if place.room is None:
+        return "no limit"
+    drying = f", {counted(len(place.dries), 'butterfly', 'butterflies')} drying" if place.dries else ""
+    return f"{f'room for {place.room} more' if place.room else 'full'}{drying}"
 
 
 def walk_words(name: str, places: Sequence[Place]) -> str:

@@ -23,9 +23,11 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
             where = f" to {standing.suggestion.place}" if standing.suggestion else " to a climbable spot"
             return f"rescue{where} now"
         case "leave":
-            if standing.choice.no_climb:
-                return "bring a climb to it"
+            if standing.wants_aid:
+                return "bring a climbing aid to it"
             due = due_words(standing.outlook, now, zone) or "out today"
+            if standing.is_sick:
+                return "do not touch; sick: keep the others away"
             return "do not touch; clear below" if standing.unsafe else f"do not touch; {due}"
         case "wait":
             until = f" until {shown_time(verdict.movable_from, zone, now)}" if verdict.movable_from else ""
@@ -40,17 +42,23 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
 
 def _move_or_leave(standing: Standing, now: datetime, zone: str) -> str:
     """What to do about one that may be moved: the first line that fits."""
-    kind = standing.verdict.kind
+    kind, decision = standing.verdict.kind, standing.decision
     if is_likely_out(standing.outlook):
         return "likely out already: look"
     if standing.suggestion:
         return f"{_HOW_TO_MOVE[kind]} to {standing.suggestion.place}"
-    if kind == "soon" and standing.choice.no_climb:
-        return "bring a climb to it"
-    if standing.choice.options:
-        return "move it tomorrow: enough for today"
-    if standing.unsafe:
+    if standing.wants_aid:
+        return "bring a climbing aid to it"
+    if standing.is_sick:
+        return "sick: keep it apart, hang nothing beside it"
+    if decision is not None and decision.later is not None:
+        return f"move it {'tomorrow' if decision.later.morning == 1 else 'in 2 days'} to {decision.later.place}"
+    if decision is not None and decision.kind == "later" and standing.choice.candidate.goals:
+        return "leave it today; every better place is full"
+    if standing.unsafe and decision is not None:
         return "unsafe here; find it a climbable spot"
+    if decision is None and standing.unsafe and standing.choice.candidate.goals:
+        return "unsafe here; comparing places …"
     if standing.look_again:
         return "look whether it holds"
     due = due_words(standing.outlook, now, zone)

@@ -144,19 +144,6 @@ def test_room_is_a_count_or_a_length_by_the_spacing_and_the_smaller_holds() -> N
     assert room(length_cm=40, spacing_cm=5, capacity=3) == 3
 
 
-@pytest.mark.parametrize(
-    ("room", "emerging", "ahead"),
-    [
-        (0, [0.4, 0.7, 1.0], [0, 1, 2]),
-        (1, [0.0, 0.5, 0.5], [1, 1, 2]),
-        (3, [2.0, 2.0], [4, 4]),  # never more than the place holds
-        (2, [], []),
-    ],
-)
-def test_room_comes_back_as_adults_emerge(room: int, emerging: list[float], ahead: list[int]) -> None:
-    assert spots.room_ahead(room, 4, emerging) == ahead
-
-
 def test_old_place_files_stay_valid_and_new_words_are_understood(tmp_path: Path) -> None:
     (tmp_path / "places.toml").write_text(
         '[[places]]\nname = "Roof"\nsurface = "mesh"\n\n[[places]]\nname = "Line"\nlength_cm = 80\ndisturbed = "ants"\n'

@@ -23,6 +23,7 @@ HOSTILE = ("\x1b[31mA1", "A\nB", "A\u202e1", "\udcff", "\x9b2J")
 
 PUPA_FIELDS = {
     "label", "species", "site", "place", "stage", "hang_hours", "verdict", "movable_from", "why", "suggestion",
+    "proposal",
     "forecast", "flags",
 }  # fmt: skip
 
@@ -197,6 +198,7 @@ def test_the_record_of_the_pupae_has_the_promised_names(run: Run, clock: Any) ->
         assert found.keys() == PUPA_FIELDS
         why = found.pop("why")
         found.pop("forecast")
+        assert found.pop("proposal")["kind"] == "soft"
         assert "24 h" in why
         assert found == {
             "label": "A1",

@@ -14,7 +14,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.model.times import Span
 
 Run = Callable[..., Any]
-PROPOSAL = {"label", "species", "kind", "verdict", "from", "to", "method", "why", "risk"}
+PROPOSAL = {"label", "species", "kind", "verdict", "from", "to", "method", "why", "risk", "toss_up"}
 MOVE = {
     "label", "since", "happened", "from", "to", "method", "hang_hours", "stage", "advice", "reason", "emergency",
     "early", "held", "ended", "wings",
@@ -34,7 +34,7 @@ def test_the_plan_lists_proposals_and_what_is_left_and_their_risk(stocked: Keepe
     answer = run("plan", "--json")
     told = json.loads(answer.out)
     assert answer.code == 0
-    assert told.keys() == {"as_of", "moves_left", "risk", "proposals", "leave"}
+    assert told.keys() == {"as_of", "moves_left", "risk", "proposals", "leave", "tomorrow"}
     assert {one["label"]: (one["kind"], one["to"]) for one in told["proposals"]} == {
         "B1": ("move", "Roof"),
         "B2": ("move", "Roof"),

@@ -11,12 +11,21 @@ from pupawatch.care.forecast.belief import Belief, Lesson, Prior, calendar_prior
 from pupawatch.care.forecast.development import Curve, calendar_curve, curve
 from pupawatch.care.forecast.gate import Gate
 from pupawatch.care.forecast.predict import Distribution, Formed, distributions, spread
-from pupawatch.care.forecast.records import Conditions, Finished, Grounds, Morning, Outlook, Stay, Watched
+from pupawatch.care.forecast.records import (
+    MORNINGS,
+    Conditions,
+    Finished,
+    Grounds,
+    Morning,
+    Outlook,
+    Stay,
+    Watched,
+)
 from pupawatch.care.forecast.rest import resting
 from pupawatch.care.forecast.timeline import Array, Timeline, hours_of, moment_of
 from pupawatch.model.codes import Basis
 from pupawatch.model.settings import Profile
-from pupawatch.model.times import local_day, start_of_day
+from pupawatch.model.times import coming_mornings, local_day, start_of_day
 
 HORIZON_DAYS = 75
 """How far ahead the forecast looks."""
@@ -203,7 +212,7 @@ class Forecaster:
 
     def _outlooks(self, pupae: Sequence[Watched], by_heat: bool) -> list[Outlook]:
         gate, found = self._distributed(pupae, by_heat)
-        teller = _Teller(gate, self.now, self.conditions.sky.zone)
+        teller = _Teller(gate, self.now, self.conditions.sky.zone, self.profile.release_after_hours)
         learned = len(self._learnt(by_heat))
         outlooks = []
         for pupa, distribution in zip(pupae, found, strict=True):
@@ -229,17 +238,21 @@ class Forecaster:
 class _Teller:
     """Reads medians, odds and days off a distribution; what all pupae share is worked out once."""
 
-    def __init__(self, gate: Gate, now: datetime, zone: str) -> None:
+    def __init__(self, gate: Gate, now: datetime, zone: str, dries_hours: float) -> None:
         today = local_day(now, zone)
         self.days = [today + timedelta(days=n) for n in range(HORIZON_DAYS)]
         closes = int(np.searchsorted(gate.ends[1:], hours_of(now), side="right"))
         self.morning = moment_of(gate.starts[closes]), moment_of(gate.ends[closes + 1])
         midnights = [hours_of(start_of_day(day, zone)) for day in [*self.days, today + timedelta(days=HORIZON_DAYS)]]
-        self.asked = np.array([hours_of(now), gate.ends[closes + 1], *midnights])
+        mornings = [hours_of(at) for at in coming_mornings(now, zone, MORNINGS)]
+        gone = [at - dries_hours for at in mornings]
+        self.asked = np.array([gate.ends[closes + 1], *mornings, *gone, *midnights])
         self.horizon = moment_of(gate.ends[-1])
 
     def outlook(self, found: Distribution, basis: Basis, grounds: Grounds) -> Outlook:
-        already, by_morning, *by_midnight = found.by(self.asked).tolist()
+        by_morning, *out = found.by(self.asked).tolist()
+        inside, present = (tuple(1.0 - chance for chance in out[n : n + MORNINGS + 1]) for n in (0, MORNINGS + 1))
+        already, by_midnight = out[0], out[2 * (MORNINGS + 1) :]
         low, median, high = (None if at is None else moment_of(at) for at in found.quantiles(0.1, 0.5, 0.9))
         by_day = []
         for index, day in enumerate(self.days):
@@ -259,4 +272,6 @@ class _Teller:
             time_left=found.left,
             horizon=self.horizon,
             grounds=grounds,
+            inside=inside,
+            present=present,
         )

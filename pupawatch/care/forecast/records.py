@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     Numbers: TypeAlias = Sequence[float] | NDArray[float64]
 
 
+MORNINGS = 3
+"""So many mornings are planned at once, this one among them."""
+
+
 class DayRange(NamedTuple):
     """The lowest and highest temperature of one local day, in °C."""
 
@@ -132,7 +136,8 @@ class Outlook(NamedTuple):
     high: the instants by which it will be out with a chance of 50, 10 and 90 %; None: beyond ``horizon``, or no date.
     by_day: the chance for each local day from today on; already: that it came out since it was last seen; later: that
     it comes beyond the horizon. overdue: hardly any of the expected time is left (``time_left``, the share of such
-    pupae that would still be inside). grounds: what all this rests on.
+    pupae that would still be inside). grounds: what all this rests on. inside: the chance that it has not emerged, now
+    and on the coming mornings (``times.coming_mornings``); present: that it is inside or its butterfly still dries.
     """
 
     basis: Basis
@@ -147,3 +152,5 @@ class Outlook(NamedTuple):
     time_left: float
     horizon: datetime | None
     grounds: Grounds | Rest
+    inside: tuple[float, ...] = (1.0,) * (MORNINGS + 1)
+    present: tuple[float, ...] = (1.0,) * (MORNINGS + 1)

@@ -6,9 +6,8 @@ from typing import ClassVar
 from textual.binding import BindingType
 from textual.widgets import Static
 
-from pupawatch.care.risk import of_place, record_of
+from pupawatch.care.risk import of_place
 from pupawatch.care.round import Round, Standing
-from pupawatch.care.spots import shortfalls
 from pupawatch.model.settings import Settings
 from pupawatch.tui.screens.dialogs import Choice, Pick
 
@@ -52,19 +51,20 @@ class MoveTo(Pick):
 
 def places_to_move_to(standing: Standing, morning: Round, settings: Settings) -> Sequence[Choice]:
     """Every other place (and its own, where it should hang again) with its surface, the room left, and what speaks
-    against it or the chance of a bad emergence there: the proposed one first, then in walking order."""
+    against it or the chance of a bad emergence there: the proposed one first, then in walking order. While nothing is
+    decided yet, the best with room come first."""
     profile = settings.profile(standing.pupa.species)
-    best = standing.suggestion.place if standing.suggestion else ""
+    best = [standing.suggestion.place] if standing.suggestion else []
+    if standing.decision is None:
+        best = [goal.place for goal in standing.choice.candidate.goals if not morning.picture.place(goal.place).is_full]
     choices = []
     for stretch in morning.stretches:
         place = stretch.place
-        if place.name == standing.pupa.place and place.name != best:
+        if place.name == standing.pupa.place and place.name not in best:
             continue
         room = "no limit" if stretch.room is None else "full" if stretch.room == 0 else f"room {stretch.room}"
-        faults = shortfalls(place, profile, settings)
-        if place.quarantined:
-            faults.insert(0, "in quarantine")
-        chance = of_place(place, profile, record_of(place.name, morning.ground.records), settings)
-        verdict = f"✗ {faults[0]}" if faults else f"✓ a spot, {chance:.0%} at risk"
+        faults = morning.picture.against(stretch.picture, profile, standing.is_sick)
+        chance = of_place(place, profile, stretch.picture.record, settings)
+        verdict = f"✗ {faults[0].split(':')[0]}" if faults else f"✓ safe, {chance:.0%} risk"
         choices.append(Choice(place.name, f"{place.name:<22} {place.surface:<9} {room:<9} {verdict}"))
-    return sorted(choices, key=lambda choice: choice.answer != best)
+    return sorted(choices, key=lambda choice: best.index(choice.answer) if choice.answer in best else len(best))

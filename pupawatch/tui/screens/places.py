@@ -1,8 +1,6 @@
 """The places: what each is like, to add and to edit."""
 
-from collections import defaultdict
-from collections.abc import Callable, Mapping
-from datetime import date
+from collections.abc import Callable
 from typing import ClassVar, TypeVar
 
 from msgspec.structs import replace
@@ -14,9 +12,10 @@ from textual.content import Content
 from textual.widgets import Footer, Label, OptionList, Static
 from textual.widgets.option_list import Option
 
-from pupawatch.care.forecast.records import Outlook
-from pupawatch.care.round import NO_OUTLOOKS, Stretch, walk
-from pupawatch.care.spots import capacity, room_ahead, shortfalls
+from pupawatch.care.picture import Known, Picture
+from pupawatch.care.proposals import frees_words
+from pupawatch.care.round import NOTHING_KNOWN, Stretch, walk
+from pupawatch.care.spots import shortfalls
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.conditions import lately
@@ -29,7 +28,6 @@ from pupawatch.tui.screens.answering import AnsweringScreen
 from pupawatch.tui.screens.dialogs import Field, Form
 
 T = TypeVar("T")
-_DAYS_AHEAD = 7
 _NAME_CELLS = 24
 
 
@@ -49,11 +47,12 @@ class PlacesScreen(AnsweringScreen):
         ("k", "list('up')", ""),
     ]
 
-    def __init__(self, keeper: Keeper, outlooks: Mapping[str, Outlook] = NO_OUTLOOKS) -> None:
-        """outlooks: the forecasts by pupa id, for the room of the coming days."""
+    def __init__(self, keeper: Keeper, known: Known = NOTHING_KNOWN) -> None:
+        """known: what was worked out elsewhere, for the room of the coming days."""
         super().__init__()
         self.keeper = keeper
-        self.outlooks = outlooks
+        self.known = known
+        self.picture: Picture | None = None
         self.names: list[str] = []
         self.stretches: dict[str, Stretch] = {}
 
@@ -73,7 +72,8 @@ class PlacesScreen(AnsweringScreen):
         settings = self.keeper.settings
         listed = self.query_one("#places", OptionList)
         at = listed.highlighted or 0
-        morning = walk(self.keeper.state, self.keeper.clock(), settings, self.outlooks)
+        morning = walk(self.keeper.state, self.keeper.clock(), settings, self.known)
+        self.picture = morning.picture
         self.stretches = stretches = {stretch.place.name: stretch for stretch in morning.stretches}
         places = [*settings.places, *(s.place for name, s in stretches.items() if not settings.knows_place(name))]
         self.names = [place.name for place in places]
@@ -95,7 +95,7 @@ class PlacesScreen(AnsweringScreen):
         lines: list[str] = []
         if at is not None and at < len(self.names):
             name = self.names[at]
-            lines = place_lines(self.stretches.get(name), name, self.keeper)
+            lines = place_lines(self.stretches.get(name), name, self.keeper, self.picture)
         self.query_one("#told", Static).update("\n".join(shown(line) for line in lines))
 
     def action_list(self, way: str) -> None:
@@ -138,7 +138,7 @@ class PlacesScreen(AnsweringScreen):
             self.say(" · ".join([f"✓ {done.words}", *done.warnings]), "-warning" if done.warnings else "")
 
 
-def place_lines(stretch: Stretch | None, name: str, keeper: Keeper) -> list[str]:
+def place_lines(stretch: Stretch | None, name: str, keeper: Keeper, picture: Picture | None = None) -> list[str]:
     """What is to be told of a place, a line each."""
     record = keeper.moves.place_records().get(name)
     told = f"{record.n - record.bad} of {record.n} went well" if record else "nothing is known yet"
@@ -147,22 +147,14 @@ def place_lines(stretch: Stretch | None, name: str, keeper: Keeper) -> list[str]
         return lines
     living = [standing for standing in stretch.standings if standing.pupa.is_living]
     lines.append(f"Hanging there: {', '.join(s.pupa.label for s in living) or 'nothing'}.")
-    most = capacity(stretch.place, keeper.settings)
-    if stretch.room is not None and most is not None:
-        days = list(accumulate_days([s.outlook for s in living if s.outlook]).items())[:_DAYS_AHEAD]
-        ahead = room_ahead(stretch.room, most, [number for _, number in days])
-        coming = ", ".join(f"{day:%a} {day.day}: {room}" for (day, _), room in zip(days, ahead, strict=True))
-        lines.append(f"Room today {stretch.room}{f'; as they emerge, {coming}' if coming else ''}.")
-    return lines
-
-
-def accumulate_days(outlooks: list[Outlook]) -> dict[date, float]:
-    """How many of these pupae are expected to emerge on each coming day, on average, in order of the days."""
-    days: defaultdict[date, float] = defaultdict(float)
-    for outlook in outlooks:
-        for day, chance in outlook.by_day:
-            days[day] += chance
-    return dict(sorted(days.items()))
+    now = stretch.picture
+    if now.dries:
+        lines.append(f"Drying there: {', '.join(pupa.label for pupa in now.dries)}.")
+    if now.room is not None and now.rooms is not None and picture is not None:
+        days = [local_day(at, keeper.settings.zone) for at in picture.mornings[1:]]
+        coming = ", ".join(f"{at:%a} {at.day}: {max(0, room)}" for at, room in zip(days, now.rooms[1:], strict=False))
+        lines.append(f"Room today {now.room}; on the coming mornings, {coming}.")
+    return [*lines, *(f"{told}." for told in frees_words([now]))]
 
 
 def place_form(keeper: Keeper, name: str | None) -> Form:
@@ -181,6 +173,8 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
               ("yes", "no")),
         Field("temperature", f"Usually kept at, °{unit}", kept_words, "not known"),
         Field("trouble", "Troubled by (drip, sun, and what disturbs it: ants, a cat …)", _trouble(place), "nothing"),
+        Field("isolation", "Isolation place, for the sick alone? (yes, no)", "yes" if place.isolation else "no",
+              known=("yes", "no")),
         Field("retired", "No longer walked? (yes, no)", "yes" if place.retired else "no", known=("yes", "no")),
     ]  # fmt: skip
 
@@ -205,6 +199,7 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
             clearance_cm=_read(values, "clearance_cm", float, "a number of centimetres"),
             climbable=_read(values, "climbable", _truth, "yes or no"),
             temperature_c=warmth(values["temperature"].strip()),
+            isolation=bool(_read(values, "isolation", _truth, "yes or no")),
             retired=bool(_read(values, "retired", _truth, "yes or no")),
         )
         if not name and settings.knows_place(described.name):
@@ -233,7 +228,7 @@ def thermometer_form(keeper: Keeper, place: str) -> Form:
 
 def _line(place: Place, cells: int, living: int, room: int | None, settings: Settings) -> Content:
     left = "no limit" if room is None else f"room for {room}"
-    apart = " · in quarantine" if place.quarantined else ""
+    apart = " · in quarantine" if place.quarantined else " · isolation" if place.isolation else ""
     faults = shortfalls(place, settings.profile(settings.keeper.species), settings)
     state = "retired" if place.retired else "✗ " + faults[0].split(" (")[0] if faults else "✓ a spot"
     name = set_cell_size(shown(place.name), min(cells, _NAME_CELLS))

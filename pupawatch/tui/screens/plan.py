@@ -5,18 +5,17 @@ from typing import ClassVar
 from textual.binding import Binding, BindingType
 from textual.content import Content
 
-from pupawatch.care import plan as plans
 from pupawatch.care import rescue
-from pupawatch.care.plan import Plan, Proposal
-from pupawatch.care.round import Round, walk
+from pupawatch.care.round import Plan, Proposal, Round
 from pupawatch.keeper import Keeper
 from pupawatch.model.codes import PROPOSED
 from pupawatch.model.text import shown
 from pupawatch.tui.beside import beside
+from pupawatch.tui.forecasting import Forecasting
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.shelf import STYLES
-from pupawatch.words.moves import PLAN_WORDS, figures
+from pupawatch.words.moves import PLAN_WORDS, TOSS_UP, figures, tomorrow_line
 
 _CALM = "$foreground 70%"
 
@@ -25,15 +24,17 @@ class PlanScreen(ListScreen):
     """Worked out beside the screen's thread, and anew after every act."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "done", "Done so", tooltip="it was done as proposed: write the move (or the climb) down"),
+        Binding("enter", "done", "Done so", tooltip="it was done as proposed: record the move (or the climbing aid)"),
         Binding("x", "figures", "Numbers", tooltip="the numbers behind a proposal, or without them"),
         Binding("s", "steps", "Steps", tooltip="all the steps and cautions of a proposal"),
         Binding("g", "back", tooltip="back to the round"),
     ]
     FOOT: ClassVar[tuple[str, ...]] = ("done", "steps", "figures", "undo")
 
-    def __init__(self, keeper: Keeper) -> None:
+    def __init__(self, keeper: Keeper, forecasting: Forecasting) -> None:
+        """forecasting: what works the plan out, as for the round."""
         super().__init__(keeper)
+        self._forecasting = forecasting
         self.plan: Plan | None = None
         self.morning: Round | None = None
         self.with_figures = False
@@ -43,19 +44,18 @@ class PlanScreen(ListScreen):
         """Begin to work the plan out anew; what stands there stays until it comes."""
         if self.plan is None:
             super().refill()
-        keeper, self._state = self.keeper, self.keeper.state
-        self.work_out(walk(keeper.state, keeper.clock(), keeper.settings, records=keeper.moves.place_records()))
+        self._state = self.keeper.state
+        self.work_out()
 
     @beside("plan", "working out the plan")
-    def work_out(self, morning: Round) -> None:
-        """Solve the plan; it takes scipy, which is slow to load."""
-        plan = plans.plan(morning)
-        self.app.call_from_thread(self.came, morning, plan)
+    def work_out(self) -> None:
+        """Have the whole shelf decided; it takes forecasts and scipy, which are slow to load."""
+        self.app.call_from_thread(self.came, self._forecasting.ask(self.keeper.settings).morning)
 
-    def came(self, morning: Round, plan: Plan) -> None:
+    def came(self, morning: Round) -> None:
         """Show a plan that was worked out."""
         if self.is_attached:
-            self.morning, self.plan, self.failed = morning, plan, False
+            self.morning, self.plan, self.failed = morning, morning.plan, False
             super().refill()
 
     def gave_up(self, group: str) -> None:
@@ -78,20 +78,24 @@ class PlanScreen(ListScreen):
             return "Plan: nothing to move this morning; leave them in peace"
         rescues, climbs, moves = (sum(one.kind == kind for one in plan.proposals) for kind in PROPOSED)
         told = [_counted(rescues, "rescue"), _counted(climbs, "climb"), f"{moves} of {plan.moves_left} moves"]
-        less = plan.risk_now - plan.risk_planned
-        return f"Plan: {', '.join(word for word in told if word)}; {less:.1f} fewer bad emergences"
+        less, low, high = plan.risk_now - plan.risk_planned, max(0.0, plan.saved_low), max(0.0, plan.saved_high)
+        fewer = f"{less:.1f} fewer bad emergences (4 in 5: {low:.1f}–{high:.1f})"
+        return f"Plan: {', '.join(word for word in told if word)}; {fewer}"
 
     def tell(self, item: Item | None) -> Content:
         if item is None or not isinstance(item.about, Proposal) or self.morning is None:
-            return Content("" if self.failed else "Every pupa is weighed against every place; a moment.")
+            return Content("" if self.failed else "Comparing pupae and places …")
         one, care = item.about, self.keeper.settings.care
         pupa = one.standing.pupa
         lines = [
             Content.assemble((shown(pupa.label), "bold"), f"  {shown(pupa.place)}"),
             Content(shown(f"{one.why[:1].upper()}{one.why[1:]}.")),
         ]
+        lines += [Content.styled(shown(f"{TOSS_UP[:1].upper()}{TOSS_UP[1:]}."), "$text-warning")] if one.toss_up else []
+        if self.plan is not None and (tomorrow := tomorrow_line(self.plan)):
+            lines.append(Content.styled(shown(tomorrow), _CALM))
         if self.with_figures:
-            lines += [Content.styled(shown(line), "$text-accent") for line in figures(one, self.morning.ground)]
+            lines += [Content.styled(shown(line), "$text-accent") for line in figures(one, self.morning.picture)]
         ways = [rescue.at_once(pupa, one.standing.stage, care)] if one.kind == "rescue" else []
         ways += [care.methods[one.method]] if one.method in care.methods else []
         for way in ways:

@@ -1,7 +1,6 @@
 """What the round screen shows, and how one goes about in it. What its keys do is in ``round.py``."""
 
 import gc
-from collections.abc import Mapping, Sequence
 
 from textual import on
 from textual.app import ComposeResult
@@ -13,10 +12,7 @@ from textual.worker import get_current_worker
 
 from pupawatch.care import adults
 from pupawatch.care import round as rounds
-from pupawatch.care.choice import NO_RECORDS
-from pupawatch.care.forecast.ahead import Expected
-from pupawatch.care.forecast.records import Outlook
-from pupawatch.care.risk import Record
+from pupawatch.care.proposals import with_plan
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.model.state import State
@@ -48,12 +44,8 @@ class ShelfScreen(AnsweringScreen):
         self.view = VIEWS[0]
         self.sought = ""
         self.method = ""
-        self.outlooks: Mapping[str, Outlook] = {}
-        self.days: Sequence[Expected] = ()
-        self.heat: Mapping[str, str] = rounds.NO_HEAT
-        self.problem = ""
-        self.records: Mapping[str, Record] = NO_RECORDS
-        """How emergences went in each place. Like the forecasts it follows when the screen stands."""
+        self.ahead: Ahead | None = None
+        """The forecasts, and what is decided for the whole shelf: they follow when the screen stands."""
         self._forecasting = Forecasting(keeper)
         self._soon: Timer | None = None
 
@@ -96,7 +88,7 @@ class ShelfScreen(AnsweringScreen):
     def forecast(self) -> None:
         """Work the forecasts out beside the screen, and show them when they are there."""
         try:
-            ahead = self._forecasting.ask(self.keeper.clock(), self.keeper.settings)
+            ahead = self._forecasting.ask(self.keeper.settings)
         except PupawatchError as error:
             self.app.call_from_thread(self.say, f"✗ {error}", "-refused")
             return
@@ -106,13 +98,15 @@ class ShelfScreen(AnsweringScreen):
     def _forecast_came(self, ahead: Ahead) -> None:
         if not self.is_attached:  # the keeper has left meanwhile
             return
-        if not self.outlooks:
+        before = self.ahead
+        if before is None:
             gc.freeze()  # as the app does with the first screen: numpy and the forecasts stay as well
-        if ahead.heat.keys() - self.heat.keys():  # afterwards it stands in the story of the place
-            self.say(" · ".join(f"! {warning}" for warning in heat_lines(ahead.heat)), "-warning")
-        if ahead.problem and ahead.problem != self.problem:
+        heat = ahead.known.heat
+        if heat.keys() - (before.known.heat.keys() if before else set()):  # afterwards it stands in the place's story
+            self.say(" · ".join(f"! {warning}" for warning in heat_lines(heat)), "-warning")
+        if ahead.problem and (before is None or ahead.problem != before.problem):
             self.say(f"! {ahead.problem}", "-warning")
-        self.outlooks, self.days, self.heat, self.records, self.problem = ahead
+        self.ahead = ahead
         self.refill()
 
     @property
@@ -131,15 +125,11 @@ class ShelfScreen(AnsweringScreen):
             self.post_message(Alarm(f"{error} The screen shows what was last known."))
 
     def refill(self) -> None:
-        """Show the round as it is now."""
-        self.morning = rounds.walk(
-            self.keeper.state,
-            self.keeper.clock(),
-            self.keeper.settings,
-            self.outlooks,
-            self.records,
-            self.heat,
-        )
+        """Show the round as it is now, with what was decided for those that have not changed since."""
+        known = self.ahead.known if self.ahead else rounds.NOTHING_KNOWN
+        self.morning = rounds.walk(self.keeper.state, self.keeper.clock(), self.keeper.settings, known)
+        if self.ahead is not None and self.ahead.morning.plan is not None:
+            self.morning = with_plan(self.morning, self.ahead.morning.plan)
         rows = self._rows()
         words = headline(self.morning)
         if fallen := adults.on_the_floor(self.keeper.state, self.morning.now, self.keeper.settings):
@@ -148,7 +138,7 @@ class ShelfScreen(AnsweringScreen):
             sought = f", “{self.sought}”" if self.sought else ""
             words = f"Only {self.view}{sought}: {sum(1 for row in rows if row.standing)}"
         self.query_one("#headline", Static).update(shown(f"{words}; {unwalked_words(self.morning)}"), layout=False)
-        self.query_one("#days", Static).update(day_strip(self.days), layout=False)
+        self.query_one("#days", Static).update(day_strip(self.ahead.days if self.ahead else ()), layout=False)
         self.query_one("#body").set_class(not self.morning.stretches and not rows, "-empty")
         self.shelf.show(rows, self.morning, self.keeper.settings)
         self.tell()
@@ -180,7 +170,7 @@ class ShelfScreen(AnsweringScreen):
         return rows
 
     def _finished(self) -> list[Row]:
-        scene = rounds.Scene.of(self.keeper.state, self.morning.now, self.keeper.settings, records=self.records)
+        picture, labels = self.morning.picture, rounds.labels_of(self.keeper.state)
         done = [pupa for pupa in self.keeper.state.pupae.values() if not pupa.is_open]
         # By the end of its time as a pupa: judging its wings or letting it fly does not move it on the shelf.
         done.sort(key=lambda pupa: (pupa.emerged or pupa.lost or pupa.entries[-1]).happened, reverse=True)
@@ -188,8 +178,8 @@ class ShelfScreen(AnsweringScreen):
         return [
             Row(
                 stretches.get(pupa.place)
-                or rounds.Stretch(self.keeper.settings.place(pupa.place), [], None, None, walked=True),
-                rounds.standing(pupa, scene),
+                or rounds.Stretch(self.keeper.settings.place(pupa.place), [], None, True, picture.place(pupa.place)),
+                rounds.standing(pupa, picture, labels),
             )
             for pupa in done
         ]
@@ -294,12 +284,17 @@ class ShelfScreen(AnsweringScreen):
 
         row = self.shelf.row
         pupa = row.standing.pupa if row and row.standing else None
-        self.app.push_screen(HealthScreen(self.keeper, pupa), lambda _: self.refill())
+        self.app.push_screen(HealthScreen(self.keeper, pupa), lambda _: self.came_back())
 
     def action_plan(self) -> None:
         from pupawatch.tui.screens.plan import PlanScreen
 
-        self.app.push_screen(PlanScreen(self.keeper), lambda _: self.refill())
+        self.app.push_screen(PlanScreen(self.keeper, self._forecasting), lambda _: self.came_back())
+
+    def came_back(self) -> None:
+        """Show the round after a screen on which much may have been changed, and have it decided anew."""
+        self.refill()
+        self.forecast_soon()
 
     def action_move_log(self) -> None:
         from pupawatch.tui.screens.move_log import MoveLogScreen
@@ -309,7 +304,8 @@ class ShelfScreen(AnsweringScreen):
     def action_places(self) -> None:
         from pupawatch.tui.screens.places import PlacesScreen
 
-        self.app.push_screen(PlacesScreen(self.keeper, self.outlooks), lambda _: self.refill())
+        known = self.ahead.known if self.ahead else rounds.NOTHING_KNOWN
+        self.app.push_screen(PlacesScreen(self.keeper, known), lambda _: self.came_back())
 
     def action_review(self) -> None:
         from pupawatch.tui.screens.review import ReviewScreen

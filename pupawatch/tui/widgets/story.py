@@ -1,20 +1,24 @@
 """The story of what is selected: what is known of it, what to do and why, and all that was written down."""
 
+from collections.abc import Callable
 from datetime import datetime
 
 from textual.content import Content
 
 from pupawatch.care.forecast.ahead import last_good_day_to_move
+from pupawatch.care.picture import too_warm
+from pupawatch.care.proposals import frees_words
 from pupawatch.care.round import Round, Standing, Stretch
 from pupawatch.care.spots import shortfalls
-from pupawatch.model.settings import Profile, Settings
+from pupawatch.model.settings import Place, Profile, Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
 from pupawatch.tui.widgets.shelf import STYLES, Row
 from pupawatch.words.entries import entry_time, entry_words
-from pupawatch.words.flags import FLAG_WORDS
+from pupawatch.words.flags import flag_lines
 from pupawatch.words.forecast import odds_words, outlook_notes, signs_to_check
 from pupawatch.words.hours import hang_words
+from pupawatch.words.places import room_words
 from pupawatch.words.pupae import formed_words, to_do
 
 WELCOME = Content.from_text(
@@ -53,11 +57,11 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
         Content.assemble((f"{advice.sign} {advice.word}", STYLES[verdict.kind]), f"  {shown(verdict.why)}."),
         Content.assemble("→ ", (shown(to_do(standing, now, zone)), "bold")),
     ]
-    if standing.suggestion:
-        lines.append(_text(f"  {standing.suggestion.why}.", "$text-muted"))
+    if standing.decision and not standing.decision.is_left:
+        lines.append(_text(f"  {standing.decision.why}.", "$text-muted"))
     elif standing.unsafe:
         lines.append(_text(f"  {pupa.place} {'; '.join(standing.unsafe)}.", "$text-muted"))
-    lines += [_text(f"! {FLAG_WORDS[flag]}", "$text-warning") for flag in standing.flags]
+    lines += [_text(f"! {line}", "$text-warning") for line in flag_lines(standing, settings)]
     if pupa.is_open:
         lines += [_text(f"⚠ {caution}", "$text-warning") for caution in advice.cautions]
         lines += [_text(f"{number}. {step}") for number, step in enumerate(advice.steps, start=1)]
@@ -90,17 +94,25 @@ def _outlook(standing: Standing, settings: Settings, now: datetime) -> list[Cont
     return [_text(told, "bold"), *(_text(f"? {sign}") for sign in signs), _text(notes, "$foreground 70%")]
 
 
+_APART: tuple[tuple[Callable[[Place], bool], str], ...] = (
+    (lambda place: place.quarantined, "is in quarantine: nothing goes in or out until it is cleaned"),
+    (lambda place: place.isolation, "is an isolation place: hang the sick here, and nothing healthy"),
+)
+
+
 def _of_place(stretch: Stretch, morning: Round, settings: Settings) -> Content:
     place = stretch.place
     living = [standing for standing in stretch.standings if standing.pupa.is_living]
     profile = settings.species[settings.keeper.species]
-    faults = shortfalls(place, profile, settings)
+    faults = [*too_warm(stretch.picture, profile, settings), *shortfalls(place, profile, settings)]
     surface = settings.care.surfaces.get(place.surface)
-    room = "no limit set" if stretch.room is None else f"room for {stretch.room} more"
+    apart = [f"It {words}." for holds, words in _APART if holds(place)]
     lines = [
         Content.assemble((shown(place.name), "bold"), f"  {surface.words if surface else shown(place.surface)}"),
         *([_text(f"‼ It {stretch.heat}.", "$text-error")] if stretch.heat else []),
-        _text(f"{len(living)} living, {room}."),
+        _text(f"{len(living)} living, {room_words(stretch.picture)}."),
+        *(_text(f"! {line}", "$text-warning") for line in apart),
+        *(_text(f"{line}.") for line in frees_words([stretch.picture])),
         _text(f"Not a spot to emerge from: {'; '.join(faults)}." if faults else "A spot to emerge from."),
         _text(
             f"Last looked over {shown_time(stretch.looked, settings.zone, morning.now)}."
