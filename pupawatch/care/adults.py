@@ -11,6 +11,7 @@ from typing import Literal, NamedTuple, assert_never
 from zoneinfo import ZoneInfo
 
 from pupawatch.care import hang
+from pupawatch.care.health import spore_class
 from pupawatch.model.codes import Phase, Sky, Stage
 from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.entries import Marked
@@ -76,12 +77,14 @@ class Weather(NamedTuple):
 
 
 class ReleaseAdvice(NamedTuple):
-    """Whether to let it fly now; what stands against it; from when, where a time can be told; what else to know."""
+    """Whether to let it fly now; what stands against it; from when, where a time can be told; what else to know. asks:
+    what the keeper has to decide first, "" where there is nothing."""
 
     now: bool
     against: list[str]
     when: datetime | None
     notes: list[str]
+    asks: str = ""
 
 
 def clocks(pupa: Pupa, settings: Settings) -> Clocks:
@@ -161,8 +164,22 @@ def release_advice(pupa: Pupa, now: datetime, weather: Weather, settings: Settin
     told = clocks(pupa, settings)
     when = _within_hours(max(now, told.release_from), settings)
     against = [*_bad_hour(pupa, told, now, when, settings), *_bad_weather(pupa, weather, settings)]
-    notes = _to_know(pupa, weather, settings)
-    return ReleaseAdvice(not against, against, when if when > now else None, notes)
+    notes, asks = _to_know(pupa, weather, settings), load_asks(pupa, settings)
+    return ReleaseAdvice(not against and not asks, against, when if when > now else None, notes, asks)
+
+
+def load_asks(pupa: Pupa, settings: Settings) -> str:
+    """What is to be decided before it is released, because of the spores that were ever found on it; "" where nothing
+    is. An infection with the spore parasite is for life (J. Invertebr. Pathol. 1996, doi:10.1006/jipa.1996.4634)."""
+    words = settings.health
+    load = max((found.load for found in pupa.findings if found.load is not None), default=0)
+    if load < spore_class(words.release_asks_spores, words):
+        return ""
+    positions = "; ".join(f"({number}) {told}" for number, told in enumerate(words.load_positions, start=1))
+    return (
+        f"spore class {load} was found on it ({words.loads[load].words}), and the infection is for life. Published "
+        f"advice differs: {positions}. Your marking programme and your local rules decide"
+    )
 
 
 def _bad_hour(pupa: Pupa, told: Clocks, now: datetime, when: datetime, settings: Settings) -> Iterator[str]:
@@ -190,9 +207,6 @@ def _to_know(pupa: Pupa, weather: Weather, settings: Settings) -> list[str]:
         notes.append(f"it flies from {sun} in sun, {cloud} under cloud")
     if pupa.wings is None:
         notes.append("its wings were not judged")
-    heavy = [f for f in pupa.findings if f.load is not None and f.load >= settings.health.heavy_load]
-    if heavy:
-        notes.append(f"spore class {heavy[-1].load} was found: such an adult is usually not let fly")
     return notes
 
 

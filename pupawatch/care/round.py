@@ -123,7 +123,10 @@ class Standing(NamedTuple):
     def needs_something(self) -> bool:
         """Whether the keeper has anything to do about it this morning, be it only to watch."""
         watched = self.verdict.kind in ("rescue", "leave", "soon", "none")
-        proposed = self.decision is not None and not self.decision.is_left
+        if self.decision is None:  # worth a look, until it is decided where to
+            proposed = bool(self.unsafe and self.choice.candidate.goals)
+        else:
+            proposed = not self.decision.is_left
         return watched or proposed or self.look_again or self.is_sick
 
     @property

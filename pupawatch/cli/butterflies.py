@@ -63,11 +63,14 @@ def _handled(commands: Commands) -> None:
     release = commands.recording(
         "release",
         "let an adult fly, or say where one that cannot is kept",
-        lambda k, o, when: k.adults.release(o.label, o.place, o.kept, _weather(o), when),
+        lambda k, o, when: k.adults.release(o.label, o.place, o.kept, _weather(o), when, o.despite),
         weather(),
     )
     release.add_argument("label", metavar="LABEL")
     release.add_argument("--place", metavar="P", default="", help="where it was let fly")
+    release.add_argument(
+        "--despite", metavar="WHY", default="", help="why it is released although it carries many spores; recorded"
+    )
     release.add_argument("--kept", metavar="P", default="", help="it cannot fly: where it is kept")
 
 
@@ -108,7 +111,13 @@ def _living(keeper: Keeper, options: argparse.Namespace, moment: datetime | None
         if butterfly.phase == "ready":
             say(f"     {advice_words(advice, settings.zone, now)}")
         when = iso(advice.when) if advice.when else None
-        release = {"now": advice.now, "against": advice.against, "when": when, "notes": advice.notes}
+        release = {
+            "now": advice.now,
+            "against": advice.against,
+            "when": when,
+            "notes": advice.notes,
+            "asks": advice.asks or None,
+        }
         records.append({**_butterfly_record(butterfly, now, settings), "release": release})
     marks = [mark for mark in keeper.adults.marks_of_season(now) if mark.happened <= now]
     next_mark = adults.next_code(marks, settings)

@@ -144,11 +144,13 @@ class Adults:
         kept: str = "",
         weather: Weather = Weather(),  # noqa: B008 (a tuple)
         when: Span | None = None,
+        despite: str = "",
     ) -> Done:
         """Let the adult fly from ``place``; or, where it cannot, write down that it is kept in ``kept``.
 
-        Raises Refused for an adult judged unable to fly where nobody says where it is kept. What speaks against
-        letting it fly now is a warning: the keeper decides.
+        despite: why it is let fly although it carries so many spores that the program asks first. Raises Refused where
+        that is asked and not said, and for an adult judged unable to fly where nobody says where it is kept. What else
+        speaks against letting it fly now is a warning: the keeper decides.
         """
         if weather.sky:
             one_of("sky", weather.sky, SKIES)
@@ -156,6 +158,7 @@ class Adults:
             warmth = shown_degrees(weather.temperature_c, self._desk.settings.unit)
             raise NotUnderstood(f"{warmth} is no temperature to let a butterfly fly in.")
         where = checked(place, "the place of release", LONGEST_NAME) if place.strip() else ""
+        because = checked(despite, "why it is released", LONGEST_NOTE) if despite.strip() else ""
         staying = checked(kept, "the place where it is kept", LONGEST_NAME) if kept.strip() else ""
 
         def plan(stamp: Stamp) -> Draft:
@@ -171,10 +174,16 @@ class Adults:
                     "where it is kept; or judge its wings once more, if they carry after all."
                 )
             advice = adults.release_advice(pupa, when.until if when else now, weather, self._desk.settings)
+            if advice.asks and not because:
+                raise Refused(
+                    f"{pupa.label} is not released yet: {advice.asks}. To release it all the same, say why "
+                    "(--despite WHY); it is recorded with the release."
+                )
             warnings = [advice_words(advice, self._desk.settings.zone, now)] if not advice.now else []
             free = Released(
-                **stamp.at(when), pupa=pupa.id, place=where, temperature_c=weather.temperature_c, sky=weather.sky
-            )
+                **stamp.at(when), pupa=pupa.id, place=where, temperature_c=weather.temperature_c, sky=weather.sky,
+                despite=because,
+            )  # fmt: skip
             from_there = f" from {where}" if where else ""
             return Draft(f"{pupa.label} was let fly{from_there}.", warnings, [free])
 

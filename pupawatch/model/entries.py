@@ -244,12 +244,14 @@ class Marked(OfPupa, frozen=True, kw_only=True, tag="marked"):
 
 
 class Released(OfPupa, frozen=True, kw_only=True, tag="released"):
-    """The adult was let fly; in which weather, where the keeper said so (``sky``: one of SKIES)."""
+    """The adult was let fly; in which weather, where the keeper said so (``sky``: one of SKIES). despite: why, where the
+    program asked before."""
 
     rank = 8
     place: Name = ""
     temperature_c: Celsius | None = None
     sky: Annotated[str, one_of(SKIES)] = ""
+    despite: Words = ""
 
 
 class Kept(OfPupa, frozen=True, kw_only=True, tag="kept"):

@@ -46,8 +46,11 @@ def advice_words(advice: ReleaseAdvice, zone: str, now: datetime) -> str:
     notes = f" ({'; '.join(advice.notes)})" if advice.notes else ""
     if advice.now:
         return f"Good to let fly now{notes}."
+    if advice.asks and not advice.against:
+        return f"Decide first: {advice.asks}{notes}."
+    decide = f" Decide first: {advice.asks}." if advice.asks else ""
     when = f"; from {shown_time(advice.when, zone, now)}" if advice.when else ""
-    return f"Not now: {'; '.join(advice.against)}{when}{notes}."
+    return f"Not now: {'; '.join(advice.against)}{when}{notes}.{decide}"
 
 
 def unreleased_words(number: int) -> str:

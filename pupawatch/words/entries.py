@@ -119,7 +119,8 @@ def _moved(entry: Moved) -> str:
 def _released(entry: Released, unit: Unit) -> str:
     said = [shown_degrees(entry.temperature_c, unit)] if entry.temperature_c is not None else []
     said += [entry.sky] if entry.sky else []
-    return "let fly" + (f" from {entry.place}" if entry.place else "") + (f", {', '.join(said)}" if said else "")
+    told = "let fly" + (f" from {entry.place}" if entry.place else "") + (f", {', '.join(said)}" if said else "")
+    return told + (f"; although asked, because: {entry.despite}" if entry.despite else "")
 
 
 def entry_time(entry: Entry, zone: str, now: datetime) -> str:

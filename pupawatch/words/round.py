@@ -10,7 +10,7 @@ def headline(morning: Round) -> str:
     """The morning in one line of words."""
     kinds = Counter(standing.verdict.kind for standing in morning.standings)
     moves = sum(1 for s in morning.standings if s.suggestion and s.verdict.kind in ("soon", "care", "free"))
-    aids = sum(1 for s in morning.standings if s.wants_aid)
+    aids = sum(1 for s in morning.standings if s.wants_aid and s.verdict.kind in ("care", "free"))
     sick = sum(1 for s in morning.standings if s.is_sick)
     soft = sum(1 for s in morning.standings if s.verdict.kind == "wait")
     hot = sum(1 for stretch in morning.stretches if stretch.heat)
@@ -21,7 +21,7 @@ def headline(morning: Round) -> str:
             (sick, "sick"),
             (kinds["leave"] + kinds["soon"], "to watch"),
             (moves, "to move"),
-            (aids, "to bring a climbing aid"),
+            (aids, "climbing aid" if aids == 1 else "climbing aids"),
             (soft, "soft"),
             (len(morning.to_judge), "to judge"),
             (hot, "hot place" if hot == 1 else "hot places"),

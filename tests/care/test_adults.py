@@ -213,7 +213,7 @@ def advised(weather: Weather, settings: Settings, now: datetime = NOON, *more: k
 
 
 def test_a_warm_dry_noon_is_good_to_fly(settings: Settings) -> None:
-    assert advised(Weather(22, "sun"), settings) == (True, [], None, [])
+    assert advised(Weather(22, "sun"), settings) == (True, [], None, [], "")
 
 
 @pytest.mark.parametrize(("warm", "sky", "good"), [(16, "cloud", True), (15.9, "cloud", False), (13, "sun", True),
@@ -247,10 +247,13 @@ def test_unsaid_weather_is_no_reason_against_but_told(settings: Settings) -> Non
     assert "16 °C under cloud" in told.notes[0]
 
 
-def test_a_heavy_spore_load_is_told(settings: Settings) -> None:
-    for load, warned in ((3, False), (4, True)):
+def test_a_heavy_spore_load_is_asked_about_with_both_positions(settings: Settings) -> None:
+    for load, asked in ((3, False), (4, True)):
         found = entry(kinds.Finding, DAWN + 6 * HOUR, sign="spores", load=load)
-        assert (advised(Weather(22, "sun"), settings, NOON, found).notes != []) is warned
+        told = advised(Weather(22, "sun"), settings, NOON, found)
+        assert (told.now, told.asks != "") == (not asked, asked)
+    assert "for life" in told.asks
+    assert all(position in told.asks for position in settings.health.load_positions)
 
 
 def test_wings_that_do_not_carry_are_never_advised_to_fly(settings: Settings) -> None:

@@ -86,6 +86,14 @@ class Hand:
             await asyncio.sleep(0.05)
         return holds()
 
+    async def decided(self) -> bool:
+        """Wait until the forecasts are there and what is decided for the shelf stands on the screen."""
+        screen = self.app.screen_stack[0]
+        assert isinstance(screen, ShelfScreen)
+        came = await self.until(lambda: screen.ahead is not None, 60)
+        await self.pilot.pause()
+        return came
+
     async def go_to(self, label: str) -> None:
         """Put the cursor on this pupa, or on the heading of this place."""
         key = next(row.key for row in self.shelf.rows if label in (name_of(row), row.standing and row.key))

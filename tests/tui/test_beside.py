@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import pytest
 from textual.widgets import Static
 
-from pupawatch.care import plan as plans
 from pupawatch.errors import Unusable
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
@@ -78,12 +77,12 @@ async def test_forecasts_that_were_there_stay_where_the_next_ones_break(
 ) -> None:
     async with opened(demo, forecasts=True) as hand:
         screen: Any = hand.app.screen
-        assert await hand.until(lambda: bool(screen.outlooks), 60)
-        before = screen.outlooks
+        assert await hand.until(lambda: screen.ahead is not None, 60)
+        before = screen.ahead
         monkeypatch.setattr(Forecasting, "_answer", broken)
         screen.forecast()
         assert await hand.until(lambda: bool(notices(hand)))
-        assert screen.outlooks == before
+        assert screen.ahead is before
 
 
 async def test_what_comes_and_breaks_the_screen_is_told_as_well(
@@ -106,7 +105,7 @@ async def test_a_plan_that_breaks_says_so_and_keeps_the_one_before(
         assert await hand.until(lambda: screen.plan is not None)
         before, lines = screen.plan, len(screen.listed)
         with monkeypatch.context() as breaking:
-            breaking.setattr(plans, "plan", broken)
+            breaking.setattr("pupawatch.keeper.advice.decided", broken)
             screen.refill()
             assert await hand.until(lambda: screen.failed)
         await hand.pilot.pause()
@@ -121,7 +120,7 @@ async def test_a_plan_that_breaks_says_so_and_keeps_the_one_before(
 async def test_a_first_plan_that_breaks_does_not_seem_to_come(
     demo: Keeper, opened: "Opened", monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(plans, "plan", broken)
+    monkeypatch.setattr("pupawatch.keeper.advice.decided", broken)
     async with opened(demo) as hand:
         await hand.press("g")
         assert await hand.until(lambda: "Plan: could not be worked out" in hand.seen())

@@ -42,7 +42,7 @@ def held_open(folder: Path) -> list[str]:
 async def test_no_journal_is_open_once_the_dashboard_is_left(demo: Keeper, tmp_path: Path, opened: "Opened") -> None:
     async with opened(demo, forecasts=True) as hand:
         screen: Any = hand.app.screen
-        assert await hand.until(lambda: bool(screen.outlooks), 60)
+        assert await hand.until(lambda: screen.ahead is not None, 60)
         await hand.press("S")
         await hand.app.workers.wait_for_complete()
     demo.journal.close()

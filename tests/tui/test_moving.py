@@ -45,7 +45,8 @@ async def test_a_full_place_is_called_full(small: Keeper, opened: "Opened") -> N
 async def test_the_best_place_is_under_the_cursor_and_enter_moves_it_there(small: Keeper, opened: "Opened") -> None:
     tin = Place(name="Tin", surface="floor")  # the first on the walk, but nothing can climb there
     small.settings = msgspec.structs.replace(small.settings, places=[tin, *small.settings.places])
-    async with opened(small) as hand:
+    async with opened(small, forecasts=True) as hand:
+        assert await hand.decided()
         await hand.go_to("B1")
         standing = hand.shelf.row and hand.shelf.row.standing
         assert standing

@@ -89,10 +89,12 @@ def release_form(
         Field("temperature", f"°{unit} in the shade, now", warm, "not said"),
         Field("place", "Where", place, "garden, meadow …"),
     ]
+    if adults.load_asks(pupa, keeper.settings):
+        fields.append(Field("despite", "Why it is released all the same", hint="recorded with the release"))
 
     def keep(values: dict[str, str]) -> Done:
         told = weather_of(values, unit)
-        done = keeper.adults.release(pupa, values["place"], weather=told)
+        done = keeper.adults.release(pupa, values["place"], weather=told, despite=values.get("despite", ""))
         remember(values["place"].strip(), told)
         return done
 
