@@ -29,13 +29,22 @@ def outlook(**known: Any) -> Any:
 def standing(kind: str, **known: Any) -> Any:
     """A pupa with this verdict of which nothing else is known."""
     pupa = SimpleNamespace(is_open=True)
-    choice = SimpleNamespace(no_climb=known.pop("no_climb", False), options=known.pop("options", ()))
+    goals = known.pop("goals", ())
+    choice = SimpleNamespace(candidate=SimpleNamespace(goals=goals))
     verdict = SimpleNamespace(kind=kind, movable_from=known.pop("movable_from", None))
-    told = {"stage": "set", "suggestion": None, "unsafe": False, "look_again": False, "outlook": None}
+    told = {
+        "stage": "set", "suggestion": None, "unsafe": False, "look_again": False, "outlook": None, "is_sick": False,
+        "wants_aid": False, "decision": SimpleNamespace(kind="peace", later=None),
+    }  # fmt: skip
     return SimpleNamespace(pupa=pupa, choice=choice, verdict=verdict, **(told | known))
 
 
 ROOF = SimpleNamespace(place="Roof")
+
+
+def decided(kind: str, morning: int | None = None) -> Any:
+    """What the plan of the shelf says of it: to the roof on that morning, or on none."""
+    return SimpleNamespace(kind=kind, later=morning and SimpleNamespace(place="Roof", morning=morning))
 
 
 @pytest.mark.parametrize(
@@ -43,7 +52,8 @@ ROOF = SimpleNamespace(place="Roof")
     [
         (standing("rescue", suggestion=ROOF), "rescue to Roof now"),
         (standing("rescue"), "rescue to a climbable spot now"),
-        (standing("leave", no_climb=True), "bring a climb to it"),
+        (standing("leave", wants_aid=True), "bring a climbing aid to it"),
+        (standing("leave", is_sick=True), "do not touch; sick: keep the others away"),
         (standing("leave", unsafe=True), "do not touch; clear below"),
         (standing("leave"), "do not touch; out today"),
         (standing("leave", outlook=outlook()), "do not touch; due Thu 10 (9–11)"),
@@ -53,9 +63,13 @@ ROOF = SimpleNamespace(place="Roof")
         (standing("none"), "write down what became of it"),
         (standing("free", outlook=outlook(already=0.9), suggestion=ROOF), "likely out already: look"),
         (standing("free", suggestion=ROOF), "move to Roof"),
-        (standing("soon", no_climb=True), "bring a climb to it"),
-        (standing("free", options=(ROOF,)), "move it tomorrow: enough for today"),
+        (standing("soon", wants_aid=True), "bring a climbing aid to it"),
+        (standing("free", is_sick=True), "sick: keep it apart, hang nothing beside it"),
+        (standing("free", decision=decided("later", 1)), "move it tomorrow to Roof"),
+        (standing("free", decision=decided("later", 2)), "move it in 2 days to Roof"),
+        (standing("free", decision=decided("later"), goals=(ROOF,)), "leave it today; every better place is full"),
         (standing("free", unsafe=True), "unsafe here; find it a climbable spot"),
+        (standing("free", unsafe=True, decision=None, goals=(ROOF,)), "unsafe here; comparing places …"),
         (standing("free", look_again=True), "look whether it holds"),
         (standing("soon"), "leave it; out within days"),
         (standing("soon", outlook=outlook()), "leave it; due Thu 10 (9–11)"),
