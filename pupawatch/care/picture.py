@@ -73,6 +73,11 @@ class PlaceNow(NamedTuple):
         """Whether nothing more finds room there now."""
         return self.room == 0
 
+    @property
+    def has_healthy(self) -> bool:
+        """Whether one hangs or dries there that shows no sign of disease."""
+        return len(self.living) + len(self.dries) > len(self.sick)
+
 
 class Choice(NamedTuple):
     """What one pupa may do. candidate: as the plan is asked about it. no_climb: where it hangs cannot be climbed;
@@ -238,7 +243,7 @@ def choose(pupa: Pupa, hung: Hung, verdict: Verdict, unsafe: list[str], picture:
     here = risk.of_place(place, profile, now.record, settings)
     rescue, sick = verdict.kind == "rescue", pupa.id in picture.ailing.sick
     stays = risk.any_of(here, rules.danger) if pupa.danger else here
-    if sick and len(now.living) + len(now.dries) > len(now.sick):
+    if sick and now.has_healthy:
         stays = risk.any_of(stays, rules.beside_sick)
     no_climb = not settings.climbable(place)
     still = still._replace(here=stays)
@@ -266,7 +271,11 @@ def choose(pupa: Pupa, hung: Hung, verdict: Verdict, unsafe: list[str], picture:
     if pupa.danger == "fallen" and not unsafe:  # its own room is still there
         goals = sorted([Goal(place.name, here), *goals], key=lambda goal: goal.there)
     nowhere = bool(unsafe) and not goals and not picture.goals(profile, pupa.species, True, sick)
-    candidate = still._replace(goals=goals, handling=handling, movable=movable, limited=not rescue, worth=worth)
+    # What threatens one in danger does not wait for another morning: left there, all of its chance is spent today.
+    inside = (1.0, *(0.0,) * MORNINGS) if rescue else course.inside
+    candidate = still._replace(
+        goals=goals, handling=handling, inside=inside, movable=movable, limited=not rescue, worth=worth
+    )
     return Choice(candidate, no_climb, nowhere)
 
 

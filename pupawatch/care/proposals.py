@@ -144,7 +144,8 @@ def _reason(standing: Standing, goal: Goal, picture: Picture) -> str:
         why = f"hang it up again in {goal.place}, which can be climbed"
     elif standing.is_sick:
         signs = ", ".join(finding.sign.replace("-", " ") for finding in picture.ailing.sick[pupa.id])
-        why = f"shows signs of disease ({signs}) and others are beside it; {goal.place} is an isolation place"
+        beside = f" beside others in {pupa.place}" if picture.place(pupa.place).has_healthy else ""
+        why = f"shows signs of disease ({signs}){beside}; {goal.place} is an isolation place"
     elif unsafe:
         why = f"{pupa.place} {unsafe[0]}; {goal.place} can be climbed and has room"
     elif pupa.danger:

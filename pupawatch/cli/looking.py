@@ -111,7 +111,7 @@ def _history(keeper: Keeper, options: argparse.Namespace) -> int:
     standing = rounds.standing(pupa, picture, rounds.labels_of(state))
     name = keeper.settings.profile(pupa.species).name
     say(f"{pupa.label}, {name}: {words.formed_words(standing, now, keeper.settings.zone)}.")
-    say(f"{standing.verdict.kind.upper()}: {standing.verdict.why}.")
+    say(f"{words.advice_of(standing, keeper.settings).word}: {standing.verdict.why}.")
     _say_entries(keeper, pupa.entries, now)
     for line in flag_lines(standing, keeper.settings):
         say(f"  ! {line}")
@@ -170,7 +170,7 @@ def _print_pupae(now: datetime, standings: list[rounds.Standing]) -> int:
 
 
 def _line(keeper: Keeper, standing: rounds.Standing, now: datetime) -> str:
-    advice = keeper.settings.care.advice[standing.verdict.kind]
+    advice = words.advice_of(standing, keeper.settings)
     pupa = standing.pupa
     name = f"{advice.sign} {advice.word:<7}{pupa.label:<8} {pupa.place:<22} {hang_words(standing.hang):>10}"
     return f"{name}  {standing.stage:<10}{words.to_do(standing, now, keeper.settings.zone)}"

@@ -371,15 +371,15 @@ class Questions:
         )
 
     def read_ended(self, most: int, by: datetime) -> Iterator[Sequence[Entry]]:
-        """Where the pupae of the newest ends by that instant (wings judged, or lost) hung and how they did, and every
-        retraction."""
+        """Where the pupae of the newest ends by that instant (wings judged, or lost) hung, how they did and what was
+        found on them, and every retraction."""
         ends = " UNION ALL ".join(
             "SELECT * FROM (SELECT about, happened FROM entry WHERE kind = ? AND happened <= ?"
             " ORDER BY happened DESC LIMIT ?)"
             for _ in range(2)
         )
         newest = f"SELECT about FROM ({ends}) ORDER BY happened DESC LIMIT ?"
-        told = "('hanging', 'found', 'moved', 'emerged', 'wings', 'lost')"
+        told = "('hanging', 'found', 'moved', 'emerged', 'wings', 'lost', 'finding')"
         until = iso_exact(by)
         return self.read(
             # The + keeps SQLite from going through all entries of these kinds instead of those pupae's.

@@ -101,6 +101,9 @@ class Adults:
             told = ", ".join(sign.replace("-", " ") for sign in dict.fromkeys(seen))
             grade = health.grade(seen, words) if load != 0 or len(seen) > 1 else "normal"
             next_step = {"set-apart": " Set it apart.", "look-again": " Look again tomorrow."}.get(grade, "")
+            if grade == "set-apart":
+                gravest = next(sign for sign in seen if health.grade([sign], words) == grade)
+                next_step += f" {words.signs[gravest].do}"
             return Draft(f"{pupa.label}: {told}.{next_step}", [], findings)
 
         return self._desk.write(when, plan)

@@ -244,8 +244,8 @@ class Marked(OfPupa, frozen=True, kw_only=True, tag="marked"):
 
 
 class Released(OfPupa, frozen=True, kw_only=True, tag="released"):
-    """The adult was let fly; in which weather, where the keeper said so (``sky``: one of SKIES). despite: why, where the
-    program asked before."""
+    """The adult was let fly; in which weather, where the keeper said so (``sky``: one of SKIES). despite: why, where
+    the program asked before."""
 
     rank = 8
     place: Name = ""

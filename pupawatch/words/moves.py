@@ -86,7 +86,7 @@ def figures(one: Proposal, picture: Picture) -> list[str]:
 
     lines = [f"If it stays, a bad emergence: {one.stays:.0%}. {told(hangs_in(pupa, settings))}."]
     candidate = one.standing.choice.candidate
-    if any(chance < 1 for chance in candidate.inside):
+    if not pupa.danger and any(chance < 1 for chance in candidate.inside):
         inside = ", ".join(f"{chance:.0%}" for chance in candidate.inside)
         lines.append(f"Still inside now and on the coming mornings: {inside}.")
     goal = next((goal for goal in candidate.goals if goal.place == one.place), None)

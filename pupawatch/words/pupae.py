@@ -6,11 +6,19 @@ from typing import assert_never
 from pupawatch.care.round import Standing
 from pupawatch.model.codes import VerdictKind
 from pupawatch.model.pupa import Pupa
+from pupawatch.model.settings import Advice, Settings
 from pupawatch.model.times import shown_time
 from pupawatch.words.forecast import due_words, is_likely_out
 
 _DUE_CELLS = 20
 _HOW_TO_MOVE: dict[VerdictKind, str] = {"soon": "move today", "care": "move gently", "free": "move"}
+
+
+def advice_of(standing: Standing, settings: Settings) -> Advice:
+    """The word, the sign and the steps to show for it: those of its verdict, but for one that shows signs of disease
+    and needs neither a rescue nor to be left untouched."""
+    sick = standing.is_sick and standing.verdict.kind in ("care", "free", "soon")
+    return settings.care.advice["sick" if sick else standing.verdict.kind]
 
 
 def to_do(standing: Standing, now: datetime, zone: str) -> str:

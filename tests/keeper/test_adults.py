@@ -246,7 +246,8 @@ def test_a_mark_with_sex_and_origin_is_one_act_and_one_undo(keeper: Keeper) -> N
 def test_a_check_that_shows_nothing_is_a_finding_too(keeper: Keeper) -> None:
     keeper.pupae.found("P1", "Roof")
     assert keeper.adults.check_health("P1", []).words == "P1: nothing unusual."
-    assert keeper.adults.check_health("P1", ["patches"], "left wing").words == "P1: patches. Set it apart."
+    told = keeper.adults.check_health("P1", ["patches"], "left wing").words
+    assert told == f"P1: patches. Set it apart. {keeper.settings.health.signs['patches'].do}"
     assert [(f.sign, f.text) for f in keeper.pupa("P1").findings] == [("nothing-unusual", ""), ("patches", "left wing")]
 
 
@@ -316,7 +317,7 @@ def test_one_that_cannot_fly_at_the_command_line(run: Run) -> None:
 def test_health_at_the_command_line(run: Run, config: Path) -> None:
     run("found", "A1", "--place", "Jar")
     assert "specks" in run("health", "A1").out
-    assert run("finding", "A1", "soft-body").out == "A1: soft body. Set it apart.\n"
+    assert run("finding", "A1", "soft-body").out.startswith("A1: soft body. Set it apart. Gloves on; take it out")
     record = json.loads(run("health", "--json").out)
     assert record["proposals"] == [{"place": "Jar", "beside": [], "next_to": ["Roof"], "why": "A1: soft body"}]
     assert run("quarantine", "Jar").code == 0

@@ -26,6 +26,7 @@ from pupawatch.tui.widgets.days import day_strip
 from pupawatch.tui.widgets.shelf import Row, Shelf
 from pupawatch.tui.widgets.story import story
 from pupawatch.words.forecast import heat_lines
+from pupawatch.words.pupae import advice_of
 from pupawatch.words.round import headline, unwalked_words
 
 VIEWS = ("all", "needs something", "still soft", "finished lately")
@@ -197,7 +198,7 @@ class ShelfScreen(AnsweringScreen):
         profile = self.keeper.settings.profile(standing.pupa.species)
         words = (
             standing.pupa.label, standing.pupa.place, profile.name, standing.stage,
-            self.keeper.settings.care.advice[standing.verdict.kind].word,
+            advice_of(standing, self.keeper.settings).word,
         )  # fmt: skip
         return any(self.sought.casefold() in word.casefold() for word in words)
 

@@ -14,7 +14,7 @@ from pupawatch.model.settings import Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
 from pupawatch.words.hours import hang_words
-from pupawatch.words.pupae import to_do
+from pupawatch.words.pupae import advice_of, to_do
 
 STYLES = {
     "rescue": "bold $text-error",
@@ -112,7 +112,7 @@ def _content(row: Row, label_cells: int, morning: Round, settings: Settings) -> 
         if row.stretch is None:
             return Content.styled("Before the round", "bold underline $text-error")
         return _heading(row.stretch, morning, settings)
-    advice = settings.care.advice[standing.verdict.kind]
+    advice = advice_of(standing, settings)
     sign = settings.care.stages[standing.stage].sign
     calm = not standing.needs_something
     mine = _CALM if calm else "bold"
@@ -124,7 +124,7 @@ def _content(row: Row, label_cells: int, morning: Round, settings: Settings) -> 
         goal = standing.suggestion
         do = f"{standing.pupa.place} → {goal.place}" if goal else f"{standing.pupa.place}: {do}"
     return Content.assemble(
-        (f" {advice.sign} {advice.word:<6} ", STYLES[standing.verdict.kind]),
+        (f" {advice.sign} {advice.word:<6} ", STYLES["rescue" if standing.is_sick else standing.verdict.kind]),
         (set_cell_size(label, label_cells), mine),
         ("! " if standing.flags else "  ", "bold $text-warning"),
         (f"{sign} {standing.stage:<9} ", mine),

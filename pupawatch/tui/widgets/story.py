@@ -19,7 +19,7 @@ from pupawatch.words.flags import flag_lines
 from pupawatch.words.forecast import odds_words, outlook_notes, signs_to_check
 from pupawatch.words.hours import hang_words
 from pupawatch.words.places import room_words
-from pupawatch.words.pupae import formed_words, to_do
+from pupawatch.words.pupae import advice_of, formed_words, to_do
 
 WELCOME = Content.from_text(
     "Welcome to pupawatch.\n\n"
@@ -49,7 +49,7 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
     pupa, verdict = standing.pupa, standing.verdict
     zone, now = settings.zone, morning.now
     profile = settings.profile(pupa.species)
-    advice = settings.care.advice[verdict.kind]
+    advice = advice_of(standing, settings)
     sign = settings.care.stages[standing.stage].sign
     hangs = "Hangs" if pupa.is_open else "Hung"
     lines = [
