@@ -60,6 +60,7 @@ async def test_without_colour_every_verdict_stays_a_sign_and_a_word(
     demo: Keeper, opened: "Opened", monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("NO_COLOR", "1")
+    demo.adults.check_health("M15", ["patches"])
     async with opened(demo, (120, 90)) as hand:
         seen = hand.seen()
         for advice in demo.settings.care.advice.values():

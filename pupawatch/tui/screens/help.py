@@ -40,6 +40,10 @@ def help_text(settings: Settings) -> Content:
         _line(f"{care.advice[kind].sign} {care.advice[kind].word}", meaning, STYLES[kind])
         for kind, meaning in _VERDICTS.items()
     ]
+    sick = care.advice["sick"]
+    lines.append(
+        _line(f"{sick.sign} {sick.word}", "signs of disease: hang nothing healthy beside it; see its story", "bold")
+    )
     lines.append(_line("stages", "   ".join(f"{stage.sign} {name}" for name, stage in care.stages.items())))
     lines += [_line(mark, meaning) for mark, meaning in _MARKS.items()]
     lines.append(_title("Cautions"))
