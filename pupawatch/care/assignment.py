@@ -7,18 +7,21 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from numpy import float64
+    from numpy import bool_, float64
     from numpy.typing import NDArray
     from scipy.sparse import csr_array
 
     Array = NDArray[float64]
+    Mask = NDArray[bool_]
 
 SAME = 1e-7
 """Costs that differ by no more are taken as the same: the exactness of the solver."""
 _WHOLE = 1e-6
-_MOST_NODES = 500
-"""So long is looked for the second wish where the program is not whole by itself; counted in nodes, not in seconds, so
-that the same shelf is always answered the same."""
+_NEAR = 0.03
+"""So close to the linear program its best whole choice mostly lies; farther is looked only where it does not."""
+_MOST_NODES = 50
+"""So long is looked for the wish where the program is not whole by itself; counted in nodes, not in seconds, so that the
+same shelf is always answered the same."""
 
 
 class Program(NamedTuple):
@@ -34,12 +37,22 @@ class Program(NamedTuple):
     most: Sequence[float]
 
 
+class _Relaxed(NamedTuple):
+    """The linear program without whole numbers: its least cost, a choice of that cost, the price of each column (by how
+    much the cost would rise at least if it were chosen otherwise), and which rows are worth anything."""
+
+    cost: float
+    chosen: "Array"
+    prices: "Array"
+    paid: "Array"
+
+
 def solve(program: Program) -> list[bool]:
     """Which columns to choose. Imports scipy. HiGHS, which it calls, may print from C: see ``pupawatch.quiet``.
 
-    The rows of a shelf are nearly those of a network, so the linear program is nearly always whole: then it is exact,
-    and its prices tell which other choices cost the same (complementary slackness). Else it is solved as an integer
-    program, without a gap.
+    The rows of a shelf are nearly those of a network, so the linear program is nearly always whole: then it is exact.
+    Else it is solved as an integer program, without a gap. Either way its prices tell which columns can be chosen at
+    all in a choice that costs as little (reduced costs), so that the second wish is asked of few.
     """
     import numpy as np
     from scipy.sparse import csr_array
@@ -48,61 +61,82 @@ def solve(program: Program) -> list[bool]:
     shape = len(program.most), len(program.cost)
     matrix = csr_array((np.array(values, float), (np.array(rows), np.array(columns))), shape=shape)
     cost, wish, most = (np.array(part, float) for part in (program.cost, program.wish, program.most))
-    chosen = _by_prices(cost, wish, matrix, most)
-    return [bool(one > 0.5) for one in (chosen if chosen is not None else _by_branching(cost, wish, matrix, most))]
+    relaxed = _relaxed(cost, matrix, most)
+    chosen = _by_prices(wish, matrix, most, relaxed)
+    if abs(cost @ chosen - relaxed.cost) > _WHOLE or (matrix @ chosen > most + _WHOLE).any():
+        chosen = _by_branching(cost, wish, matrix, most, relaxed)
+    return [bool(one > 0.5) for one in chosen]
 
 
-def _by_prices(cost: "Array", wish: "Array", matrix: "csr_array", most: "Array") -> "Array | None":
-    """The whole optimum of the linear program with the least wish; None where it has none."""
+def _relaxed(cost: "Array", matrix: "csr_array", most: "Array") -> _Relaxed:
     import numpy as np
-    from scipy.optimize import Bounds, LinearConstraint, linprog, milp
+    from scipy.optimize import linprog
 
-    first = linprog(cost, A_ub=matrix, b_ub=most, bounds=(0, 1), method="highs")
-    if not first.success:
-        return None
-    prices = first.lower.marginals + first.upper.marginals
-    free = np.flatnonzero(np.abs(prices) <= SAME)
-    chosen: Array = np.where(np.abs(prices) > SAME, np.round(first.x), 0.0)
-    if len(free):
-        left = most - matrix @ chosen
-        paid = np.abs(first.ineqlin.marginals) > SAME
-        second = milp(
-            wish[free],
-            integrality=np.ones(len(free)),
-            bounds=Bounds(0, 1),
-            constraints=LinearConstraint(matrix[:, free], np.where(paid, left, -np.inf), left),
-            options={"node_limit": _MOST_NODES},
-        )
-        if second.x is not None:
-            chosen[free] = np.round(second.x)
-        elif _is_whole(first.x):
-            chosen = np.round(first.x)
-    is_best = abs(cost @ chosen - first.fun) <= _WHOLE and bool((matrix @ chosen <= most + _WHOLE).all())
-    return chosen if is_best else None
+    found = linprog(cost, A_ub=matrix, b_ub=most, bounds=(0, 1), method="highs")
+    assert found.success, found.message  # to choose nothing is always allowed
+    prices = found.lower.marginals + found.upper.marginals
+    return _Relaxed(found.fun, found.x, prices, np.abs(found.ineqlin.marginals) > SAME)
 
 
-def _by_branching(cost: "Array", wish: "Array", matrix: "csr_array", most: "Array") -> "Array":
+def _by_prices(wish: "Array", matrix: "csr_array", most: "Array", relaxed: _Relaxed) -> "Array":
+    """Of the choices that cost as little as the relaxed one, a whole one with the least wish, where there is one. Those
+    are all that keep to its prices: no column of a price, no row of worth left unfilled (complementary slackness)."""
     import numpy as np
-    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.optimize import LinearConstraint
+
+    whole: Array = np.round(relaxed.chosen)
+    free = np.abs(relaxed.prices) <= SAME
+    left = most - matrix @ np.where(free, 0.0, whole)
+    rows = LinearConstraint(matrix[:, np.flatnonzero(free)], np.where(relaxed.paid, left, -np.inf), left)
+    return _chosen_freely(wish, rows, free, whole, _MOST_NODES)
+
+
+def _by_branching(cost: "Array", wish: "Array", matrix: "csr_array", most: "Array", relaxed: _Relaxed) -> "Array":
+    """The whole choice that costs least, and of those with the same cost one with a small wish."""
+    import numpy as np
+    from scipy.optimize import LinearConstraint
     from scipy.sparse import csr_array, vstack
 
-    whole, bounds, rows = np.ones(len(cost)), Bounds(0, 1), LinearConstraint(matrix, -np.inf, most)
-    first = milp(cost, integrality=whole, bounds=bounds, constraints=rows, options={"mip_rel_gap": 0})
-    assert first.success, first.message  # to choose nothing is always allowed
-    all_rows = vstack([matrix, csr_array(cost[None, :])], format="csr")
-    as_good = LinearConstraint(all_rows, -np.inf, np.append(most, first.fun + SAME))
-    second = milp(
-        wish,
-        integrality=whole,
-        bounds=bounds,
-        constraints=as_good,
-        options={"mip_rel_gap": 0, "node_limit": _MOST_NODES},
-    )
-    chosen: Array = np.round(first.x if second.x is None else second.x)
-    return chosen
+    whole: Array = np.zeros(len(cost))
+    gap = np.inf
+    for near in (_NEAR, np.inf):
+        free, at_bound = _open(relaxed, near)
+        left = most - matrix @ at_bound
+        rows = LinearConstraint(matrix[:, np.flatnonzero(free)], -np.inf, left)
+        whole = _chosen_freely(cost, rows, free, at_bound, None)
+        gap = float(cost @ whole) - relaxed.cost
+        if gap <= near and (matrix @ whole <= most + _WHOLE).all():
+            break
+    free, at_bound = _open(relaxed, gap)
+    all_rows, all_most = vstack([matrix, csr_array(cost[None, :])], format="csr"), np.append(most, cost @ whole + SAME)
+    left = all_most - all_rows @ at_bound
+    rows = LinearConstraint(all_rows[:, np.flatnonzero(free)], -np.inf, left)
+    return _chosen_freely(wish, rows, free, whole, _MOST_NODES)
 
 
-def _is_whole(x: "Array") -> bool:
+def _open(relaxed: _Relaxed, gap: float) -> "tuple[Mask, Array]":
+    """Which columns may differ from the relaxed choice where the cost may be higher by ``gap``, and what the others are
+    in every such choice."""
     import numpy as np
 
-    return bool(np.abs(x - np.round(x)).max() <= _WHOLE)
+    free: Mask = np.abs(relaxed.prices) <= gap + SAME
+    at_bound: Array = np.where(free, 0.0, np.round(relaxed.chosen))
+    return free, at_bound
+
+
+def _chosen_freely(cost: "Array", rows: object, free: "Mask", whole: "Array", most_nodes: int | None) -> "Array":
+    """The choice of the free columns that costs least, the others as in ``whole``; ``whole`` where none is found."""
+    import numpy as np
+    from scipy.optimize import Bounds, milp
+
+    columns = np.flatnonzero(free)
+    if not len(columns):
+        return whole
+    options = {"mip_rel_gap": 0} | ({} if most_nodes is None else {"node_limit": most_nodes})
+    found = milp(
+        cost[columns], integrality=np.ones(len(columns)), bounds=Bounds(0, 1), constraints=rows, options=options
+    )
+    chosen = whole.copy()
+    if found.x is not None:
+        chosen[columns] = np.round(found.x)
+    return chosen
