@@ -20,8 +20,8 @@ _WHOLE = 1e-6
 _NEAR = 0.03
 """So close to the linear program its best whole choice mostly lies; farther is looked only where it does not."""
 _MOST_NODES = 50
-"""So long is looked for the wish where the program is not whole by itself; counted in nodes, not in seconds, so that the
-same shelf is always answered the same."""
+"""So long is looked for the wish where the program is not whole by itself; counted in nodes, not in seconds, so that
+the same shelf is always answered the same."""
 
 
 class Program(NamedTuple):

@@ -5,8 +5,9 @@
 (a) from start to the complete round screen, 45 living pupae in a journal of 200,000 entries, against a bare Textual
     app that shows a DataTable of the same rows; (b) from a key to the repaint, cursor and marking a stage, against the
     cursor of the bare table; (c) reading and folding all entries against a plain SELECT of the same rows;
-(d) `pupawatch today`, its forecasts included, against starting Python with sqlite3, msgspec and argparse; and the peak
-    memory of (a).
+(d) `pupawatch today`, its forecasts and its plan included, against starting Python with sqlite3, msgspec and argparse:
+    where nothing can move, where each goes its own way, and where pupae are in each other's way (which needs scipy);
+    and the peak memory of (a).
 """
 
 import asyncio
@@ -39,8 +40,7 @@ def main() -> None:
         path, config = Path(folder) / "journal.db", Path(folder) / "config"
         config.mkdir()
         (config / "keeper.toml").write_text('zone = "America/Chicago"\n')
-        places = "".join(f'[[places]]\nname = "{name}"\nsurface = "mesh"\n' for name in big_journal.PLACES)
-        (config / "places.toml").write_text(places)
+        (config / "places.toml").write_text(places_of("mesh"))
         big_journal.fill(path, ENTRIES, datetime.now(UTC)).close()
         ours, bare, ours_mb, bare_mb = start_up(path, config)
         report("(a) start to the complete round screen / bare table", ours, bare, "1.6")
@@ -49,7 +49,21 @@ def main() -> None:
         report("(b) key to repaint, cursor / bare table's cursor", cursor, table, "2")
         report("(b) key to repaint, marking a stage / bare table's cursor", mark, table, "2")
         report("(c) read and fold every entry / plain SELECT", *read_and_fold(path), "4")
-        report("(d) pupawatch today / bare Python", *today(Path(folder) / "small.db", config), "8")
+        small = Path(folder) / "small.db"
+        big_journal.fill(small, 400, datetime.now(UTC)).close()
+        report("(d) pupawatch today / bare Python, nothing can move", *today(small, config), "6")
+        for what, limit, goal in (("each its own way", 1000, "14"), ("in each other's way", 8, "14")):
+            (config / "places.toml").write_text(places_of("glass") + SPARE)
+            (config / "care.toml").write_text(f"[risk]\nmoves_per_morning = {limit}\n")
+            report(f"(d) pupawatch today / bare Python, {what}", *today(small, config), goal)
+
+
+SPARE = '[[places]]\nname = "Spare"\nsurface = "chamber"\n'
+
+
+def places_of(surface: str) -> str:
+    """The settings of the journal's places, all of one surface."""
+    return "".join(f'[[places]]\nname = "{name}"\nsurface = "{surface}"\n' for name in big_journal.PLACES)
 
 
 def report(what: str, ours: float, theirs: float, goal: str) -> None:
@@ -176,7 +190,7 @@ def read_and_fold(path: Path) -> tuple[float, float]:
 
 
 def today(path: Path, config: Path) -> tuple[float, float]:
-    """Seconds of a cold `today` on a small journal, made at ``path``, and of a Python that only imports the least."""
+    """Seconds of a cold `today` on the small journal at ``path``, and of a Python that only imports the least."""
 
     def timed(*command: str) -> Callable[[], float]:
         def once() -> float:
@@ -186,7 +200,6 @@ def today(path: Path, config: Path) -> tuple[float, float]:
 
         return once
 
-    big_journal.fill(path, 400, datetime.now(UTC)).close()
     ours = timed("-m", "pupawatch", "--journal", str(path), "--config", str(config), "today")
     return alternately(ours, timed("-c", "import sqlite3, msgspec, argparse"))
 
