@@ -1,6 +1,6 @@
 """Is the plan worth following? Simulated seasons in which the same keeper follows different advice. Asserts nothing.
 
-    python -m tests.bench.seasons [--seasons 200] [--quick]
+    python -m tests.bench.seasons [--seasons 200] [--later 0.75 …]
 
 Each season is lived through once for each way to decide: by nothing; the best free place in order of label; a paper
 rule (from 24 hours on, the darkest first); the first version's plan (today alone, the whole shelf at once); and this
