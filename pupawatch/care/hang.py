@@ -6,8 +6,8 @@ Judged by the *certain* hang time, the one it has even if it formed at the last 
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from pupawatch.model.codes import HungStage, VerdictKind
-from pupawatch.model.entries import Entry
+from pupawatch.model.codes import DARK, HungStage, VerdictKind
+from pupawatch.model.entries import Entry, Seen
 from pupawatch.model.ids import CLOCK_SLACK, moment_of
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Profile, Settings
@@ -64,8 +64,8 @@ def found_by_wrong_clock(pupa: Pupa, clock: datetime) -> bool:
     return told is not None and not told.history and told.recorded + CLOCK_SLACK < _written_after(told) <= clock
 
 
-def formed_by(pupa: Pupa, clock: datetime) -> datetime | None:
-    """The instant by which it had certainly pupated, None where nothing tells it. clock: what it shows now.
+def told_by(pupa: Pupa, clock: datetime) -> datetime | None:
+    """The instant by which it was said to have pupated, None where nothing says it. clock: what it shows now.
 
     Where the clock was wrong at the finding, the time in the finding's id is no help: the pupa was found after that, by
     hours or by days. Certain is only that it was found before the next entry about it that a right clock dates.
@@ -78,6 +78,45 @@ def formed_by(pupa: Pupa, clock: datetime) -> datetime | None:
     return max(pupa.formed_to, min(dated)) if dated else None
 
 
+def dark_twice(pupa: Pupa, clock: datetime) -> datetime | None:
+    """Since when it was certainly dark: the first of the sightings of a dark or clear case that none of a paler one
+    followed, where at least two acts tell of it by ``clock``. A single sighting may be a slip of a key."""
+    dark: list[Seen] = []
+    for seen in pupa.sightings:
+        if seen.recorded <= clock and seen.code != "empty":
+            dark = [*dark, seen] if seen.code in DARK else []
+    return dark[0].happened if len({seen.act for seen in dark}) > 1 else None
+
+
+def formed_by(pupa: Pupa, clock: datetime, profile: Profile) -> datetime | None:
+    """The instant by which it had certainly pupated, None where nothing tells it. clock: what it shows now.
+
+    A dark or clear case is days old. It counts so only where nobody can say since when the pupa may hang there: an
+    interval that was recorded always wins (see ``dark_too_early``).
+    """
+    told = told_by(pupa, clock)
+    if told is None or pupa.formed_from is not None or profile.dark_age_hours is None:
+        return told
+    dark = dark_twice(pupa, clock)
+    return told if dark is None else min(told, dark - timedelta(hours=profile.dark_age_hours))
+
+
+def is_dark_once(pupa: Pupa, clock: datetime, profile: Profile) -> bool:
+    """Whether it was seen dark or clear, and to see that once more would tell that it has hung for days."""
+    asked = pupa.formed_from is None and pupa.formed_to is not None and profile.dark_age_hours is not None
+    return asked and pupa.stage_seen in DARK and dark_twice(pupa, clock) is None
+
+
+def dark_too_early(pupa: Pupa, profile: Profile) -> bool:
+    """Whether it was seen dark or clear before any pupa of its age is: by the interval recorded it was too young."""
+    if pupa.formed_from is None or profile.dark_age_hours is None:
+        return False
+    return any(
+        seen.code in DARK and hours_between(pupa.formed_from, seen.happened) < profile.dark_age_hours
+        for seen in pupa.sightings
+    )
+
+
 def _written_after(entry: Entry) -> datetime:
     """The instant after which an entry must have been written: the one in its id, or the one its clock showed."""
     try:
@@ -87,9 +126,12 @@ def _written_after(entry: Entry) -> datetime:
 
 
 def hang_time(pupa: Pupa, now: datetime, clock: datetime | None = None) -> HangTime:
-    """How long the pupa has hung at ``now``; once it emerged, how long it hung in all. clock: what the clock shows,
-    where that is later than ``now``."""
-    formed = formed_by(pupa, clock or now)
+    """How long the pupa has hung at ``now`` by what was said; once it emerged, how long it hung in all. clock: what the
+    clock shows, where that is later than ``now``."""
+    return _hung_since(told_by(pupa, clock or now), pupa, now)
+
+
+def _hung_since(formed: datetime | None, pupa: Pupa, now: datetime) -> HangTime:
     if formed is None:
         return HangTime(0.0, 0.0 if pupa.is_prepupa else None)
     ended_after, ended_by = now, now
@@ -121,8 +163,9 @@ def hung(pupa: Pupa, now: datetime, settings: Settings, clock: datetime | None =
     """How the pupa hangs at ``now``. The stage is what was last seen, or told by the certain hang time where no colour
     has been seen: a pupa seen as soft turns ``set`` by time; darkening, clear and empty are only ever seen. clock: as
     for ``hang_time``."""
-    time, limits = hang_time(pupa, now, clock), set_hours(pupa, settings)
-    return Hung(time, limits, _shown_stage(pupa, time, limits), formed_by(pupa, clock or now))
+    formed = formed_by(pupa, clock or now, settings.profile(pupa.species))
+    time, limits = _hung_since(formed, pupa, now), set_hours(pupa, settings)
+    return Hung(time, limits, _shown_stage(pupa, time, limits), formed)
 
 
 def _shown_stage(pupa: Pupa, time: HangTime, limits: SetHours) -> HungStage:
@@ -144,8 +187,8 @@ def early_moves(pupa: Pupa, settings: Settings) -> int:
     """How many of its moves, emergencies aside, came before the set hanging time was certainly over."""
     if not pupa.relocations:
         return 0
-    limits = set_hours(pupa, settings)
-    formed = [(move.entry, formed_by(pupa, move.entry.recorded)) for move in pupa.relocations]
+    limits, profile = set_hours(pupa, settings), settings.profile(pupa.species)
+    formed = [(move.entry, formed_by(pupa, move.entry.recorded, profile)) for move in pupa.relocations]
     return sum(
         1
         for move, by in formed
@@ -170,14 +213,7 @@ def judged(pupa: Pupa, hangs: Hung, now: datetime, settings: Settings) -> Verdic
     if formed is None:
         return Verdict("wait", _unformed(pupa))
     if hours_between(formed, now) < limits.soft:
-        kept = ", kept cold" if limits.cold else ""
-        urge = "; dark or clear already, so bring a climb to it without touching it"
-        return Verdict(
-            "wait",
-            f"hangs {hang.at_least:.0f} h for certain, soft until {limits.soft:.0f} h{kept}"
-            + (urge if shown in ("darkening", "clear") else ""),
-            formed + timedelta(hours=limits.soft),
-        )
+        return Verdict("wait", _soft(pupa, hangs, now, settings), formed + timedelta(hours=limits.soft))
     if shown == "clear":
         return Verdict("leave", "its case is clear: it is about to emerge")
     if shown == "darkening":
@@ -193,6 +229,19 @@ def overdue_dark(pupa: Pupa, now: datetime, profile: Profile) -> bool:
         return False
     first_dark = next(seen.happened for seen in pupa.sightings if seen.code == "darkening")
     return hours_between(first_dark, now) > profile.darkening_hours_high
+
+
+def _soft(pupa: Pupa, hangs: Hung, now: datetime, settings: Settings) -> str:
+    """Why one whose set time is not certainly over waits; a dark or clear one, what else it asks for."""
+    kept = ", kept cold" if hangs.limits.cold else ""
+    why = f"hangs {hangs.time.at_least:.0f} h for certain, soft until {hangs.limits.soft:.0f} h{kept}"
+    if hangs.stage not in DARK:
+        return why
+    profile = settings.profile(pupa.species)
+    if (age := profile.dark_age_hours) is not None and is_dark_once(pupa, now, profile):
+        days = f"{age / 24:.0f} days" if age > 24 else f"{age:.0f} h"
+        why += f"; but a {hangs.stage} case is at least {days} old: look again, and record {hangs.stage} once more"
+    return f"{why}; bring a climbing aid to it without touching it"
 
 
 def _unformed(pupa: Pupa) -> str:

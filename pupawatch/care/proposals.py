@@ -1,19 +1,20 @@
 """What the plan says of each pupa this morning: what to do, where, how and why; for the whole shelf at once."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from math import sqrt
 from typing import NamedTuple
 
-from pupawatch.care import risk
+from pupawatch.care import hang, risk
 from pupawatch.care.picture import Picture, PlaceNow
 from pupawatch.care.plan import Goal, Step, best_moves, chance_moved
+from pupawatch.care.rescue import best_method
 from pupawatch.care.round import Plan, Proposal, Round, Standing
 from pupawatch.model.codes import LEFT, PROPOSED, VERDICTS, Left
 from pupawatch.model.places import hangs_in, with_climb
-from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.state import by_label
+from pupawatch.model.times import shown_time
 
 _NEVER = datetime.max.replace(tzinfo=UTC)
 _FOUR_IN_FIVE = 1.2816
@@ -86,7 +87,7 @@ def _proposal(standing: Standing, step: Step | None, planned: Mapping[str, Step 
     settings, stays = picture.settings, standing.choice.stays
     today = step.place if step is not None and step.morning == 0 else ""
     place = hangs_in(standing.pupa, settings)
-    method = _method(standing.pupa, place, settings)
+    method = best_method(standing.pupa, standing.stage, place, settings)
     if today:
         candidate = standing.choice.candidate
         goal = next(goal for goal in candidate.goals if goal.place == today)
@@ -96,7 +97,10 @@ def _proposal(standing: Standing, step: Step | None, planned: Mapping[str, Step 
         unsure = not standing.is_sick and _may_flip(standing, goal, picture)
         return Proposal(standing, "move", why, stays, moved, today, method, None, unsure)
     if standing.verdict.kind == "rescue":
-        why = f"{standing.verdict.why}; no better place is free: lay it on rough paper against mesh"
+        there = (
+            "lay it on rough paper against mesh" if standing.pupa.danger == "fallen" else "protect it where it hangs"
+        )
+        why = f"{standing.verdict.why}; no better place is free: {there}"
         return Proposal(standing, "rescue", why, stays, stays, "", method)
     if _wants_aid(standing, step):
         lifted = _aided(standing, picture).chance
@@ -105,12 +109,6 @@ def _proposal(standing: Standing, step: Step | None, planned: Mapping[str, Step 
         )
     kind, why = _left(standing, step, planned, picture)
     return Proposal(standing, kind, why, stays, stays, later=step)
-
-
-def _method(pupa: Pupa, place: Place, settings: Settings) -> str:
-    """How it is best taken off: one that lies there needs a prop, any other what its surface asks for."""
-    surface = settings.care.surfaces.get(place.surface)
-    return "prop" if pupa.danger == "fallen" else surface.method if surface else "silk"
 
 
 def _wants_aid(standing: Standing, step: Step | None) -> bool:
@@ -168,7 +166,7 @@ def _left(
     if standing.is_sick:
         return "apart", _why_sick_stays(standing, picture)
     if verdict.kind == "wait":
-        return "soft", verdict.why + (f"; {then}" if then else "")
+        return "soft", "; ".join([verdict.why, *_then_of_prepupa(standing, picture), *([then] if then else [])])
     if verdict.kind == "leave":
         return "clear", f"clear, and it can climb in {place}: hands off" + (
             "; clear away what stands below it" if unsafe else ""
@@ -188,6 +186,18 @@ def _left(
     if verdict.kind == "care":
         return "firming", f"hangs well in {place} and is not firm yet"
     return "peace", f"hangs well in {place}: a move would gain nothing"
+
+
+def _then_of_prepupa(standing: Standing, picture: Picture) -> Iterator[str]:
+    """By when a prepupa is expected to pupate, and from about when it may then be moved where it hangs badly."""
+    by, settings = standing.pupates_by, picture.settings
+    if by is None:
+        return
+    yield f"expected to pupate by {shown_time(by, settings.zone, picture.now)}"
+    if standing.unsafe:
+        soft = hang.set_hours(standing.pupa, settings).soft
+        movable = shown_time(max(by, picture.now) + timedelta(hours=soft), settings.zone, picture.now)
+        yield f"{standing.pupa.place} {standing.unsafe[0]}: it may be moved {soft:.0f} h after, about {movable}"
 
 
 def _then(step: Step | None, picture: Picture) -> str:

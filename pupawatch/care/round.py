@@ -5,16 +5,16 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import NamedTuple
 
-from pupawatch.care import hang, health, spots
+from pupawatch.care import hang, health, prepupae, spots
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.hang import HangTime, Verdict
 from pupawatch.care.picture import Choice, Known, Picture, PlaceNow, choose
 from pupawatch.care.plan import Step
-from pupawatch.care.rescue import wants_a_look
+from pupawatch.care.rescue import at_once, wants_a_look
 from pupawatch.model.codes import LEFT, PROPOSED, VERDICTS, Flag, HungStage, Left, Proposed, among
 from pupawatch.model.places import hangs_in
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.settings import Place, Settings
+from pupawatch.model.settings import Method, Place, Settings
 from pupawatch.model.state import State
 from pupawatch.model.times import hours_between, start_of_round_day
 
@@ -83,7 +83,8 @@ class Plan(NamedTuple):
 class Standing(NamedTuple):
     """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: what cannot be so, or asks to
     be looked at. outlook: when it will emerge, where that is forecast. choice: what it may do. decision: what the plan
-    of the whole shelf says of it, None where it was not made (yet).
+    of the whole shelf says of it, None where it was not made (yet). first_steps: what to do at once for each thing that
+    threatens it or its place now. pupates_by: by when a prepupa is expected to be a pupa.
     """
 
     pupa: Pupa
@@ -95,6 +96,8 @@ class Standing(NamedTuple):
     outlook: Outlook | None
     choice: Choice
     decision: Proposal | None = None
+    first_steps: tuple[Method, ...] = ()
+    pupates_by: datetime | None = None
 
     @property
     def suggestion(self) -> Suggestion | None:
@@ -106,6 +109,18 @@ class Standing(NamedTuple):
     def is_sick(self) -> bool:
         """Whether it shows signs that ask to hang nothing healthy beside it."""
         return "sick" in self.flags
+
+    @property
+    def ways(self) -> tuple[Method, ...]:
+        """The steps to show for what threatens it: to bring it to safety, or to protect it where it hangs."""
+        return self.first_steps if self.verdict.kind == "rescue" else self.protection
+
+    @property
+    def protection(self) -> tuple[Method, ...]:
+        """How to protect it where it hangs: where something threatens it there, and it is not moved this morning."""
+        one = self.decision
+        moves = self.verdict.kind in ("soon", "care", "free") if one is None else not one.is_left and bool(one.place)
+        return () if moves or self.verdict.kind == "rescue" else self.first_steps
 
     @property
     def wants_aid(self) -> bool:
@@ -127,7 +142,7 @@ class Standing(NamedTuple):
             proposed = bool(self.unsafe and self.choice.candidate.goals)
         else:
             proposed = not self.decision.is_left
-        return watched or proposed or self.look_again or self.is_sick
+        return watched or proposed or self.look_again or self.is_sick or bool(self.protection)
 
     @property
     def urgency(self) -> tuple[int, int, bool]:
@@ -185,12 +200,15 @@ def standing(pupa: Pupa, picture: Picture, labels: Mapping[str, int]) -> Standin
     settings = picture.settings
     hung = picture.hung.get(pupa.id) or hang.hung(pupa, picture.now, settings)
     verdict = hang.judged(pupa, hung, picture.now, settings)
-    unsafe = []
+    unsafe, steps = [], []
     if pupa.is_living:
-        unsafe = spots.shortfalls(hangs_in(pupa, settings), settings.profile(pupa.species), settings)
+        place = hangs_in(pupa, settings)
+        unsafe = spots.shortfalls(place, settings.profile(pupa.species), settings)
+        steps = at_once(pupa, hung.stage, place, settings)
     choice = choose(pupa, hung, verdict, unsafe, picture)
     flags = _flags(pupa, picture, labels)
-    return Standing(pupa, hung.stage, hung.time, verdict, unsafe, flags, picture.outlook(pupa), choice)
+    told = Standing(pupa, hung.stage, hung.time, verdict, unsafe, flags, picture.outlook(pupa), choice)
+    return told._replace(first_steps=tuple(steps), pupates_by=prepupae.expected_by(pupa, settings))
 
 
 def labels_of(state: State) -> Counter[str]:
@@ -227,11 +245,14 @@ def wings_wait(pupa: Pupa, now: datetime, settings: Settings) -> bool:
 def _flags(pupa: Pupa, picture: Picture, labels: Mapping[str, int]) -> list[Flag]:
     """The pupa's contradictions, and what only shows beside the settings, the hour and the other pupae."""
     settings, ailing, is_open = picture.settings, picture.ailing, pupa.is_open
+    profile = settings.profile(pupa.species)
     more: dict[Flag, bool] = {
         "moved-early": hang.early_moves(pupa, settings) > 0,
         "unknown-place": is_open and not settings.knows_place(pupa.place),
         "unknown-species": pupa.species not in settings.species,
-        "dark-too-long": hang.overdue_dark(pupa, picture.now, settings.profile(pupa.species)),
+        "dark-too-long": hang.overdue_dark(pupa, picture.now, profile),
+        "dark-too-early": is_open and hang.dark_too_early(pupa, profile),
+        "prepupa-overdue": prepupae.is_overdue(pupa, picture.now, settings),
         "sick": is_open and pupa.id in ailing.sick,
         "exposed": is_open and pupa.id in ailing.exposed,
         "wasps": is_open and pupa.id in ailing.wasps,

@@ -58,6 +58,8 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
         say(_line(keeper, standing, now))
         if standing.decision and not standing.decision.is_left:
             say(f"     {standing.decision.why}")
+        for way in standing.protection:
+            say(f"     {way.words}: {way.steps[0]}")
         for line in flag_lines(standing, keeper.settings):
             say(f"     ! {line}")
     for line in frees_words([stretch.picture for stretch in morning.stretches]):

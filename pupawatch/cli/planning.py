@@ -4,15 +4,23 @@ import argparse
 from datetime import datetime
 
 from pupawatch.care import moves as past
-from pupawatch.care import rescue
 from pupawatch.care.moves import PastMove
 from pupawatch.care.round import Plan, Proposal
 from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import Record, Say
 from pupawatch.keeper import Keeper
+from pupawatch.model.settings import Method
 from pupawatch.model.times import iso
 from pupawatch.words.entries import entry_time
-from pupawatch.words.moves import left_line, past_move_line, proposal_line, saved_words, tomorrow_line
+from pupawatch.words.moves import (
+    PROTECTION_FAILS,
+    left_line,
+    past_move_line,
+    proposal_line,
+    protected,
+    saved_words,
+    tomorrow_line,
+)
 
 
 def register(commands: Commands) -> None:
@@ -30,25 +38,34 @@ def _plan(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: S
     """Tell the plan of the morning, and give its record for other programs."""
     from pupawatch.keeper.advice import Advice
 
-    settings, told = keeper.settings, Advice(keeper, keeper.moves).morning(moment).plan
+    told = Advice(keeper, keeper.moves).morning(moment).plan
     assert told is not None
     for one in told.proposals:
         say(proposal_line(one))
-        steps = rescue.at_once(one.standing.pupa, one.standing.stage, settings.care).steps
-        for step in steps if one.kind == "rescue" else ():
-            say(f"     {step}")
+        for way in one.standing.first_steps if one.kind == "rescue" else ():
+            _say_steps(way, say)
     if not told.proposals:
         say("Nothing to move this morning.")
     quiet = [one.standing.pupa.label for one in told.left if one.kind == "peace" and not one.standing.unsafe]
     for one in told.left:
         if one.kind != "peace" or one.standing.unsafe:
             say(left_line(one))
+    for labels, way in protected(told):
+        say(f"protect   {labels}, where it hangs")
+        _say_steps(way, say)
+        say(f"     {PROTECTION_FAILS}")
     if quiet:
         say(f"leave     in peace, hanging well: {', '.join(quiet)}")
     for line in (tomorrow_line(told), saved_words(told)):
         if line:
             say(line)
     return _plan_record(told)
+
+
+def _say_steps(way: Method, say: Say) -> None:
+    say(f"     {way.words[:1].upper()}{way.words[1:]}:")
+    for line in (*(f"⚠ {caution}" for caution in way.cautions), *way.steps):
+        say(f"     {line}")
 
 
 def _plan_record(told: Plan) -> Record:

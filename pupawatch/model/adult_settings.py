@@ -68,7 +68,7 @@ class Sign(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     means: what it often stands for, which is no diagnosis; do: the next step. What it often stands for decides what is
     advised: spreads: it may go from pupa to pupa where they hang together (None: where it asks to set it apart);
     parasite: the spore parasite; attacks_fresh: wasps, which reinfest the cage from the prepupae and fresh pupae in it;
-    taken_out: such a pupa is taken out, and not hung elsewhere.
+    taken_out: such a pupa is taken out, and not hung elsewhere; leaks: fluid comes from it.
     """
 
     words: Words
@@ -80,6 +80,7 @@ class Sign(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     parasite: bool = False
     attacks_fresh: bool = False
     taken_out: bool = False
+    leaks: bool = False
 
     @property
     def is_catching(self) -> bool:

@@ -14,6 +14,10 @@ Stage = Literal["soft", "set", "darkening", "clear", "empty"]
 STAGES: tuple[Stage, ...] = get_args(Stage)
 """The colour stages of a pupa, in the order in which they come."""
 
+DarkStage = Literal["darkening", "clear"]
+DARK: tuple[DarkStage, ...] = get_args(DarkStage)
+"""The colour stages that come in the last days of a pupa."""
+
 HungStage = Literal["prepupa", Stage]
 """What hangs there, as it is shown: a colour stage, or a caterpillar before it pupates."""
 
@@ -89,6 +93,8 @@ Flag = Literal[
     "unknown-place",
     "unknown-species",
     "dark-too-long",
+    "dark-too-early",
+    "prepupa-overdue",
     "sick",
     "exposed",
     "wasps",

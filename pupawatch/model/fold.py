@@ -90,6 +90,7 @@ def _seen(pupa: Pupa, entry: Seen) -> None:
 
 def _fell(pupa: Pupa, entry: Fell) -> None:
     pupa.falls.append(entry)
+    pupa.times_fallen += entry.reason == "fallen" != pupa.danger
     pupa.danger = entry.reason
 
 
@@ -106,6 +107,7 @@ def _held(pupa: Pupa, entry: Held) -> None:
         last = pupa.relocations[-1]
         pupa.relocations[-1] = Relocation(last.entry, last.origin, entry.held)
     if not entry.held and pupa.is_open:
+        pupa.times_fallen += pupa.danger != "fallen"
         pupa.danger = "fallen"
 
 

@@ -52,7 +52,8 @@ class Pupa(Struct, dict=True):
     labels: every label it ever carried. site: the place where it formed; place: where it hangs now (or came out).
     hanging_at: last seen as a prepupa. formed_from, formed_to: it became a pupa after the first and by the second
     (None: not known); formed_told: the entry that the second rests on. stage_seen: the newest colour stage with the
-    instant it was seen. danger: the open emergency reason, "" where there is none. origin: where it came from, "" where
+    instant it was seen. danger: the open emergency reason, "" where there is none; times_fallen: how often it came down
+    (said twice of one fall counts once). origin: where it came from, "" where
     nobody said; kept: where it stays because it cannot fly. climb: whether a climb was brought to it where it hangs.
     disputed: whether united journals tell one of its entries differently. travelled: what its entries say of the places
     it hung in, by their names.
@@ -72,6 +73,7 @@ class Pupa(Struct, dict=True):
     sightings: list[Seen] = field(default_factory=list)
     danger: str = ""
     falls: list[Fell] = field(default_factory=list)
+    times_fallen: int = 0
     relocations: list[Relocation] = field(default_factory=list)
     climb: bool = False
     emerged: Emerged | None = None

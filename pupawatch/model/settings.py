@@ -56,6 +56,7 @@ class Profile(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     hangs: by the tail (from a silk pad) or head up in a silk belt. soft_hours: nothing may touch the pupa before;
     firm_hours: it may be moved freely from then; the cold pair holds where it was kept below ``cold_below_c``
     degrees Celsius. pupal_days_*: the usual time from pupation to emergence at room temperature, in days.
+    dark_age_hours: a pupa that is seen dark or clear has hung at least so long (None: its colour tells no age).
     clearance_below_cm: clear height an emerging adult needs under the pupa; spacing_cm: between neighbours;
     climb_within_cm: so near it needs something to climb, from where it hangs down to the base.
     looks: what each colour stage looks like; heat: how warmth drives it; adult: its first hours and its flight.
@@ -76,6 +77,7 @@ class Profile(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     pupal_days_high: Annotated[float, Meta(ge=3, le=90)]
     darkening_hours_low: Hours
     darkening_hours_high: Hours
+    dark_age_hours: Annotated[float, Meta(ge=24, le=1000)] | None = None
     clear_hours: Hours
     judge_wings_after_hours: Hours
     release_after_hours: Hours
@@ -189,6 +191,33 @@ class Risks(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
             raise ValueError("handled_darkening must not be more than handled_clear")
 
 
+class Prepupa(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """How long a hanging caterpillar takes: it is asked about after ``overdue_times`` the longest usual hours of its
+    species; below the species' limit for cold everything takes ``cold_times`` as long."""
+
+    overdue_times: Annotated[float, Meta(ge=1, le=10)]
+    cold_times: Annotated[float, Meta(ge=1, le=10)]
+
+
+class Threats(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Which of the named emergencies a pupa is in because its place drips, gets direct sun or is disturbed;
+    disturbed_by: where a word is found in what disturbs it, the emergency that it stands for."""
+
+    drip: Name
+    sun: Name
+    disturbed: Name
+    disturbed_by: dict[str, Name]
+
+    @property
+    def named(self) -> list[str]:
+        """Every emergency that is meant."""
+        return [self.drip, self.sun, self.disturbed, *self.disturbed_by.values()]
+
+
+LYING = ("prepupa", "soft", "firm", "dark", "clear")
+"""How one that lies or hangs in danger may look, as the steps of a rescue tell them apart."""
+
+
 class Review(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """How the season is reviewed.
 
@@ -218,7 +247,10 @@ class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """The house rules of care: the named reasons, causes, conditions, surfaces, methods, and the advice texts.
 
     cannot_fly: the wing conditions of an adult that is kept. floor: what to do for one that lies there with soft wings.
-    rescue: what to do at once for a pupa in danger: lying there soft, firm or dark, or still hanging.
+    rescue: what to do at once for a pupa in danger: lying there soft, firm, dark and so on; ``hanging``, by the name of
+    its danger, or that with how it looks; ``second-fall``; ``leak``; each with ``belt-`` before it for a belted one.
+    threats: which danger a place's own conditions are. belt_method, lying_method: how a belted pupa is set up, and one
+    that lies is propped; whole_method: by which it is moved with what it hangs on.
     """
 
     round_starts_hour: Annotated[int, Meta(ge=0, le=23)]
@@ -234,9 +266,15 @@ class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     floor: Advice
     release: Release
     risk: Risks
-    rescue: dict[Literal["soft", "firm", "dark", "hanging"], Method]
+    rescue: dict[str, Method]
+    threats: Threats
+    prepupa: Prepupa
+    belt_method: Name
+    lying_method: Name
+    whole_method: Name
 
     def __post_init__(self) -> None:
+        self._check_rescue()
         for condition in self.cannot_fly:
             if condition not in self.wings:
                 raise ValueError(f"cannot_fly: {condition!r} is none of the wings: {', '.join(self.wings)}")
@@ -254,6 +292,22 @@ class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
         for cause in self.risk.causes:
             if cause not in self.losses:
                 raise ValueError(f"risk.causes: {cause!r} is none of the losses: {', '.join(self.losses)}")
+
+    def _check_rescue(self) -> None:
+        cases = ["hanging", "second-fall", "leak", *LYING]
+        cases += [f"{name}{state}" for name in self.emergencies for state in ("", *(f"-{one}" for one in LYING))]
+        for name in self.rescue:
+            if name.removeprefix("belt-") not in cases:
+                raise ValueError(f"rescue: {name!r} is no case: {', '.join(cases)}, or one of them after belt-")
+        for name in ("soft", "firm", "dark", "hanging", "leak"):
+            if name not in self.rescue:
+                raise ValueError(f"rescue: the steps for {name!r} are missing")
+        for name in self.threats.named:
+            if name not in self.emergencies:
+                raise ValueError(f"threats: {name!r} is none of the emergencies: {', '.join(self.emergencies)}")
+        for name in (self.belt_method, self.lying_method, self.whole_method):
+            if name not in self.methods:
+                raise ValueError(f"{name!r} is none of the methods: {', '.join(self.methods)}")
 
 
 class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_defaults=True):

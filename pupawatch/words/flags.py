@@ -26,6 +26,9 @@ FLAG_WORDS: dict[Flag, str] = {
     "unknown-place": "its place is not among the places of the settings",
     "unknown-species": "its species has no profile; the default profile is used",
     "dark-too-long": "dark for longer than usual without turning clear: check it for signs of death or disease",
+    "dark-too-early": "dark or clear at an age at which none of its kind is: look for disease, for another pupa under "
+    "this label, or for a wrong time of pupation; what was recorded counts",
+    "prepupa-overdue": "still a hanging caterpillar, for longer than usual",
     "sick": "signs of disease that may spread: hang nothing healthy beside it",
     "exposed": "hung or dried beside one that may carry the spore parasite (OE): take a tape print before a release",
     "wasps": "small wasps came out where it hung fresh: watch it, apart from other fresh pupae",
@@ -36,12 +39,23 @@ FLAG_WORDS: dict[Flag, str] = {
 }
 """Every flag in words."""
 
+OVERDUE_PREPUPA = (
+    "straight and limp, with a white thread below it: fly larvae have left it",
+    "stopped half-way out of its skin: usually dead",
+    "limp and dark: disease; gloves on, take it out in a closed bag",
+    "curved, and moving when breathed upon: it is alive, and slow in a cool room; wait",
+    "limp, twisted feelers are the usual sign of its last hours before it pupates",
+)
+"""What to look for. Source: a shop's help page on half-formed pupae, volunteer monitoring guidance; common practice."""
+
 
 def flag_lines(standing: Standing, settings: Settings) -> list[str]:
     """The flags of one pupa, a line each; a sign of health with what it often means and the next step."""
     told = []
     for flag in standing.flags:
         told.append(FLAG_WORDS[flag])
+        if flag == "prepupa-overdue":
+            told += OVERDUE_PREPUPA
         if flag in ("sick", "look-again"):
             told += _signs(standing, flag == "sick", settings)
     return told

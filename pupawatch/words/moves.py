@@ -7,7 +7,7 @@ from pupawatch.care.plan import chance_moved
 from pupawatch.care.round import Plan, Proposal
 from pupawatch.model.codes import Left, Proposed, VerdictKind
 from pupawatch.model.places import hangs_in
-from pupawatch.model.settings import Place
+from pupawatch.model.settings import Method, Place
 from pupawatch.words.hours import hang_words
 
 PLAN_WORDS: dict[Proposed | Left, str] = {
@@ -26,6 +26,8 @@ PLAN_WORDS: dict[Proposed | Left, str] = {
 """What a plan proposes, or why it leaves a pupa where it is, in a word or two."""
 
 
+PROTECTION_FAILS = "If that fails, record the danger and move it as an emergency."
+
 TOSS_UP = "a toss-up: by what the risk numbers leave open it may as well stay"
 """What is said of a move whose gain is not sure to be worth it."""
 
@@ -43,6 +45,17 @@ def proposal_line(one: Proposal) -> str:
 def left_line(one: Proposal) -> str:
     """One that the plan leaves where it is, and why."""
     return f"leave     {one.standing.pupa.label:<8} {one.why}"
+
+
+def protected(plan: Plan) -> list[tuple[str, Method]]:
+    """How those that stay are to be protected where they hang, each way once, with the labels of those it is for."""
+    labels: dict[str, list[str]] = {}
+    ways: dict[str, Method] = {}
+    for one in plan.left:
+        for way in one.standing.protection:
+            ways[way.words] = way
+            labels.setdefault(way.words, []).append(one.standing.pupa.label)
+    return [(", ".join(labels[words]), way) for words, way in ways.items()]
 
 
 def tomorrow_line(plan: Plan) -> str:

@@ -4,9 +4,9 @@ from datetime import datetime
 from typing import assert_never
 
 from pupawatch.care.round import Standing
-from pupawatch.model.codes import VerdictKind
+from pupawatch.model.codes import DARK, DarkStage, VerdictKind
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.settings import Advice, Settings
+from pupawatch.model.settings import Advice, Profile, Settings
 from pupawatch.model.times import shown_time
 from pupawatch.words.forecast import due_words, is_likely_out
 
@@ -36,16 +36,42 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
             due = due_words(standing.outlook, now, zone) or "out today"
             if standing.is_sick:
                 return "do not touch; sick: keep the others away"
+            if standing.protection:
+                return f"protect it where it hangs; {due}"
             return "do not touch; clear below" if standing.unsafe else f"do not touch; {due}"
         case "wait":
-            until = f" until {shown_time(verdict.movable_from, zone, now)}" if verdict.movable_from else ""
-            return f"hands off{until}" if standing.stage != "prepupa" else "hanging caterpillar, hands off"
+            return _hands_off(standing, now, zone)
         case "none":
             return "write down what became of it"
         case "soon" | "care" | "free":
             return _move_or_leave(standing, now, zone)
         case never:
             assert_never(never)
+
+
+def _hands_off(standing: Standing, now: datetime, zone: str) -> str:
+    """What to do about one that is too soft to be moved, or no pupa yet."""
+    movable = standing.verdict.movable_from
+    until = f" until {shown_time(movable, zone, now)}" if movable else ""
+    if standing.protection:
+        return f"protect it where it hangs; hands off{until}"
+    if standing.stage in DARK:
+        return f"look again: {standing.stage}? hands off{until}"
+    if standing.stage != "prepupa":
+        return f"hands off{until}"
+    by = standing.pupates_by
+    return "prepupa (J): hands off" + (f"; pupates by {shown_time(by, zone, now)}" if by and by > now else "")
+
+
+def dark_question(pupa: Pupa, stage: DarkStage, profile: Profile) -> tuple[str, str, str]:
+    """What to ask before a second sighting of a dark case counts as its age, with the answers yes and no."""
+    looks = profile.looks.get(stage, stage)
+    days = (profile.dark_age_hours or 0.0) / 24
+    return (
+        f"Is {pupa.label} {stage} ({looks})?",
+        f"Yes, certainly: then it has hung at least {days:g} days",
+        "Not certain: record nothing",
+    )
 
 
 def _move_or_leave(standing: Standing, now: datetime, zone: str) -> str:

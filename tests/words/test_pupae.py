@@ -34,7 +34,7 @@ def standing(kind: str, **known: Any) -> Any:
     verdict = SimpleNamespace(kind=kind, movable_from=known.pop("movable_from", None))
     told = {
         "stage": "set", "suggestion": None, "unsafe": False, "look_again": False, "outlook": None, "is_sick": False,
-        "wants_aid": False, "decision": SimpleNamespace(kind="peace", later=None),
+        "wants_aid": False, "decision": SimpleNamespace(kind="peace", later=None), "protection": (), "pupates_by": None,
     }  # fmt: skip
     return SimpleNamespace(pupa=pupa, choice=choice, verdict=verdict, **(told | known))
 
@@ -59,7 +59,13 @@ def decided(kind: str, morning: int | None = None) -> Any:
         (standing("leave", outlook=outlook()), "do not touch; due Thu 10 (9–11)"),
         (standing("wait", movable_from=NOW + timedelta(hours=3)), "hands off until 09:40"),
         (standing("wait"), "hands off"),
-        (standing("wait", stage="prepupa"), "hanging caterpillar, hands off"),
+        (standing("wait", protection=(1,)), "protect it where it hangs; hands off"),
+        (standing("leave", unsafe=True, protection=(1,)), "protect it where it hangs; out today"),
+        (standing("wait", stage="prepupa"), "prepupa (J): hands off"),
+        (
+            standing("wait", stage="prepupa", pupates_by=NOW + timedelta(hours=3)),
+            "prepupa (J): hands off; pupates by 09:40",
+        ),
         (standing("none"), "write down what became of it"),
         (standing("free", outlook=outlook(already=0.9), suggestion=ROOF), "likely out already: look"),
         (standing("free", suggestion=ROOF), "move to Roof"),

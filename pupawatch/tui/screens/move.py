@@ -6,8 +6,10 @@ from typing import ClassVar
 from textual.binding import BindingType
 from textual.widgets import Static
 
+from pupawatch.care.rescue import best_method
 from pupawatch.care.risk import of_place
 from pupawatch.care.round import Round, Standing
+from pupawatch.model.places import hangs_in
 from pupawatch.model.settings import Settings
 from pupawatch.tui.screens.dialogs import Choice, Pick
 
@@ -17,23 +19,16 @@ class MoveTo(Pick):
 
     BINDINGS: ClassVar[list[BindingType]] = [("tab", "method(1)", "Method"), ("shift+tab", "method(-1)", "")]
 
-    def __init__(self, standing: Standing, morning: Round, settings: Settings, method: str, emergency: str) -> None:
+    def __init__(self, standing: Standing, morning: Round, settings: Settings, emergency: str) -> None:
         self.settings = settings
         self.methods = list(settings.care.methods)
-        # What lies loose has no silk to be hung by; that choice is not carried over to the next pupa.
-        self.loose = standing.pupa.danger == "fallen" and "prop" in self.methods
-        self.before = method
-        self.method = "prop" if self.loose else method if method in self.methods else self.methods[0]
+        pupa = standing.pupa
+        self.method = best_method(pupa, standing.stage, hangs_in(pupa, settings), settings)
         title = f"Move {standing.pupa.label} from {standing.pupa.place} to …"
         if emergency:
             title += f"  (emergency: {emergency.replace('-', ' ')})"
         choices = places_to_move_to(standing, morning, settings)
         super().__init__(title, choices, below=self._steps())
-
-    @property
-    def chosen_method(self) -> str:
-        """The method to propose for the next move."""
-        return self.before if self.loose else self.method
 
     def foot(self) -> str:
         return "enter or a number moves it there · tab: another method · esc goes back"

@@ -5,7 +5,6 @@ from typing import ClassVar
 from textual.binding import Binding, BindingType
 from textual.content import Content
 
-from pupawatch.care import rescue
 from pupawatch.care.round import Plan, Proposal, Round
 from pupawatch.keeper import Keeper
 from pupawatch.model.codes import PROPOSED
@@ -96,7 +95,7 @@ class PlanScreen(ListScreen):
             lines.append(Content.styled(shown(tomorrow), _CALM))
         if self.with_figures:
             lines += [Content.styled(shown(line), "$text-accent") for line in figures(one, self.morning.picture)]
-        ways = [rescue.at_once(pupa, one.standing.stage, care)] if one.kind == "rescue" else []
+        ways = list(one.standing.ways)
         ways += [care.methods[one.method]] if one.method in care.methods else []
         for way in ways:
             lines.append(Content.styled(shown(f"{way.words[:1].upper()}{way.words[1:]}:"), "bold"))

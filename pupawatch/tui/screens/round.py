@@ -7,14 +7,17 @@ from typing import ClassVar
 from textual.binding import BindingType
 from textual.widgets import Input
 
+from pupawatch.care.hang import is_dark_once
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper.drafts import Done
+from pupawatch.model.codes import DarkStage
 from pupawatch.model.pupa import Pupa
 from pupawatch.tui.acts import ROUND, bindings, key_words
 from pupawatch.tui.screens.dialogs import Choice, Field, Form, Pick
 from pupawatch.tui.screens.new_pupa import new_pupa_form
 from pupawatch.tui.screens.shelf_screen import VIEWS, ShelfScreen
 from pupawatch.tui.widgets.shelf import Row
+from pupawatch.words.pupae import dark_question
 
 _JUST_WALKED = timedelta(minutes=10)
 
@@ -100,10 +103,25 @@ class RoundScreen(ShelfScreen):
             self.say("✓ The round is done: every place is walked.")
 
     def action_darkened(self) -> None:
-        self.about(lambda pupa: self.keeper.pupae.saw(pupa, "darkening"))
+        self._saw_dark("darkening")
 
     def action_clear(self) -> None:
-        self.about(lambda pupa: self.keeper.pupae.saw(pupa, "clear"))
+        self._saw_dark("clear")
+
+    def _saw_dark(self, stage: DarkStage) -> None:
+        """Record it; where a second sighting tells the pupa's age, ask first, as a key may be struck twice."""
+        pupa, settings = self.pupa(), self.keeper.settings
+        profile = settings.profile(pupa.species) if pupa else None
+        if pupa is None or profile is None or not is_dark_once(pupa, self.keeper.clock(), profile):
+            self.about(lambda pupa: self.keeper.pupae.saw(pupa, stage))
+            return
+
+        def answered(answer: str | None) -> None:
+            if answer:
+                self.act(lambda: self.keeper.pupae.saw(pupa, stage), onward=True)
+
+        title, sure, unsure = dark_question(pupa, stage, profile)
+        self.app.push_screen(Pick(title, [Choice("", unsure), Choice("yes", sure)]), answered)
 
     def action_emerged(self) -> None:
         def out(pupa: Pupa) -> Done:
@@ -208,14 +226,13 @@ class RoundScreen(ShelfScreen):
 
         assert row.standing is not None
         pupa = row.standing.pupa
-        dialog = MoveTo(row.standing, self.morning, self.keeper.settings, self.method, emergency)
+        dialog = MoveTo(row.standing, self.morning, self.keeper.settings, emergency)
         if not dialog.choices:
             self.say("There is no other place yet; press p to describe one.", "-warning")
             return
 
         def picked(to: str | None) -> None:
             if to is not None:
-                self.method = dialog.chosen_method
                 self.act(lambda: self.keeper.moves.move(pupa, to, dialog.method, emergency), onward=True)
 
         self.app.push_screen(dialog, picked)

@@ -44,7 +44,6 @@ class ShelfScreen(AnsweringScreen):
         self.morning = rounds.walk(State(), keeper.clock(), keeper.settings)  # refilled as soon as it is mounted
         self.view = VIEWS[0]
         self.sought = ""
-        self.method = ""
         self.ahead: Ahead | None = None
         """The forecasts, and what is decided for the whole shelf: they follow when the screen stands."""
         self._forecasting = Forecasting(keeper)

@@ -1,6 +1,6 @@
 """The story of what is selected: what is known of it, what to do and why, and all that was written down."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import datetime
 
 from textual.content import Content
@@ -10,7 +10,7 @@ from pupawatch.care.picture import too_warm
 from pupawatch.care.proposals import frees_words
 from pupawatch.care.round import Round, Standing, Stretch
 from pupawatch.care.spots import shortfalls
-from pupawatch.model.settings import Place, Profile, Settings
+from pupawatch.model.settings import Advice, Method, Place, Profile, Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
 from pupawatch.tui.widgets.shelf import STYLES, Row
@@ -18,6 +18,7 @@ from pupawatch.words.entries import entry_time, entry_words
 from pupawatch.words.flags import flag_lines
 from pupawatch.words.forecast import odds_words, outlook_notes, signs_to_check
 from pupawatch.words.hours import hang_words
+from pupawatch.words.moves import PROTECTION_FAILS
 from pupawatch.words.places import room_words
 from pupawatch.words.pupae import advice_of, formed_words, to_do
 
@@ -63,8 +64,7 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
         lines.append(_text(f"  {pupa.place} {'; '.join(standing.unsafe)}.", "$text-muted"))
     lines += [_text(f"! {line}", "$text-warning") for line in flag_lines(standing, settings)]
     if pupa.is_open:
-        lines += [_text(f"⚠ {caution}", "$text-warning") for caution in advice.cautions]
-        lines += [_text(f"{number}. {step}") for number, step in enumerate(advice.steps, start=1)]
+        lines += _what_to_do(standing, settings)
     lines += [
         _text(f"{_sentence(formed_words(standing, now, zone))}."),
         *_outlook(standing, settings, now),
@@ -79,6 +79,23 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
         for entry in reversed(pupa.entries)
     ]
     return Content("\n").join(lines)
+
+
+def _what_to_do(standing: Standing, settings: Settings) -> Iterator[Content]:
+    """The steps and cautions: those against what threatens it, or else those of its advice."""
+    advice = advice_of(standing, settings)
+    for way in standing.ways:
+        yield _text(f"{_sentence(way.words)}:", "bold")
+        yield from _steps(way)
+    if standing.protection:
+        yield _text(PROTECTION_FAILS)
+    if standing.verdict.kind != "rescue":
+        yield from _steps(advice)
+
+
+def _steps(way: Method | Advice) -> Iterator[Content]:
+    yield from (_text(f"⚠ {caution}", "$text-warning") for caution in way.cautions)
+    yield from (_text(f"{number}. {step}") for number, step in enumerate(way.steps, start=1))
 
 
 def _outlook(standing: Standing, settings: Settings, now: datetime) -> list[Content]:
