@@ -11,6 +11,7 @@ from typing import Literal, NamedTuple, assert_never
 from zoneinfo import ZoneInfo
 
 from pupawatch.care import hang
+from pupawatch.care.forecast.heat import Newest
 from pupawatch.care.health import spore_class
 from pupawatch.model.codes import Phase, Sky, Stage
 from pupawatch.model.degrees import shown_degrees
@@ -70,10 +71,12 @@ class Watch(NamedTuple):
 
 
 class Weather(NamedTuple):
-    """The weather as the keeper says it: °C in the shade now or expected, and the sky, "" unsaid."""
+    """The weather as the keeper says it: °C in the shade now or expected, and the sky, "" unsaid. newest: the newest
+    temperature that was recorded anywhere; it speaks against a release where no other is said, and never for one."""
 
     temperature_c: float | None = None
     sky: Sky | Literal[""] = ""
+    newest: Newest | None = None
 
 
 class ReleaseAdvice(NamedTuple):
@@ -198,6 +201,11 @@ def _bad_weather(pupa: Pupa, weather: Weather, settings: Settings) -> Iterator[s
     if weather.temperature_c is not None and weather.temperature_c < limit:
         warm, least = (shown_degrees(celsius, settings.unit) for celsius in (weather.temperature_c, limit))
         yield f"{warm}: {where} it flies from {least}; wait until it is warmer"
+    if weather.temperature_c is None and weather.newest is not None and weather.newest.celsius < adult.flight_sun_c:
+        warm, least = (
+            shown_degrees(celsius, settings.unit) for celsius in (weather.newest.celsius, adult.flight_sun_c)
+        )
+        yield f"{warm} in {weather.newest.place}, the newest recorded: even in sun it flies from {least}"
 
 
 def _to_know(pupa: Pupa, weather: Weather, settings: Settings) -> list[str]:

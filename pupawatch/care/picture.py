@@ -18,6 +18,7 @@ from pupawatch.care.hang import Hung, Verdict
 from pupawatch.care.health import Ailing
 from pupawatch.care.plan import Candidate, Goal
 from pupawatch.care.risk import Record
+from pupawatch.care.survival import Ends
 from pupawatch.model.codes import VerdictKind
 from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.places import hangs_in
@@ -33,12 +34,13 @@ NEVER = (False,) * MORNINGS
 
 class Known(NamedTuple):
     """What was worked out elsewhere: the forecasts by pupa id; by place how emergences went, its temperatures, and what
-    is to be told of its heat."""
+    is to be told of its heat; how the keeper's own pupae ended."""
 
     outlooks: Mapping[str, Outlook] = {}
     records: Mapping[str, Record] = {}
     temperatures: Mapping[str, Temperatures] = {}
     heat: Mapping[str, str] = {}
+    ends: Ends = Ends()
 
 
 class Course(NamedTuple):

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import NamedTuple
 
-from pupawatch.care import hang, health, prepupae, spots
+from pupawatch.care import hang, health, prepupae, spots, survival
 from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.hang import HangTime, Verdict
 from pupawatch.care.picture import Choice, Known, Picture, PlaceNow, choose
@@ -84,7 +84,8 @@ class Standing(NamedTuple):
     """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: what cannot be so, or asks to
     be looked at. outlook: when it will emerge, where that is forecast. choice: what it may do. decision: what the plan
     of the whole shelf says of it, None where it was not made (yet). first_steps: what to do at once for each thing that
-    threatens it or its place now. pupates_by: by when a prepupa is expected to be a pupa.
+    threatens it or its place now. pupates_by: by when a prepupa is expected to be a pupa. alive: the chance that it
+    lives and will emerge.
     """
 
     pupa: Pupa
@@ -98,6 +99,7 @@ class Standing(NamedTuple):
     decision: Proposal | None = None
     first_steps: tuple[Method, ...] = ()
     pupates_by: datetime | None = None
+    alive: float = 1.0
 
     @property
     def suggestion(self) -> Suggestion | None:
@@ -208,7 +210,13 @@ def standing(pupa: Pupa, picture: Picture, labels: Mapping[str, int]) -> Standin
     choice = choose(pupa, hung, verdict, unsafe, picture)
     flags = _flags(pupa, picture, labels)
     told = Standing(pupa, hung.stage, hung.time, verdict, unsafe, flags, picture.outlook(pupa), choice)
-    return told._replace(first_steps=tuple(steps), pupates_by=prepupae.expected_by(pupa, settings))
+    by = prepupae.expected_by(pupa, settings)
+    return told._replace(first_steps=tuple(steps), pupates_by=by, alive=_alive(told, picture))
+
+
+def _alive(told: Standing, picture: Picture) -> float:
+    alive = survival.chance(told.hang.at_least, picture.known.ends, picture.settings.care.risk)
+    return alive if told.outlook is None else survival.given_late(alive, told.outlook.time_left)
 
 
 def labels_of(state: State) -> Counter[str]:

@@ -104,9 +104,9 @@ def _living(keeper: Keeper, options: argparse.Namespace, moment: datetime | None
     here = adults.living(keeper.state_at(moment), now, settings)
     older = keeper.adults.unreleased(moment)
     here += [adults.butterfly(pupa, now, settings) for pupa in older if options.all]
-    records = []
+    records, weather_now = [], _weather(options)._replace(newest=keeper.adults.newest_c(moment) if here else None)
     for butterfly in here:
-        advice = adults.release_advice(butterfly.pupa, now, _weather(options), settings)
+        advice = adults.release_advice(butterfly.pupa, now, weather_now, settings)
         say(adult_line(butterfly, now))
         if butterfly.phase == "ready":
             say(f"     {advice_words(advice, settings.zone, now)}")

@@ -45,6 +45,8 @@ def _forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: S
             "not forecast: it shows signs of disease." if standing.is_sick else "nothing is forecast for it."
         )
         say(f"{standing.pupa.label:<8} {standing.stage:<10} {told}")
+        if told is odds and (doubt := forecast_words.alive_words(standing.alive)):
+            say(f"         {doubt}")
         if labels and (one := standing.outlook):
             for note in forecast_words.outlook_notes(one) + forecast_words.signs_to_check(one):
                 say(f"         {note}")

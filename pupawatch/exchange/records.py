@@ -35,7 +35,7 @@ def pupa_record(standing: Standing) -> dict[str, Any]:
         "why": verdict.why,
         "suggestion": {"place": suggestion.place, "why": suggestion.why} if suggestion else None,
         "proposal": _decision_record(standing),
-        "forecast": outlook_record(standing.outlook) if standing.outlook else None,
+        "forecast": outlook_record(standing.outlook, standing.alive) if standing.outlook else None,
         "flags": standing.flags,
     }
 
@@ -49,14 +49,16 @@ def _decision_record(standing: Standing) -> dict[str, Any] | None:
     return {"kind": one.kind, "to": one.place or None, "why": one.why, "toss_up": one.toss_up, "later": later}
 
 
-def outlook_record(outlook: Outlook) -> dict[str, Any]:
-    """When it will emerge. Times are null where there is no date; p is a fraction."""
+def outlook_record(outlook: Outlook, alive: float) -> dict[str, Any]:
+    """When it will emerge, if it lives: ``alive`` is the chance of that. Times are null where there is no date; p is a
+    fraction."""
     return {
         "median": iso(outlook.median) if outlook.median else None,
         "low": iso(outlook.low) if outlook.low else None,
         "high": iso(outlook.high) if outlook.high else None,
         "by_day": [{"date": day.isoformat(), "p": round(p, 4)} for day, p in outlook.by_day],
         "overdue": outlook.overdue,
+        "alive": round(alive, 4),
         "basis": outlook.basis,
         "notes": outlook_notes(outlook),
         "signs": signs_to_check(outlook),

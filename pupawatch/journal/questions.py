@@ -371,12 +371,12 @@ class Questions:
         )
 
     def read_ended(self, most: int, by: datetime) -> Iterator[Sequence[Entry]]:
-        """Where the pupae of the newest ends by that instant (wings judged, or lost) hung, how they did and what was
-        found on them, and every retraction."""
+        """Where the pupae of the newest ends by that instant (emerged, wings judged, or lost) hung, how they did and
+        what was found on them, and every retraction."""
         ends = " UNION ALL ".join(
             "SELECT * FROM (SELECT about, happened FROM entry WHERE kind = ? AND happened <= ?"
             " ORDER BY happened DESC LIMIT ?)"
-            for _ in range(2)
+            for _ in range(3)
         )
         newest = f"SELECT about FROM ({ends}) ORDER BY happened DESC LIMIT ?"
         told = "('hanging', 'found', 'moved', 'emerged', 'wings', 'lost', 'finding')"
@@ -385,7 +385,7 @@ class Questions:
             # The + keeps SQLite from going through all entries of these kinds instead of those pupae's.
             f"seq IN (SELECT seq FROM entry WHERE about IN ({newest}) AND +kind IN {told}"
             " UNION ALL SELECT seq FROM entry WHERE kind = 'retraction')",
-            ("wings", until, most, "lost", until, most, most),
+            ("wings", until, most, "lost", until, most, "emerged", until, most, most),
         )
 
     def newest_id(self) -> str:

@@ -1,10 +1,12 @@
 """The keeper's acts on what came out: watched, sexed, checked, marked, kept or let fly; and places cleaned."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from pupawatch.care import adults, health
 from pupawatch.care.adults import Weather
+from pupawatch.care.forecast.heat import Newest, newest
 from pupawatch.errors import NotUnderstood, Refused
+from pupawatch.keeper.conditions import conditions
 from pupawatch.keeper.desk import REMEMBERED
 from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.names import NamingDesk, Whom, one_of
@@ -176,7 +178,8 @@ class Adults:
                     f"{pupa.label} is not let fly: its wings were judged {pupa.wings.condition}, it will not fly. Say "
                     "where it is kept; or judge its wings once more, if they carry after all."
                 )
-            advice = adults.release_advice(pupa, when.until if when else now, weather, self._desk.settings)
+            at = when.until if when else now
+            advice = adults.release_advice(pupa, at, weather._replace(newest=self.newest_c(at)), self._desk.settings)
             if advice.asks and not because:
                 raise Refused(
                     f"{pupa.label} is not released yet: {advice.asks}. To release it all the same, say why "
@@ -191,6 +194,16 @@ class Adults:
             return Draft(f"{pupa.label} was let fly{from_there}.", warnings, [free])
 
         return self._desk.write(when, plan)
+
+    def newest_c(self, moment: datetime | None = None) -> Newest | None:
+        """The newest temperature that was recorded by ``moment``, now where it is None; places that are kept cold, as
+        pupae in their winter's rest are, tell nothing of the weather."""
+        settings, now = self._desk.settings, moment or self._desk.clock()
+        coldest = min(profile.cold_below_c for profile in settings.species.values())
+        known = conditions(self._desk, now, since=now - timedelta(days=1)).temperatures
+        usual = {name: settings.place(name).temperature_c for name in known}
+        asked = {name: told for name, told in known.items() if (kept := usual[name]) is None or kept >= coldest}
+        return newest(asked, now, settings.zone)
 
     # -- what the journal says of marks
 

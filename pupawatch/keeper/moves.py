@@ -2,10 +2,12 @@
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import NamedTuple
 
-from pupawatch.care import hang, risk, spots
+from pupawatch.care import hang, risk, spots, survival
 from pupawatch.care.moves import as_of
 from pupawatch.care.picture import Known, Picture
+from pupawatch.care.survival import Ends
 from pupawatch.errors import NotUnderstood, Refused
 from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.names import NamingDesk, Whom, one_of
@@ -20,22 +22,34 @@ _RECORD_OF = 300
 """So many of the newest ends make the record of the places: a season or more, and quick to read."""
 
 
+class _Past(NamedTuple):
+    records: Mapping[str, risk.Record]
+    ends: Ends
+
+
 class Moves:
     """What a keeper does about where a pupa hangs. Errors are as for every act (see ``Keeper``)."""
 
     def __init__(self, desk: NamingDesk) -> None:
         self._desk = desk
         self._asked: tuple[State, int] | None = None
-        self._found: Mapping[str, risk.Record] = {}
+        self._found = _Past({}, Ends())
 
     def place_records(self, moment: datetime | None = None) -> Mapping[str, risk.Record]:
         """How emergences went in each place, by the newest ends; as known at ``moment``, now where it is None."""
+        return self._past(moment).records
+
+    def ends(self, moment: datetime | None = None) -> Ends:
+        """How long the keeper's own hung until they emerged or were lost, by the same ends."""
+        return self._past(moment).ends
+
+    def _past(self, moment: datetime | None) -> _Past:
         asked = self._desk.state, self._desk.journal.last()
         if moment is None and self._asked == asked:
             return self._found
-        by = moment or self._desk.clock()
-        ended = folded(self._desk.journal.read_ended(_RECORD_OF, by), by)
-        found = risk.records(ended.pupae.values(), self._desk.settings)
+        by, settings = moment or self._desk.clock(), self._desk.settings
+        pupae = folded(self._desk.journal.read_ended(_RECORD_OF, by), by).pupae.values()
+        found = _Past(risk.records(pupae, settings), survival.ends(pupae, by, settings))
         if moment is None:
             self._asked, self._found = asked, found
         return found

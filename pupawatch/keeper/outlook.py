@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from pupawatch.care import forecast
 from pupawatch.care.forecast import Conditions, Finished, Outlook, Watched
+from pupawatch.care.forecast.heat import warned
 from pupawatch.care.forecast.scoring import Score, Story, replay, summary
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper.conditions import NOTHING, conditions, expected_days, expected_file, sky
@@ -15,7 +16,7 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Profile
 from pupawatch.model.state import State, folded, until
 from pupawatch.model.times import local_day, start_of_day
-from pupawatch.words.forecast import heat_warning
+from pupawatch.words.forecast import temperature_warning
 
 if TYPE_CHECKING:
     from pupawatch.care.forecast.engine import Forecaster
@@ -68,7 +69,7 @@ class Outlooks:
         return found
 
     def heat_warnings(self, state: State, now: datetime) -> dict[str, str]:
-        """What to say of each place, by its name, that was or will be hot enough to spoil the wings of a pupa there."""
+        """What to say of each place, by its name, that was or will be too hot or too cold for the pupae there."""
         settings = self.desk.settings
         self._renew(state, now)
         living: dict[str, list[Profile]] = {}
@@ -77,10 +78,9 @@ class Outlooks:
         told = {}
         for place, known in self.conditions.temperatures.items():
             if place in living:
-                tenderest = min(living[place], key=lambda profile: profile.heat.heat_warning_c)
-                hot = forecast.too_hot(known, now, settings.zone, tenderest)
-                if hot:
-                    told[place] = heat_warning(hot, settings.unit)
+                found = warned(known, now, settings.zone, living[place], settings.care.temperature)
+                if words := [temperature_warning(one, settings.unit) for one in found]:
+                    told[place] = ". It ".join(words)
         return told
 
     def _renew(self, state: State, now: datetime) -> None:

@@ -153,18 +153,20 @@ class Risks(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """What the plan of the morning's moves reckons with; every chance is one of a bad emergence, from 0 to 1.
 
     moves_per_morning: no more are proposed in one day, rescues aside. worth_moving: a move must lower the chance by
-    more than this. climbable, unclimbable: what to expect of a place, and surfaces where a surface has its own.
-    record_weight: how many pupae that expectation weighs as much as; causes: the losses that are the place's doing.
-    no_clearance: added where nothing is clear below, falling to none at what the species needs. drip, sun,
-    disturbed, danger: added while the place has it, or the pupa is in it. handled_*: what a move adds: in the first
-    hour, when the soft and when the firm time is over, and on top where it is darkening or clear. beside_sick: what a
-    sick one that hangs beside others costs, beside its own chance. later: how much it counts that what is still inside
-    after the last morning of the plan may yet be moved. takes_room: a body takes room until the chance that it is
-    inside, or its butterfly dries, falls below this.
+    more than this. emerges: the share of pupae that emerge at all, anywhere. climbable, unclimbable: what to expect
+    of a place, and surfaces where a surface has its own. record_weight: how many pupae that expectation weighs as
+    much as; causes: the losses that are the place's doing. no_clearance: added where nothing is clear below,
+    falling to none at what the species needs. drip, sun, disturbed, danger: added while the place has it, or the
+    pupa is in it. handled_*: what a move adds: in the first hour, when the soft and when the firm time is over, and
+    on top where it is darkening or clear. beside_sick: what a sick one that hangs beside others costs, beside its
+    own chance. later: how much it counts that what is still inside after the last morning of the plan may yet be
+    moved. takes_room: a body takes room until the chance that it is inside, or its butterfly dries, falls below
+    this.
     """
 
     moves_per_morning: Annotated[int, Meta(ge=0, le=1000)]
     worth_moving: Chance
+    emerges: Annotated[float, Meta(gt=0, lt=1)]
     climbable: Chance
     unclimbable: Chance
     surfaces: dict[str, Chance]
@@ -189,6 +191,17 @@ class Risks(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
             raise ValueError("handled_fresh, handled_soft and handled_firm must not rise")
         if self.handled_darkening > self.handled_clear:
             raise ValueError("handled_darkening must not be more than handled_clear")
+
+
+class TemperatureRules(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """When a place's warmth is warned of: a day's mean at a species' ``heat_warning_c``, or more than ``peak_hours``
+    hours of a day at ``peak_above_c`` above it. From ``sensor_in_sun_c`` on it is asked whether the sensor stands in
+    the sun. cold_warning_c: at this or below, for species that do not overwinter."""
+
+    peak_above_c: Annotated[float, Meta(ge=0, le=20)]
+    peak_hours: Annotated[float, Meta(ge=0, le=24)]
+    sensor_in_sun_c: Annotated[float, Meta(ge=40, le=60)]
+    cold_warning_c: Annotated[float, Meta(ge=-20, le=15)]
 
 
 class Prepupa(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -269,6 +282,7 @@ class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     rescue: dict[str, Method]
     threats: Threats
     prepupa: Prepupa
+    temperature: TemperatureRules
     belt_method: Name
     lying_method: Name
     whole_method: Name

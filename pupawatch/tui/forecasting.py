@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from threading import Lock
 from typing import NamedTuple
 
-from pupawatch.care.forecast.ahead import Expected, expected_by_day
+from pupawatch.care.forecast.ahead import Expected
 from pupawatch.care.picture import Known
 from pupawatch.care.round import Round
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.advice import Advice
 from pupawatch.model.settings import Settings
-from pupawatch.model.times import local_day
+from pupawatch.words.forecast import expected_days
 
 
 class Ahead(NamedTuple):
@@ -63,6 +63,6 @@ class Forecasting:
         self._own.settings = settings
         self._own.refresh()
         morning = self._advice.morning()
-        outlooks = [standing.outlook for standing in morning.standings if standing.outlook is not None]
-        today = local_day(morning.now, settings.zone)
-        return Ahead(morning, expected_by_day(outlooks, today) if outlooks else (), self._advice.problem)
+        told = any(standing.outlook for standing in morning.standings)
+        days = expected_days(morning.standings, morning.now, settings.zone) if told else ()
+        return Ahead(morning, days, self._advice.problem)

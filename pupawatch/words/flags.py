@@ -4,6 +4,7 @@ from pupawatch.care.health import concerns, grade
 from pupawatch.care.round import Standing
 from pupawatch.model.codes import Flag
 from pupawatch.model.settings import Settings
+from pupawatch.words.forecast import SIGNS, alive_words
 
 FLAG_WORDS: dict[Flag, str] = {
     "never-found": "nothing says where or when it formed",
@@ -56,6 +57,8 @@ def flag_lines(standing: Standing, settings: Settings) -> list[str]:
         told.append(FLAG_WORDS[flag])
         if flag == "prepupa-overdue":
             told += OVERDUE_PREPUPA
+        if flag == "dark-too-long":
+            told += [*([words] if (words := alive_words(standing.alive)) else []), *SIGNS]
         if flag in ("sick", "look-again"):
             told += _signs(standing, flag == "sick", settings)
     return told

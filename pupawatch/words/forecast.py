@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
-from pupawatch.care.forecast.heat import TooHot
+from pupawatch.care.forecast.heat import Warned
 from pupawatch.care.forecast.records import Grounds, Outlook, Rest
 from pupawatch.model.codes import Basis
 from pupawatch.model.degrees import Unit, shown_degrees
@@ -112,6 +112,16 @@ SIGNS = (
 """What to check on an overdue pupa. Source: guidance of volunteer monitoring projects and breeders; common practice."""
 
 
+_DOUBT = 0.8
+"""Below this chance that it lives, that is said."""
+
+
+def alive_words(alive: float) -> str:
+    """That it may be dead, and how likely that is; "" while it most likely lives."""
+    told = "by how late it is, and by how many of your own and of published pupae died"
+    return f"it may be dead, with a chance of about {1 - alive:.0%} ({told}): check the signs" if alive < _DOUBT else ""
+
+
 def signs_to_check(outlook: Outlook) -> list[str]:
     """What to check on it, a sentence each; nothing while there is time left."""
     if not outlook.overdue or isinstance(outlook.grounds, Rest):
@@ -124,7 +134,8 @@ def expected_days(standings: "list[Standing]", now: datetime, zone: str, days: i
     """How many adults each of the coming days may bring, today first."""
     from pupawatch.care.forecast.ahead import expected_by_day
 
-    return expected_by_day([s.outlook for s in standings if s.outlook], local_day(now, zone), days)
+    told = [(one.outlook, one.alive) for one in standings if one.outlook]
+    return expected_by_day([outlook for outlook, _ in told], [alive for _, alive in told], local_day(now, zone), days)
 
 
 def day_lines(standings: "list[Standing]", now: datetime, zone: str) -> list[str]:
@@ -141,23 +152,31 @@ def day_lines(standings: "list[Standing]", now: datetime, zone: str) -> list[str
 
 def watch_lines(standings: "list[Standing]", now: datetime, zone: str) -> list[str]:
     """Which pupae may emerge this morning, the likeliest first, and until when to be there."""
-    mornings = [(s.outlook, s.outlook.morning, s.pupa.label) for s in standings if s.outlook and s.outlook.morning]
-    chances = [(morning.p - outlook.already, label) for outlook, morning, label in mornings]
+    mornings = [(s, s.outlook, s.outlook.morning) for s in standings if s.outlook and s.outlook.morning]
+    chances = [(one.alive * (morning.p - outlook.already), one.pupa.label) for one, outlook, morning in mornings]
     likely = sorted(((p, label) for p, label in chances if p >= 0.2), reverse=True)
     if not likely:
         return []
-    window = mornings[0][1]
+    window = mornings[0][2]
     told = ", ".join(f"{label} {p:.0%}" for p, label in likely)
     return [f"Watch from {shown_time(window.start, zone, now)} to {shown_time(window.end, zone, now)}: {told}"]
 
 
-def heat_warning(hot: TooHot, unit: Unit = "C") -> str:
-    """How hot it was or will be, and what to do."""
-    when = "reached" if hot.has_been else "is expected to reach"
-    return (
-        f"{when} {shown_degrees(hot.hottest_c, unit)}; from {shown_degrees(hot.limit_c, unit)} warmth can spoil wings: "
-        "shade it, let air through, or carry the whole cage to a cooler room without touching the pupae"
-    )
+def temperature_warning(one: Warned, unit: Unit = "C") -> str:
+    """How hot or cold a place was or will be, and what to do."""
+    celsius, limit = shown_degrees(one.celsius, unit), shown_degrees(one.limit_c, unit)
+    reached = "reached" if one.has_been else "is expected to reach"
+    if one.kind == "sun":
+        return f"{reached} {celsius}: does the sensor stand in the sun? Hang it in the shade, beside the pupae"
+    if one.kind == "cold":
+        bring = "these pupae do not overwinter: bring the whole cage in, without touching them"
+        return f"{reached} {celsius}, and frost kills; {bring}"
+    if one.how == "mean":
+        has = "has had" if one.has_been else "is expected to have"
+        told = f"{has} a daily mean of {celsius}; from {limit} warmth can spoil wings"
+    else:
+        told = f"{reached} {celsius}, {one.hours:.0f} h of the day above {limit}: such warmth can spoil wings"
+    return f"{told}. Shade it, let air through, or carry the whole cage to a cooler room without touching the pupae"
 
 
 def heat_lines(heat: Mapping[str, str]) -> list[str]:

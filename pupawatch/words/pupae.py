@@ -11,6 +11,7 @@ from pupawatch.model.times import shown_time
 from pupawatch.words.forecast import due_words, is_likely_out
 
 _DUE_CELLS = 20
+_RATHER_DEAD = 0.5
 _HOW_TO_MOVE: dict[VerdictKind, str] = {"soon": "move today", "care": "move gently", "free": "move"}
 
 
@@ -57,10 +58,8 @@ def _hands_off(standing: Standing, now: datetime, zone: str) -> str:
         return f"protect it where it hangs; hands off{until}"
     if standing.stage in DARK:
         return f"look again: {standing.stage}? hands off{until}"
-    if standing.stage != "prepupa":
-        return f"hands off{until}"
     by = standing.pupates_by
-    return "prepupa (J): hands off" + (f"; pupates by {shown_time(by, zone, now)}" if by and by > now else "")
+    return f"hands off; pupates by {shown_time(by, zone, now)}" if by is not None and by > now else f"hands off{until}"
 
 
 def dark_question(pupa: Pupa, stage: DarkStage, profile: Profile) -> tuple[str, str, str]:
@@ -95,6 +94,8 @@ def _move_or_leave(standing: Standing, now: datetime, zone: str) -> str:
         return "unsafe here; comparing places …"
     if standing.look_again:
         return "look whether it holds"
+    if standing.alive < _RATHER_DEAD:
+        return f"may be dead ({1 - standing.alive:.0%}): check the signs"
     due = due_words(standing.outlook, now, zone)
     if kind == "soon":
         return f"leave it; {due or 'out within days'}"

@@ -24,7 +24,7 @@ def headline(morning: Round) -> str:
             (aids, "climbing aid" if aids == 1 else "climbing aids"),
             (soft, "soft"),
             (len(morning.to_judge), "to judge"),
-            (hot, "hot place" if hot == 1 else "hot places"),
+            (hot, "temperature warning" if hot == 1 else "temperature warnings"),
         )
         if count
     ]

@@ -243,3 +243,93 @@ def test_a_case_that_is_misspelt_is_refused(tmp_path: Any) -> None:
     (tmp_path / "care.toml").write_text('[rescue.wet-claer]\nwords = "x"\nsteps = ["y"]\ncautions = []\n')
     with pytest.raises(PupawatchError, match="wet-claer"):
         load(tmp_path)
+
+
+# -- warmth
+
+
+def adult(run: Run, clock: Any, label: str = "M1") -> None:
+    """A butterfly of two days with sound wings, at 11:00."""
+    hang(run, clock, label, "Roof", 300)
+    clock.on(hours=4)
+    since = (clock.now - timedelta(hours=49)).isoformat()
+    assert run("emerged", label, "--at", since).code == 0
+    assert run("wings", label, "sound", "--at", since).code == 0
+
+
+def test_the_newest_temperature_speaks_against_a_release(run: Run, clock: Any) -> None:
+    """Least air warmth for letting go: 13 to 16 °C by breeders' and hobby pages; Masters et al. 1988 for the thorax."""
+    adult(run, clock)
+    assert "Good to let fly now" in run("adults").out
+    run("measured", "Jar", "9C", "12C")
+    out = run("adults").out
+    assert "Not now: 12 °C in Jar" in out
+    assert "Good to let fly now" in run("adults", "--temperature-c", "20").out
+    assert "Not now" in run("release", "M1").err + run("release", "M1").out
+
+
+def test_a_warm_room_says_nothing_of_the_weather(run: Run, clock: Any) -> None:
+    adult(run, clock)
+    run("measured", "Jar", "20C", "23C")
+    out = run("adults").out
+    assert "Good to let fly now" in out
+    assert "it flies from 13 °C in sun" in out
+
+
+def test_pupae_that_rest_in_the_cold_say_nothing_of_the_weather(run: Run, clock: Any) -> None:
+    adult(run, clock)
+    run("place", "Refrigerator", "--surface", "wood", "--temperature-c", "4")
+    run("measured", "Refrigerator", "3C", "5C")
+    assert "Good to let fly now" in run("adults").out
+
+
+def test_frost_is_told_on_the_round(run: Run, clock: Any) -> None:
+    hang(run, clock, "M1", "Roof", 80)
+    run("measured", "Roof", "0C", "8C")
+    out = run("today").out
+    assert "1 temperature warning" in out
+    assert "bring the whole cage in" in out
+
+
+# -- dead or alive
+
+
+def chance_alive(today: Any, label: str) -> float:
+    return float(today(label)["forecast"]["alive"])
+
+
+def test_dark_for_84_hours_it_is_more_likely_dead_each_day(run: Run, clock: Any, today: Any) -> None:
+    """Dark for one to three days (The Book of Caterpillars, p. 23); the reckoning is Bayes' rule."""
+    hang(run, clock, "M1", "Roof", 9 * 24)
+    chances = []
+    for _ in range(7):
+        run("saw", "M1", "darkening")
+        chances.append(chance_alive(today, "M1"))
+        clock.on(hours=12)
+    assert chances[0] > 0.8
+    assert chances == sorted(chances, reverse=True)
+    run("saw", "M1", "darkening")
+    assert chance_alive(today, "M1") < 0.5
+    out = run("today").out
+    assert "may be dead" in out
+    assert "foul-smelling" in out
+    assert "due tomorrow" not in out
+
+
+def test_half_of_the_last_twenty_lost_is_seen_in_what_the_days_may_bring(run: Run, clock: Any, today: Any) -> None:
+    import json
+
+    for number in range(20):
+        label, age = f"X{number}", 30 * 24 - number
+        hang(run, clock, label, "Jar", age)
+        at = (clock.now - timedelta(hours=age - 200)).isoformat()
+        end = ("emerged", label) if number % 2 else ("lost", label, "disease")
+        assert run(*end, "--at", at).code == 0
+    for number in range(10):
+        hang(run, clock, f"M{number}", "Roof", 48 + number)
+    told = json.loads(run("forecast", "--json").out)
+    pupae = [one["forecast"] for one in told["pupae"]]
+    assert [one["alive"] for one in pupae] == [pytest.approx((0.94 * 10 + 10) / 30, abs=0.01)] * 10
+    within = sum(day["p"] for one in pupae for day in one["by_day"])  # all that emerge in the fortnight if all live
+    assert sum(day["mean"] for day in told["by_day"]) == pytest.approx(within * (0.94 * 10 + 10) / 30, rel=0.02)
+    assert within > 8.5

@@ -133,8 +133,8 @@ def test_heat_that_spoils_wings_is_warned_of_with_what_to_do(keeper: Keeper, tmp
     keeper.pupae.found("M1", "Roof", when=days_ago(5))
     logged.temperatures(keeper, readings(tmp_path, 34), "hot", ["Roof"])
     (warning,) = Outlooks(keeper).heat_warnings(keeper.state, NOW).values()
-    assert warning.startswith("reached 34")
-    assert "shade" in warning
+    assert warning.startswith("has had a daily mean of 34")
+    assert "Shade" in warning
 
 
 def test_a_keeper_of_fahrenheit_types_and_reads_fahrenheit(keeper: Keeper, tmp_path: Path) -> None:
@@ -142,10 +142,10 @@ def test_a_keeper_of_fahrenheit_types_and_reads_fahrenheit(keeper: Keeper, tmp_p
     (tmp_path / "keeper.toml").write_text('zone = "America/Chicago"\ntemperature_unit = "F"\n')
     keeper.settings = files.load(tmp_path)
     keeper.pupae.found("M1", "Roof", when=days_ago(5))
-    assert keeper.temperatures.measured("Roof", 20, 34, NOW.date()).words == "Roof, 2026-07-20: 68 to 93.2 °F."
-    assert lately(keeper, "Roof", NOW) == "68 to 93.2 °F on Mon 20 Jul, written down."
+    assert keeper.temperatures.measured("Roof", 30, 34, NOW.date()).words == "Roof, 2026-07-20: 86 to 93.2 °F."
+    assert lately(keeper, "Roof", NOW) == "86 to 93.2 °F on Mon 20 Jul, written down."
     (warning,) = Outlooks(keeper).heat_warnings(keeper.state, NOW).values()
-    assert warning.startswith("reached 93.2 °F; from 86 °F warmth can spoil wings")
+    assert warning.startswith("has had a daily mean of 89.6 °F; from 86 °F warmth can spoil wings")
     with pytest.raises(NotUnderstood, match="212 to 68 °F cannot be"):
         keeper.temperatures.measured("Roof", 100, 20, NOW.date())
     (tmp_path / "expected.csv").write_text("day,low_f,high_f\n2026-07-21,50,86\n")

@@ -253,8 +253,8 @@ def test_the_number_of_emergences_a_day_is_that_of_coin_flips() -> None:
         Outlook("heat", None, None, None, ((today, float(p)),), 0, 1 - float(p), None, False, 1, None, grounds)
         for p in chances
     ]
-    first = expected_by_day(outlooks, today, days=3)[0]
+    first = expected_by_day(outlooks, [1.0] * len(outlooks), today, days=3)[0]
     flips = (rng.random((200_000, 25)) < chances).sum(axis=1)
     assert first.mean == pytest.approx(flips.mean(), abs=0.02)
     assert (first.low, first.high) == tuple(np.quantile(flips, (0.1, 0.9), method="inverted_cdf"))
-    assert expected_by_day(outlooks, today, days=3)[1][1:] == (0.0, 0, 0)
+    assert expected_by_day(outlooks, [1.0] * len(outlooks), today, days=3)[1][1:] == (0.0, 0, 0)

@@ -230,12 +230,12 @@ async def test_of_a_long_shelf_only_the_lines_in_view_are_put_into_words(
 
 async def test_heat_stands_at_its_place_as_long_as_it_lasts(small: Keeper, opened: "Opened") -> None:
     """79 % of the adults scored at a constant 34 °C had deformed wings: Ragonese et al., experiment 2019."""
-    small.temperatures.measured("Jar", 21, 34, small.clock().date())
+    small.temperatures.measured("Jar", 30, 36, small.clock().date())
     async with opened(small, forecasts=True) as hand:
-        assert await hand.until(lambda: "1 hot place" in hand.seen())
-        assert "Jar: reached 34 °C" in hand.said
+        assert await hand.until(lambda: "1 temperature warning" in hand.seen())
+        assert "Jar: has had a daily mean of 33 °C" in hand.said
         await hand.press("d")
-        assert "Jar: reached" not in hand.said
+        assert "Jar: has had" not in hand.said
         await hand.go_to("Jar")
-        assert "Jar · ‼ heat" in hand.seen()
+        assert "Jar · ‼ temperature" in hand.seen()
         assert "carry the whole cage to a cooler room" in " ".join(hand.told().split())

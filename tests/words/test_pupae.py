@@ -34,7 +34,8 @@ def standing(kind: str, **known: Any) -> Any:
     verdict = SimpleNamespace(kind=kind, movable_from=known.pop("movable_from", None))
     told = {
         "stage": "set", "suggestion": None, "unsafe": False, "look_again": False, "outlook": None, "is_sick": False,
-        "wants_aid": False, "decision": SimpleNamespace(kind="peace", later=None), "protection": (), "pupates_by": None,
+        "wants_aid": False, "decision": SimpleNamespace(kind="peace", later=None), "protection": (),
+        "pupates_by": None, "alive": 1.0,
     }  # fmt: skip
     return SimpleNamespace(pupa=pupa, choice=choice, verdict=verdict, **(told | known))
 
@@ -61,10 +62,10 @@ def decided(kind: str, morning: int | None = None) -> Any:
         (standing("wait"), "hands off"),
         (standing("wait", protection=(1,)), "protect it where it hangs; hands off"),
         (standing("leave", unsafe=True, protection=(1,)), "protect it where it hangs; out today"),
-        (standing("wait", stage="prepupa"), "prepupa (J): hands off"),
+        (standing("wait", stage="prepupa"), "hands off"),
         (
             standing("wait", stage="prepupa", pupates_by=NOW + timedelta(hours=3)),
-            "prepupa (J): hands off; pupates by 09:40",
+            "hands off; pupates by 09:40",
         ),
         (standing("none"), "write down what became of it"),
         (standing("free", outlook=outlook(already=0.9), suggestion=ROOF), "likely out already: look"),
@@ -78,6 +79,7 @@ def decided(kind: str, morning: int | None = None) -> Any:
         (standing("free", unsafe=True, decision=None, goals=(ROOF,)), "unsafe here; comparing places …"),
         (standing("free", look_again=True), "look whether it holds"),
         (standing("soon"), "leave it; out within days"),
+        (standing("soon", alive=0.4), "may be dead (60%): check the signs"),
         (standing("soon", outlook=outlook()), "leave it; due Thu 10 (9–11)"),
         (standing("free", outlook=outlook(overdue=True)), "overdue: leave it, check the signs"),
         (standing("care"), "leave it in peace"),

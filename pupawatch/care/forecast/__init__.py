@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from pupawatch.care.forecast.heat import too_hot
 from pupawatch.care.forecast.records import (
     Conditions,
     DayRange,
@@ -35,7 +34,6 @@ __all__ = [
     "Temperatures",
     "Watched",
     "forecaster",
-    "too_hot",
 ]
 
 

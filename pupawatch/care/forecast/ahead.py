@@ -19,8 +19,9 @@ class Expected(NamedTuple):
     high: int
 
 
-def expected_by_day(outlooks: Sequence[Outlook], today: date, days: int = 14) -> list[Expected]:
-    """The number of emergences on each of the coming days, today first.
+def expected_by_day(outlooks: Sequence[Outlook], alive: Sequence[float], today: date, days: int = 14) -> list[Expected]:
+    """The number of emergences on each of the coming days, today first. alive: for each outlook the chance that the
+    pupa lives.
 
     The pupae are taken as independent, so the number is Poisson-binomial; its distribution is worked out exactly, by
     adding one pupa after the other (Hong 2013, Comput. Stat. Data Anal. 59:41-51; from memory).
@@ -28,10 +29,10 @@ def expected_by_day(outlooks: Sequence[Outlook], today: date, days: int = 14) ->
     import numpy as np
 
     chances = np.zeros((len(outlooks), days))
-    for n, outlook in enumerate(outlooks):
+    for n, (outlook, lives) in enumerate(zip(outlooks, alive, strict=True)):
         for day, p in outlook.by_day:
             if 0 <= (day - today).days < days:
-                chances[n, (day - today).days] = p
+                chances[n, (day - today).days] = lives * p
     counts = np.zeros((days, len(outlooks) + 1))
     counts[:, 0] = 1
     for n, chance in enumerate(chances[:, :, None]):

@@ -9,6 +9,7 @@ from textual.content import Content
 
 from pupawatch.care import adults
 from pupawatch.care.adults import Butterfly, Weather
+from pupawatch.care.forecast.heat import Newest
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import shown
@@ -56,7 +57,13 @@ class ButterflyScreen(ListScreen):
     ]
 
     weather = Weather()
+    newest: Newest | None = None
     release_place = ""
+
+    def refill(self) -> None:
+        """As every list, with the newest temperature that was recorded."""
+        self.newest = self.keeper.adults.newest_c()
+        super().refill()
 
     @property
     def butterfly(self) -> Butterfly | None:
@@ -176,7 +183,7 @@ class ButterflyScreen(ListScreen):
             for caution in care.floor.cautions:
                 yield Content(f"⚠ {caution} Then press h (or c, if it climbed).")
         if butterfly.phase in ("mark", "ready"):
-            advice = adults.release_advice(pupa, now, self.weather, self.keeper.settings)
+            advice = adults.release_advice(pupa, now, self.weather._replace(newest=self.newest), self.keeper.settings)
             yield Content.styled(advice_words(advice, self.keeper.settings.zone, now), "bold")
             yield Content.styled(f"⚠ {care.release.cautions[0]}", "$text-warning")
 

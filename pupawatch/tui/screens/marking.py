@@ -58,6 +58,7 @@ class ReleaseForm(Form):
     def __init__(self, keeper: Keeper, pupa: Pupa, fields: list[Field], keep: Callable[[dict[str, str]], Done]) -> None:
         self.keeper = keeper
         self.individual = pupa
+        self.newest = keeper.adults.newest_c()
         super().__init__(f"Let {_who(keeper, pupa)} fly", fields, keep, above=" ")
 
     @on(Input.Changed)
@@ -66,7 +67,8 @@ class ReleaseForm(Form):
         values = {field.name: self.query_one(f"#{field.name}", Input).value for field in self.fields}
         settings, now = self.keeper.settings, self.keeper.clock()
         try:
-            advice = adults.release_advice(self.individual, now, weather_of(values, settings.unit), settings)
+            weather = weather_of(values, settings.unit)._replace(newest=self.newest)
+            advice = adults.release_advice(self.individual, now, weather, settings)
         except NotUnderstood:
             return
         sign = "✓" if advice.now else "✗"

@@ -139,7 +139,7 @@ def _heading(stretch: Stretch, morning: Round, settings: Settings) -> Content:
     climb = "" if settings.climbable(place) else " · no climb"
     when = shown_time(stretch.looked, settings.zone, morning.now) if stretch.looked else ""
     walked = f" · {'' if stretch.walked else 'last '}walked {when}" if when else " · never walked"
-    heat = " · ‼ heat" if stretch.heat else ""
+    heat = " · ‼ temperature" if stretch.heat else ""
     return Content.assemble(
         ("✓ " if stretch.walked else "□ ", "$text-success" if stretch.walked else "bold"),
         (shown(place.name), "bold underline"),

@@ -16,7 +16,7 @@ from pupawatch.model.times import shown_time
 from pupawatch.tui.widgets.shelf import STYLES, Row
 from pupawatch.words.entries import entry_time, entry_words
 from pupawatch.words.flags import flag_lines
-from pupawatch.words.forecast import odds_words, outlook_notes, signs_to_check
+from pupawatch.words.forecast import alive_words, odds_words, outlook_notes, signs_to_check
 from pupawatch.words.hours import hang_words
 from pupawatch.words.moves import PROTECTION_FAILS
 from pupawatch.words.places import room_words
@@ -108,7 +108,9 @@ def _outlook(standing: Standing, settings: Settings, now: datetime) -> list[Cont
     if last is not None and standing.verdict.kind in ("wait", "care", "free"):
         told += f" Last good day to move it: {last:%a} {last.day}."
     notes, signs = f"({'; '.join(outlook_notes(outlook))})", signs_to_check(outlook)
-    return [_text(told, "bold"), *(_text(f"? {sign}") for sign in signs), _text(notes, "$foreground 70%")]
+    doubt = alive_words(standing.alive)
+    dead = [_text(f"! {_sentence(doubt)}.", "$text-warning")] if doubt and "dark-too-long" not in standing.flags else []
+    return [_text(told, "bold"), *dead, *(_text(f"? {sign}") for sign in signs), _text(notes, "$foreground 70%")]
 
 
 _APART: tuple[tuple[Callable[[Place], bool], str], ...] = (

@@ -15,7 +15,6 @@ from hypothesis import strategies as st
 from pupawatch import settings
 from pupawatch.care.forecast import (
     Conditions,
-    DayRange,
     Finished,
     Outlook,
     Sighting,
@@ -23,11 +22,10 @@ from pupawatch.care.forecast import (
     Temperatures,
     Watched,
     forecaster,
-    too_hot,
 )
 from pupawatch.care.forecast.ahead import last_good_day_to_move
 from pupawatch.care.forecast.sun import Sky
-from pupawatch.words.forecast import heat_warning, outlook_notes, signs_to_check
+from pupawatch.words.forecast import outlook_notes, signs_to_check
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 SPECIES = settings.load().species
@@ -258,20 +256,6 @@ def test_nobody_knows_when_it_formed_so_the_date_is_wide_and_says_so() -> None:
     assert any("nobody knows since when" in note for note in outlook_notes(unknown))
     soft = outlook(hung(0.1, "shelf", Sighting(NOW - 2 * HOUR, "soft"))._replace(formed_from=None))
     assert width(soft) < width(unknown)
-
-
-def test_heat_that_spoils_wings_is_a_warning_with_what_to_do() -> None:
-    """Ragonese et al. 2024: 79 % deformed wings at a constant 34 °C. The limit of the profile is 30 °C."""
-    today = date(2026, 8, 10)
-    hot = too_hot(Temperatures(days=[DayRange(today, 20, 33)]), NOW, SKY.zone, MONARCH)
-    coming = too_hot(Temperatures(expected=[DayRange(today + DAY, 20, 35)]), NOW, SKY.zone, MONARCH)
-    assert hot is not None
-    assert heat_warning(hot).startswith("reached 33 °C")
-    assert "cooler room" in heat_warning(hot)
-    assert coming is not None
-    assert heat_warning(coming).startswith("is expected to reach 35 °C")
-    assert too_hot(Temperatures(constant_c=24), NOW, SKY.zone, MONARCH) is None
-    assert too_hot(Temperatures([NOW.timestamp() - 2 * 86400], [40.0]), NOW, SKY.zone, MONARCH) is None
 
 
 def test_the_last_good_day_to_move_comes_before_the_darkening() -> None:
