@@ -138,7 +138,9 @@ def _why_aid(standing: Standing, place: Place, settings: Settings) -> str:
 def _reason(standing: Standing, goal: Goal, picture: Picture) -> str:
     """Why it should hang there, in one line."""
     pupa, unsafe = standing.pupa, standing.unsafe
-    if goal.place == pupa.place:
+    if pupa.danger == "fallen" and pupa.times_fallen > 1:
+        why = f"it fell before: lay it in a pouch or on paper in {goal.place}, which can be climbed"
+    elif goal.place == pupa.place:
         why = f"hang it up again in {goal.place}, which can be climbed"
     elif standing.is_sick:
         signs = ", ".join(finding.sign.replace("-", " ") for finding in picture.ailing.sick[pupa.id])

@@ -11,7 +11,7 @@ from pupawatch.care.hang import HangTime, Verdict
 from pupawatch.care.picture import Choice, Known, Picture, PlaceNow, choose
 from pupawatch.care.plan import Step
 from pupawatch.care.rescue import at_once, wants_a_look
-from pupawatch.model.codes import LEFT, PROPOSED, VERDICTS, Flag, HungStage, Left, Proposed, among
+from pupawatch.model.codes import DARK, LEFT, PROPOSED, VERDICTS, Flag, HungStage, Left, Proposed, among
 from pupawatch.model.places import hangs_in
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Method, Place, Settings
@@ -215,8 +215,12 @@ def standing(pupa: Pupa, picture: Picture, labels: Mapping[str, int]) -> Standin
 
 
 def _alive(told: Standing, picture: Picture) -> float:
-    alive = survival.chance(told.hang.at_least, picture.known.ends, picture.settings.care.risk)
-    return alive if told.outlook is None else survival.given_late(alive, told.outlook.time_left)
+    """Of a species that overwinters a late pupa may be resting as well, so that lateness tells nothing."""
+    settings, outlook = picture.settings, told.outlook
+    alive = survival.chance(told.hang.at_least, picture.known.ends, settings.care.risk)
+    if outlook is None or (settings.profile(told.pupa.species).overwinters and told.stage not in DARK):
+        return alive
+    return survival.given_late(alive, outlook.time_left, settings.care.risk)
 
 
 def labels_of(state: State) -> Counter[str]:

@@ -85,7 +85,7 @@ class Moves:
                 raise NotUnderstood(f"{pupa.label} hangs in {where} already.")
             waiving = emergency or then.danger
             verdict = self._allowed(then, at, waiving)
-            warnings += self._doubts(then, verdict, where)
+            warnings += self._doubts(then, verdict, where, method)
             entry = Moved(
                 **stamp.at(when),
                 **self._desk.described(where),
@@ -162,15 +162,18 @@ class Moves:
             "If it is in danger, name the emergency."
         )
 
-    def _doubts(self, pupa: Pupa, verdict: hang.Verdict, to: str) -> list[str]:
-        """What speaks against an allowed move: the rule's advice, and what is wrong with the places."""
-        profile = self._desk.settings.profile(pupa.species)
+    def _doubts(self, pupa: Pupa, verdict: hang.Verdict, to: str, method: str) -> list[str]:
+        """What speaks against an allowed move: the rule's advice, a method that hangs a belted pupa by its tail, and
+        what is wrong with the places."""
+        profile, care = self._desk.settings.profile(pupa.species), self._desk.settings.care
         origin = hangs_in(pupa, self._desk.settings)
         doubts = []
         if verdict.kind == "leave":
             doubts.append(f"{pupa.label} is clear: better bring a climbing aid to it than move it.")
         elif verdict.kind in ("care", "soon") and not spots.shortfalls(origin, profile, self._desk.settings):
             doubts.append(f"{pupa.label} hangs safely in {pupa.place}; it was better left alone ({verdict.why}).")
+        if profile.hangs == "belt" and method not in ("", care.belt_method, care.whole_method, care.lying_method):
+            doubts.append(f"{pupa.label} is belted: it belongs head up ({care.belt_method}), never hung by its tail.")
         if to == pupa.place:
             return doubts
         return [*doubts, *self._against(pupa, to)]

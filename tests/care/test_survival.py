@@ -58,10 +58,14 @@ def test_the_young_do_not_tell_of_losses_alone(loaded: Settings) -> None:
     assert chance(0, known, loaded.care.risk) == pytest.approx(0.8, abs=0.05)
 
 
-def test_what_is_late_is_more_likely_dead() -> None:
+def test_what_is_late_is_more_likely_dead(loaded: Settings) -> None:
     """Bayes' rule, worked by hand: of 100 pupae 94 live; of those 5 % would still be inside; 4.7 living, 6 dead."""
-    assert given_late(0.94, 0.05) == pytest.approx(4.7 / 10.7)
-    assert given_late(0.94, 1.0) == pytest.approx(0.94)
-    assert given_late(0.94, 0.0) == 0.0
-    assert given_late(1.0, 0.0) == 1.0
-    assert given_late(0.94, 0.5) > given_late(0.94, 0.1) > given_late(0.94, 0.01)
+    rules = loaded.care.risk
+    assert given_late(0.94, 0.05, rules) == pytest.approx(4.7 / 10.7)
+    assert given_late(0.94, 1.0, rules) == pytest.approx(0.94)
+    assert given_late(1.0, 0.0, rules) == 1.0
+    assert given_late(0.94, 0.5, rules) > given_late(0.94, 0.1, rules) > given_late(0.94, 0.03, rules)
+
+
+def test_no_date_is_so_sure_that_what_is_late_is_dead(loaded: Settings) -> None:
+    assert given_late(0.94, 0.0, loaded.care.risk) == pytest.approx(0.94 * 0.02 / (0.94 * 0.02 + 0.06))

@@ -106,6 +106,14 @@ def test_a_belted_one_is_moved_head_up_and_never_hung_by_its_tail(run: Run, cloc
     assert "never hung by its tail" in out
 
 
+@pytest.mark.parametrize(("method", "warned"), [("silk", True), ("tie", True), ("sling", False), ("whole", False)])
+def test_a_method_that_hangs_it_by_its_tail_is_warned_of(run: Run, clock: Any, method: str, warned: bool) -> None:
+    hang(run, clock, "S1", "Jar", 80, "--species", "black-swallowtail")
+    told = run("move", "S1", "Roof", "--method", method)
+    assert told.code == 0
+    assert ("never hung by its tail" in told.err) == warned
+
+
 @pytest.mark.parametrize("species", ["black-swallowtail", "spicebush-swallowtail", "large-white"])
 def test_every_belted_species_has_its_own_steps(loaded: Any, species: str) -> None:
     assert loaded.profile(species).hangs == "belt"
@@ -195,8 +203,9 @@ def test_a_second_fall_is_seen(run: Run, clock: Any) -> None:
         run("fell", "M1")
     out = run("plan").out
     assert "fell again" in out.lower()
-    assert "pouch" in out
-    assert "(prop)" in out or "hung again" not in out
+    assert "lay it in a pouch or on paper in" in out
+    assert "(prop)" in out
+    assert "hang it up again" not in out
 
 
 def test_a_fall_told_by_what_did_not_hold_counts_once(run: Run, clock: Any) -> None:
@@ -334,3 +343,10 @@ def test_half_of_the_last_twenty_lost_is_seen_in_what_the_days_may_bring(run: Ru
     within = sum(day["p"] for one in pupae for day in one["by_day"] if day["date"] in fortnight)  # if all live
     assert sum(day["mean"] for day in told["by_day"]) == pytest.approx(within * (0.94 * 10 + 10) / 30, rel=0.02)
     assert within > 8.5
+
+
+def test_a_late_one_of_a_species_that_overwinters_may_be_resting(run: Run, clock: Any, today: Any) -> None:
+    """Tiger swallowtails come out in several waves: one late pupa of a batch is not dead (Ecol. Entomol., abstract)."""
+    hang(run, clock, "S1", "Roof", 40 * 24, "--species", "black-swallowtail")
+    assert chance_alive(today, "S1") > 0.9
+    assert "may be dead" not in run("today").out
