@@ -378,7 +378,7 @@ class Questions:
             " ORDER BY happened DESC LIMIT ?)"
             for _ in range(3)
         )
-        newest = f"SELECT about FROM ({ends}) ORDER BY happened DESC LIMIT ?"
+        newest = f"SELECT about FROM ({ends}) GROUP BY about ORDER BY max(happened) DESC LIMIT ?"
         told = "('hanging', 'found', 'moved', 'emerged', 'wings', 'lost', 'finding')"
         until = iso_exact(by)
         return self.read(

@@ -153,9 +153,8 @@ class Risks(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """What the plan of the morning's moves reckons with; every chance is one of a bad emergence, from 0 to 1.
 
     moves_per_morning: no more are proposed in one day, rescues aside. worth_moving: a move must lower the chance by
-    more than this. emerges: the share of pupae that emerge at all;
-    late_doubt: the chance that a date of emergence is wrong altogether. climbable, unclimbable: what to expect
-    of a place, and surfaces where a surface has its own. record_weight: how many pupae that expectation weighs as
+    more than this. emerges: the share of pupae that emerge at all; late_doubt: the chance that
+    the date of an emergence is wrong altogether. climbable, unclimbable: what to expect of a place, and surfaces where a surface has its own. record_weight: how many pupae that expectation weighs as
     much as; causes: the losses that are the place's doing. no_clearance: added where nothing is clear below,
     falling to none at what the species needs. drip, sun, disturbed, danger: added while the place has it, or the
     pupa is in it. handled_*: what a move adds: in the first hour, when the soft and when the firm time is over, and
