@@ -153,15 +153,15 @@ class Risks(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """What the plan of the morning's moves reckons with; every chance is one of a bad emergence, from 0 to 1.
 
     moves_per_morning: no more are proposed in one day, rescues aside. worth_moving: a move must lower the chance by
-    more than this. emerges: the share of pupae that emerge at all; late_doubt: the chance that
-    the date of an emergence is wrong altogether. climbable, unclimbable: what to expect of a place, and surfaces where a surface has its own. record_weight: how many pupae that expectation weighs as
-    much as; causes: the losses that are the place's doing. no_clearance: added where nothing is clear below,
-    falling to none at what the species needs. drip, sun, disturbed, danger: added while the place has it, or the
-    pupa is in it. handled_*: what a move adds: in the first hour, when the soft and when the firm time is over, and
-    on top where it is darkening or clear. beside_sick: what a sick one that hangs beside others costs, beside its
-    own chance. later: how much it counts that what is still inside after the last morning of the plan may yet be
-    moved. takes_room: a body takes room until the chance that it is inside, or its butterfly dries, falls below
-    this.
+    more than this. emerges: the share of pupae that emerge at all; late_doubt: the chance that the date of an
+    emergence is wrong altogether. climbable, unclimbable: what to expect of a place, and surfaces where a surface
+    has its own. record_weight: how many pupae that expectation weighs as much as; causes: the losses that are the
+    place's doing. no_clearance: added where nothing is clear below, falling to none at what the species needs.
+    drip, sun, disturbed, danger: added while the place has it, or the pupa is in it. handled_*: what a move adds:
+    in the first hour, when the soft and when the firm time is over, and on top where it is darkening or clear.
+    beside_sick: what a sick one that hangs beside others costs, beside its own chance. later: how much it counts
+    that what is still inside after the last morning of the plan may yet be moved. takes_room: a body takes room
+    until the chance that it is inside, or its butterfly dries, falls below this.
     """
 
     moves_per_morning: Annotated[int, Meta(ge=0, le=1000)]
