@@ -182,6 +182,8 @@ class Summer:
         """Write a move to another good spot down, and return that spot."""
         to = self.chance.one_of({name: share for name, share in SPOTS.items() if name != place})
         method = "prop" if emergency == "fallen" and self.chance.happens(0.6) else self.chance.one_of(METHODS)
+        if rows[0]["species"] == "black-swallowtail" and method not in ("prop", "whole"):
+            method = "sling"  # a belted pupa is never hung by its tail
         reason = emergency or ("a better spot" if self.chance.happens(0.1) else "")
         put(rows, moved_to=to, moved_at=at(moved), move_method=method, move_reason=reason)
         return to

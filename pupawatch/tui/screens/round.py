@@ -109,10 +109,13 @@ class RoundScreen(ShelfScreen):
         self._saw_dark("clear")
 
     def _saw_dark(self, stage: DarkStage) -> None:
-        """Record it; where a second sighting tells the pupa's age, ask first, as a key may be struck twice."""
-        pupa, settings = self.pupa(), self.keeper.settings
-        profile = settings.profile(pupa.species) if pupa else None
-        if pupa is None or profile is None or not is_dark_once(pupa, self.keeper.clock(), profile):
+        """Record it; where a second sighting would free one that waits, ask first, as a key may be struck twice."""
+        pupa, row = self.pupa(), self.shelf.row
+        if pupa is None or row is None or row.standing is None:
+            return
+        profile = self.keeper.settings.profile(pupa.species)
+        waits = row.standing.verdict.kind == "wait"
+        if not (waits and is_dark_once(pupa, self.keeper.clock(), profile)):
             self.about(lambda pupa: self.keeper.pupae.saw(pupa, stage))
             return
 
