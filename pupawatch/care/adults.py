@@ -12,12 +12,13 @@ from zoneinfo import ZoneInfo
 
 from pupawatch.care import hang
 from pupawatch.care.forecast.heat import Newest
-from pupawatch.care.health import spore_class
+from pupawatch.care.health import counted
 from pupawatch.model.codes import Phase, Sky, Stage
 from pupawatch.model.degrees import shown_degrees
 from pupawatch.model.entries import Marked
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
+from pupawatch.model.spores import Counted
 from pupawatch.model.state import State, by_label
 from pupawatch.model.times import Span, first_of_season, hours_between, local_day, shown_time, start_of_round_day
 
@@ -175,12 +176,13 @@ def load_asks(pupa: Pupa, settings: Settings) -> str:
     """What is to be decided before it is released, because of the spores that were ever found on it; "" where nothing
     is. An infection with the spore parasite is for life (J. Invertebr. Pathol. 1996, doi:10.1006/jipa.1996.4634)."""
     words = settings.health
-    load = max((found.load for found in pupa.findings if found.load is not None), default=0)
-    if load < spore_class(words.release_asks_spores, words):
+    counts = [found for finding in pupa.findings if (found := counted(finding, words)) is not None]
+    most = max(counts, key=lambda found: found.low, default=Counted(0, 0))
+    if most.low < words.release_asks_spores:
         return ""
     positions = "; ".join(f"({number}) {told}" for number, told in enumerate(words.load_positions, start=1))
     return (
-        f"spore class {load} was found on it ({words.loads[load].words}), and the infection is for life. Published "
+        f"{most.words} were counted on it, and the infection is for life. Published "
         f"advice differs: {positions}. Your marking programme and your local rules decide"
     )
 

@@ -8,11 +8,13 @@ from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from pupawatch.care import hang
-from pupawatch.model.adult_settings import Health, Sign
+from pupawatch.model import spores
+from pupawatch.model.adult_settings import Band, Health, Sign
 from pupawatch.model.codes import GRADES, Grade, LookedAt
 from pupawatch.model.entries import Cleaned, Entry, Finding
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
+from pupawatch.model.spores import Counted
 from pupawatch.model.state import State, by_label
 
 NOTHING = "nothing-unusual"
@@ -48,7 +50,7 @@ def grade(seen: Iterable[str], health: Health) -> Grade:
 
 def concerns(pupa: Pupa, health: Health) -> list[Finding]:
     """Its findings that ask to set it apart."""
-    return [f for f in pupa.findings if grade([f.sign], health) == "set-apart" and f.load != 0]
+    return [f for f in pupa.findings if grade([f.sign], health) == "set-apart" and not found_no_spores(f, health)]
 
 
 def is_ill(pupa: Pupa, health: Health) -> bool:
@@ -73,9 +75,27 @@ def proposal(pupa: Pupa, state: State, settings: Settings) -> Proposal | None:
     return Proposal(pupa.place, sorted(beside, key=by_label), next_to, why)
 
 
-def spore_class(count: int, health: Health) -> int:
-    """The class of a spore count (≥ 0) on a tape print."""
-    return next(number for number, load in enumerate(health.loads) if load.spores_to is None or count <= load.spores_to)
+def counted(finding: Finding, health: Health) -> Counted | None:
+    """The spore count of a finding; of an older one that holds only a class, the counts that were meant. None where
+    nobody counted."""
+    return spores.counted(finding.spores, finding.load, health.older_classes)
+
+
+def found_no_spores(finding: Finding, health: Health) -> bool:
+    """Whether spores were looked for, and none seen."""
+    found = counted(finding, health)
+    return found is not None and found.high == 0
+
+
+def band(count: int, health: Health) -> Band:
+    """How such a spore count (≥ 0) is called."""
+    return next(band for band in reversed(health.bands) if band.spores_from <= count)
+
+
+def class_of(count: int, health: Health) -> int:
+    """The class in which older versions put such a count, for programs that read it."""
+    classes = enumerate(health.older_classes)
+    return next(number for number, one in classes if one.high is None or count <= one.high)
 
 
 def cleaned_enough(entry: Cleaned, health: Health) -> bool:

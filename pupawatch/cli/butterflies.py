@@ -5,6 +5,7 @@ from datetime import datetime
 
 from pupawatch.care import adults
 from pupawatch.care.adults import Butterfly, Watch, Weather
+from pupawatch.cli.health import finding_record
 from pupawatch.cli.parser import Commands, weather
 from pupawatch.cli.printing import Record, Say
 from pupawatch.keeper import Keeper
@@ -168,7 +169,7 @@ def _butterfly_record(butterfly: Butterfly, now: datetime, settings: Settings) -
         "origin": pupa.origin or None,
         "kept": pupa.kept.place if pupa.kept else None,
         "fell_and_recovered": adults.recovered(pupa, settings),
-        "findings": [{"sign": f.sign, "text": f.text, "load": f.load, "seen": iso(f.happened)} for f in pupa.findings],
+        "findings": [finding_record(finding, settings.health) for finding in pupa.findings],
     }
 
 

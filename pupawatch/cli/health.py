@@ -9,7 +9,8 @@ from pupawatch.cli.printing import Record, Say, done
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
-from pupawatch.model.entries import Cleaned
+from pupawatch.model.adult_settings import Health
+from pupawatch.model.entries import Cleaned, Finding
 from pupawatch.model.settings import Settings
 from pupawatch.model.times import Span, iso, shown_time
 from pupawatch.words.entries import entry_words
@@ -28,8 +29,8 @@ def register(commands: Commands) -> None:
     finding.add_argument("signs", nargs="*", metavar="SIGN", help="signs of health.toml, or your own words")
     finding.add_argument("--text", metavar="TEXT", default="", help="what to add")
     count = finding.add_mutually_exclusive_group()
-    count.add_argument("--load", type=int, metavar="CLASS", help="the class of a spore count")
     count.add_argument("--spores", type=int, metavar="N", help="spores counted on a tape print")
+    count.add_argument("--load", type=int, metavar="CLASS", help=argparse.SUPPRESS)  # as older versions counted
 
     cleaned = commands.recording(
         "cleaned", "a place was cleaned", lambda k, o, when: k.places.cleaned(o.place, o.how, o.minutes, when)
@@ -60,8 +61,17 @@ def _look_at(keeper: Keeper, label: str, moment: datetime | None, say: Say) -> R
         say(f"  found {shown_time(finding.happened, keeper.settings.zone, now)}: {entry_words(finding)}")
     say(f"Write down: pupawatch finding {pupa.label} SIGN. {words.disclaimer}")
     asked = {name: {"words": s.words, "grade": s.grade, "means": s.means, "do": s.do} for name, s in signs.items()}
-    found = [{"sign": f.sign, "text": f.text, "load": f.load, "seen": iso(f.happened)} for f in pupa.findings]
+    found = [finding_record(finding, words) for finding in pupa.findings]
     return {"as_of": iso(now), "label": pupa.label, "stage": stage, "signs": asked, "findings": found}
+
+
+def finding_record(finding: Finding, words: Health) -> Record:
+    """One finding for other programs: spores as counted, load the class that older versions would have recorded."""
+    load = health.class_of(finding.spores, words) if finding.spores is not None else finding.load
+    return {
+        "sign": finding.sign, "text": finding.text, "spores": finding.spores, "load": load,
+        "seen": iso(finding.happened),
+    }  # fmt: skip
 
 
 def _overview(keeper: Keeper, moment: datetime | None, say: Say) -> Record:
@@ -93,13 +103,8 @@ def _overview(keeper: Keeper, moment: datetime | None, say: Say) -> Record:
 
 
 def _finding(keeper: Keeper, options: argparse.Namespace, when: Span | None) -> Done:
-    """Write down what a second look showed; a spore count is put into its class."""
-    load = options.load
-    if options.spores is not None:
-        if options.spores < 0:
-            raise NotUnderstood("A count of spores cannot be below nothing.")
-        load = health.spore_class(options.spores, keeper.settings.health)
-    return keeper.adults.check_health(options.label, options.signs, options.text, load, when)
+    """Record what a second look showed."""
+    return keeper.adults.check_health(options.label, options.signs, options.text, options.spores, when, options.load)
 
 
 def _quarantine(keeper: Keeper, options: argparse.Namespace) -> int:

@@ -22,8 +22,9 @@ from pupawatch.model.entries import (
     Released,
     Sexed,
 )
-from pupawatch.model.fields import CELSIUS
+from pupawatch.model.fields import CELSIUS, MOST_SPORES
 from pupawatch.model.pupa import Pupa
+from pupawatch.model.spores import counted
 from pupawatch.model.state import folded
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, quoted
 from pupawatch.model.times import Span, shown_time
@@ -75,18 +76,31 @@ class Adults:
         return self._desk.write(when, plan)
 
     def check_health(
-        self, whom: Whom, signs: list[str], text: str = "", load: int | None = None, when: Span | None = None
+        self,
+        whom: Whom,
+        signs: list[str],
+        text: str = "",
+        spores: int | None = None,
+        when: Span | None = None,
+        load: int | None = None,
     ) -> Done:
         """A second look at a pupa or an adult: the signs that were seen, none of them where it looks as it should.
 
-        signs: names of the settings or the keeper's own words; text: what to add; load: the class of a spore count.
+        signs: names of the settings or the keeper's own words; text: what to add; spores: how many were counted on a
+        tape print (≥ 0); load: in its stead the class of a count, as older versions recorded it.
         """
         words = self._desk.settings.health
         seen = [checked(sign, "the sign", LONGEST_NAME) for sign in signs] or [health.NOTHING]
         text = checked(text, "what you add", LONGEST_NOTE) if text.strip() else ""
-        if load is not None and not 0 <= load < len(words.loads):
-            raise NotUnderstood(f"There is no spore class {load}; the classes go from 0 to {len(words.loads) - 1}.")
-        if load is not None and "spores" not in seen:
+        if load is not None and not 0 <= load < len(words.older_classes):
+            most = len(words.older_classes) - 1
+            raise NotUnderstood(
+                f"There is no spore class {load}; the classes go from 0 to {most}. Better give the count."
+            )
+        if spores is not None and not 0 <= spores <= MOST_SPORES:
+            raise NotUnderstood(f"A spore count lies between 0 and {MOST_SPORES}; {spores} does not.")
+        found = counted(spores, load, words.older_classes)
+        if found is not None and "spores" not in seen:
             seen = [*(sign for sign in seen if sign != health.NOTHING), "spores"]
 
         def plan(stamp: Stamp) -> Draft:
@@ -98,10 +112,13 @@ class Adults:
             findings: list[Entry] = []
             for sign in dict.fromkeys(seen):
                 more = text if not findings else ""
-                count = load if sign == "spores" else None
-                findings.append(Finding(**stamp.at(when), pupa=pupa.id, sign=sign, text=more, load=count))
+                count = (spores, load) if sign == "spores" else (None, None)
+                told_of = Finding(**stamp.at(when), pupa=pupa.id, sign=sign, text=more, spores=count[0], load=count[1])
+                findings.append(told_of)
             told = ", ".join(sign.replace("-", " ") for sign in dict.fromkeys(seen))
-            grade = health.grade(seen, words) if load != 0 or len(seen) > 1 else "normal"
+            told += f" ({found.words} counted)" if found is not None else ""
+            none_found = found is not None and found.high == 0 and len(set(seen)) == 1
+            grade = "normal" if none_found else health.grade(seen, words)
             next_step = {"set-apart": " Set it apart.", "look-again": " Look again tomorrow."}.get(grade, "")
             if grade == "set-apart":
                 gravest = next(sign for sign in seen if health.grade([sign], words) == grade)

@@ -1,12 +1,14 @@
 """What a keeper can set about adults, their health, their marks and the data sheet."""
 
 import re
+from collections.abc import Sequence
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import Meta, Struct, field
 
 from pupawatch.model.codes import SEXES, CheckedStage, Grade, Origin, Sex
 from pupawatch.model.ranges import Words
+from pupawatch.model.spores import OLDER_CLASSES, Counted
 
 SheetColumn = Literal[
     "mark", "date", "sex", "origin", "wings", "release_place", "label", "species", "emerged", "marked", "released",
@@ -89,10 +91,17 @@ class Sign(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 
 
 class SporeLoad(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """A class of the spore count of a tape print: from so many to so many spores (None: any number above)."""
+    """What a class stands for in older entries: from so many to so many spores (None: any number above)."""
 
     spores_from: Annotated[int, Meta(ge=0)]
     spores_to: Annotated[int, Meta(ge=0)] | None = None
+    words: Words
+
+
+class Band(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """How a spore count is called from so many spores on, up to the next band."""
+
+    spores_from: Annotated[int, Meta(ge=0)]
     words: Words
 
 
@@ -108,21 +117,26 @@ class Cleaning(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 class Health(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """What to look for, what to make of a spore count, and how to clean. Nothing here is a diagnosis.
 
-    heavy_load: from this class on an adult counts as heavily loaded. release_asks_spores: from so many spores on,
-    releasing a butterfly asks why; load_positions: what published advice says of it, the positions that differ.
+    bands: how a spore count is called. release_asks_spores: from so many spores on, releasing a butterfly asks why;
+    load_positions: what published advice says of it, the positions that differ. loads, heavy_load: no longer used, but
+    where a keeper had classes of his own, older entries are read by them.
     """
 
     disclaimer: Words
-    heavy_load: Annotated[int, Meta(ge=1)]
     release_asks_spores: Annotated[int, Meta(ge=1, le=1_000_000)]
     load_positions: Annotated[list[Words], Meta(min_length=1)]
     signs: dict[str, Sign]
-    loads: list[SporeLoad]
+    bands: Annotated[list[Band], Meta(min_length=1)]
     cleanings: dict[str, Cleaning]
     cautions: list[Words]
+    loads: list[SporeLoad] = field(default_factory=list)
+    heavy_load: Annotated[int, Meta(ge=1)] | None = None
 
     def __post_init__(self) -> None:
-        expected: int | None = 0
+        starts = [band.spores_from for band in self.bands]
+        if starts != sorted(set(starts)) or starts[0] != 0:
+            raise ValueError("bands: the first must begin at 0 spores, and each at more than the one before")
+        expected: int | None = 0 if self.loads else None
         for number, load in enumerate(self.loads):
             if load.spores_from != expected:
                 raise ValueError(f"loads: class {number} must begin at {expected} spores")
@@ -131,8 +145,11 @@ class Health(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
             expected = None if load.spores_to is None else load.spores_to + 1
         if expected is not None:
             raise ValueError("loads: the last class must have no upper end")
-        if self.heavy_load >= len(self.loads):
-            raise ValueError("heavy_load is none of the loads")
+
+    @property
+    def older_classes(self) -> Sequence[Counted]:
+        """What the classes of older entries stand for."""
+        return [Counted(load.spores_from, load.spores_to) for load in self.loads] or OLDER_CLASSES
 
 
 class Marks(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

@@ -23,6 +23,7 @@ from pupawatch.model.fields import (
     Name,
     PupaId,
     SporeClass,
+    SporeCount,
     Words,
     Zone,
     fitted,
@@ -208,13 +209,15 @@ class Sexed(OfPupa, frozen=True, kw_only=True, tag="sexed"):
 class Finding(OfPupa, frozen=True, kw_only=True, tag="finding"):
     """A sign of health or disease was seen: one of the signs of the settings, or the keeper's own words.
 
-    text: what the keeper adds; load: the class of a spore count, None where none was made.
+    text: what the keeper adds; spores: how many were counted on a tape print, None where nobody counted; load: the
+    class of the count, in older entries that hold no count.
     """
 
     rank = 6
     sign: Name
     text: Words = ""
     load: SporeClass | None = None
+    spores: SporeCount | None = None
 
 
 class AdultSeen(OfPupa, frozen=True, kw_only=True, tag="adult-seen"):

@@ -80,6 +80,8 @@ Minutes = Annotated[
         lambda minutes: 0 < minutes <= _LONGEST_CLEANING_MINUTES,
     ),
 ]
+MOST_SPORES = 1_000_000_000
+SporeCount = Annotated[int, between(0, MOST_SPORES, "")]
 SporeClass = Annotated[int, between(0, 1000, "")]
 
 

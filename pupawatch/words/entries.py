@@ -33,6 +33,7 @@ from pupawatch.model.entries import (
     Tied,
     Wings,
 )
+from pupawatch.model.spores import counted
 from pupawatch.model.times import shown_time
 
 ADULT_WORDS: dict[Sighting, str] = {
@@ -77,8 +78,9 @@ def entry_words(entry: Entry, unit: Unit = "C") -> str:
         case Sexed():
             return entry.sex
         case Finding():
-            load = f", spore class {entry.load}" if entry.load is not None else ""
-            return entry.sign.replace("-", " ") + load + (f": {entry.text}" if entry.text else "")
+            found = counted(entry.spores, entry.load)
+            count = f", {found.words} counted" if found is not None else ""
+            return entry.sign.replace("-", " ") + count + (f": {entry.text}" if entry.text else "")
         case AdultSeen():
             return sighting_words(entry.what)
         case Origin():

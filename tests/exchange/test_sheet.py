@@ -69,10 +69,10 @@ def test_the_sheet_has_a_row_for_each_that_was_marked_kept_or_let_fly(settings: 
         settings,
         *YEAR,
     )
-    assert rows[0] == ["mark", "date", "sex", "origin", "wings", "release place"]
-    assert ["X 1", "2026-08-16", "male", "wild larva", "sound", "meadow"] in rows
-    assert ["X 2", "2026-08-15", "female", "", "", ""] in rows
-    assert ["", "2026-08-15", "", "", "crumpled", ""] in rows
+    assert rows[0] == ["label", "species", "date", "sex", "mark", "origin", "wings", "release place"]
+    assert ["A", "Monarch", "2026-08-16", "male", "X 1", "wild larva", "sound", "meadow"] in rows
+    assert ["B", "Monarch", "2026-08-15", "female", "X 2", "", "", ""] in rows
+    assert ["C", "Monarch", "2026-08-15", "", "", "", "crumpled", ""] in rows
     assert len(rows) == 4
 
 

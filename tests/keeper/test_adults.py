@@ -16,7 +16,7 @@ import pytest
 from pupawatch import settings as files
 from pupawatch.care import adults
 from pupawatch.care.adults import Weather
-from pupawatch.errors import NotUnderstood, Refused, Unusable
+from pupawatch.errors import NotUnderstood, PupawatchError, Refused, Unusable
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
 from pupawatch.model.entries import Kept, Marked, Sexed, kind_of
@@ -300,8 +300,8 @@ def test_a_morning_at_the_command_line(run: Run, clock: Any) -> None:
     clock.on(hours=24)
     assert run("release", "A1", "--place", "meadow", "--temperature-c", "21", "--sky", "sun").err == ""
     assert json.loads(run("sheet", "--json").out)["rows"] == [
-        {"mark": "X 1", "date": "2026-09-09", "sex": "female", "origin": "wild larva", "wings": "sound",
-         "release_place": "meadow"}
+        {"label": "A1", "species": "Monarch", "date": "2026-09-09", "sex": "female", "mark": "X 1",
+         "origin": "wild larva", "wings": "sound", "release_place": "meadow"}
     ]  # fmt: skip
     assert json.loads(run("watch", "--json").out)["fresh"] == []
 
@@ -329,14 +329,54 @@ def test_health_at_the_command_line(run: Run, config: Path) -> None:
     assert run("quarantine", "Attic").code == 2
 
 
-def test_a_spore_count_is_written_as_its_class(run: Run) -> None:
+def test_a_spore_count_is_recorded_as_it_was_counted(run: Run) -> None:
     run("found", "A1", "--place", "Roof", "--at", "2026-08-28T06:00")
     run("emerged", "A1", "--at", "yesterday 06:30")
     assert run("finding", "A1", "--spores", "150", "--text", "tape").code == 0
     (found,) = json.loads(run("health", "A1", "--json").out)["findings"]
-    assert (found["sign"], found["load"], found["text"]) == ("spores", 4, "tape")
+    assert (found["sign"], found["spores"], found["text"]) == ("spores", 150, "tape")
+    assert found["load"] == 4  # the class that programs of older versions read
+    assert "150 spores counted" in run("history", "A1").out
     assert run("finding", "A1", "--spores", "-1").code == 2
-    assert run("finding", "A1", "--spores", "0").out == "A1: spores.\n"
+    assert run("finding", "A1", "--spores", "9999999999").code == 2
+    assert run("finding", "A1", "--spores", "0").out == "A1: spores (no spores counted).\n"
+
+
+def test_an_older_class_is_shown_as_the_counts_it_meant(run: Run) -> None:
+    run("found", "A1", "--place", "Roof", "--at", "2026-08-28T06:00")
+    run("emerged", "A1", "--at", "yesterday 06:30")
+    for load, told in enumerate(
+        ("no spores", "1 spore", "2–20 spores", "21–100 spores", "101–1000 spores", "more than 1000 spores")
+    ):
+        assert run("finding", "A1", "--load", str(load)).code == 0
+        assert f"spores, {told} counted" in run("history", "A1").out
+    assert run("finding", "A1", "--load", "6").code == 2
+    found = json.loads(run("health", "A1", "--json").out)["findings"]
+    assert [(one["spores"], one["load"]) for one in found] == [(None, load) for load in range(6)]
+
+
+def test_a_keepers_own_classes_of_the_first_version_are_still_read(tmp_path: Path) -> None:
+    (tmp_path / "health.toml").write_text(
+        "heavy_load = 1\n[[loads]]\nspores_from = 0\nspores_to = 9\nwords = 'few'\n"
+        "[[loads]]\nspores_from = 10\nwords = 'many'\n"
+    )
+    assert [tuple(one) for one in files.load(tmp_path).health.older_classes] == [(0, 9), (10, None)]
+
+
+def test_the_bands_begin_at_none_and_rise(tmp_path: Path) -> None:
+    (tmp_path / "health.toml").write_text("[[bands]]\nspores_from = 5\nwords = 'five'\n")
+    with pytest.raises(PupawatchError, match="the first must begin at 0 spores"):
+        files.load(tmp_path)
+
+
+def test_from_so_many_spores_on_a_release_asks(run: Run) -> None:
+    for label, spores, asks in (("A1", "99", False), ("A2", "100", True)):
+        run("found", label, "--place", "Roof", "--at", "2026-08-28T06:00")
+        run("emerged", label, "--at", "2026-09-05T06:30")
+        run("finding", label, "--spores", spores)
+        told = run("release", label)
+        assert (told.code == 1) == asks
+        assert ("100 spores were counted on it" in told.err) == asks
 
 
 def test_a_sheet_is_written_to_a_file(run: Run, tmp_path: Path) -> None:

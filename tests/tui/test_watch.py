@@ -277,15 +277,22 @@ async def test_nothing_ticked_is_written_as_nothing_unusual(morning: Keeper, ope
         assert not hand.app.screen.query("Check")
 
 
-async def test_spores_ask_for_their_class_under_its_own_number(morning: Keeper, opened: "Opened") -> None:
+async def test_spores_ask_how_many_were_counted(morning: Keeper, opened: "Opened") -> None:
     async with opened(morning) as hand:
         await hand.press("b", "tab", "i")
         options = [str(option.prompt) for option in hand.app.screen.query_one(OptionList).options]
         number = next(line.split()[0] for line in options if "spores" in line)
-        await hand.press(number, "enter", "4")
+        await hand.press(number, "enter")
+        await hand.type("many")
+        await hand.press("enter")
+        assert "type a whole number" in hand.seen()
+        assert hand.written() == []
+        await hand.press(*["backspace"] * 4)
+        await hand.type("150")
+        await hand.press("enter")
         (entry,) = hand.written()
         assert isinstance(entry, Finding)
-        assert (entry.sign, entry.load) == ("spores", 4)
+        assert (entry.sign, entry.spores, entry.load) == ("spores", 150, None)
 
 
 async def test_a_cleaning_is_logged_with_its_mix_and_cautions_before_the_eyes(
@@ -317,7 +324,7 @@ async def test_the_data_sheet_is_written_from_the_adults_screen(
         await hand.type(str(tmp_path / "sheet.csv"))
         await hand.press("enter")
         assert "1 butterfly written" in hand.seen()
-    assert "blue-006,2026-08-14,female,,sound,garden" in (tmp_path / "sheet.csv").read_text()
+    assert ",2026-08-14,female,blue-006,,sound,garden" in (tmp_path / "sheet.csv").read_text()
 
 
 async def test_the_data_sheet_of_the_screen_begins_with_the_season(morning: Keeper, opened: "Opened") -> None:

@@ -12,11 +12,14 @@ from textual.widgets import Input, Label, OptionList, Static
 from textual.widgets.option_list import Option
 
 from pupawatch.care import health
+from pupawatch.errors import NotUnderstood
+from pupawatch.keeper import Keeper
+from pupawatch.keeper.drafts import Done
 from pupawatch.model.adult_settings import Health
 from pupawatch.model.codes import LookedAt
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.text import shown, shown_lines
-from pupawatch.tui.screens.dialogs import Choice, Pick
+from pupawatch.model.text import quoted, shown, shown_lines
+from pupawatch.tui.screens.dialogs import Choice, Field, Form, Pick
 from pupawatch.tui.screens.listing import ListScreen
 
 
@@ -100,16 +103,13 @@ def check(screen: ListScreen, pupa: Pupa) -> None:
         if seen is None:
             return
         if "spores" in seen.signs:
-            # The number in front of a class is the class: none seen comes last.
-            order = [*range(1, len(words.loads)), 0]
-            choices = [Choice(str(number), f"class {number}: {_load_words(words, number)}") for number in order]
-            screen.app.push_screen(Pick("How many spores on the tape print?", choices), lambda load: write(seen, load))
-        else:
-            write(seen, None)
+            screen.app.push_screen(spores_form(keeper, pupa, seen), kept)
+        elif (done := screen.attempt(lambda: keeper.adults.check_health(pupa, seen.signs, seen.text))) is not None:
+            kept(done)
 
-    def write(seen: Looked, load: str | None) -> None:
-        count = int(load) if load is not None else None
-        if screen.act(lambda: keeper.adults.check_health(pupa, seen.signs, seen.text, count)) is not None:
+    def kept(done: Done | None) -> None:
+        if done is not None:
+            screen.kept(done)
             propose_quarantine(screen, keeper.pupa(pupa))
 
     stage = health.stage_of(pupa, keeper.clock(), keeper.settings)
@@ -141,8 +141,15 @@ def propose_quarantine(screen: ListScreen, pupa: Pupa) -> None:
     screen.app.push_screen(Pick(f"Set {proposal.place} apart?", choices, above=above), picked)
 
 
-def _load_words(words: Health, number: int) -> str:
-    load = words.loads[number]
-    upper = f"-{load.spores_to}" if load.spores_to and load.spores_to != load.spores_from else ""
-    counted = f"{load.spores_from}{upper}" if load.spores_to is not None else f"{load.spores_from} or more"
-    return f"{load.words} ({counted})"
+def spores_form(keeper: Keeper, pupa: Pupa, seen: Looked) -> Form:
+    """How many spores were counted; it may be left empty."""
+    bands = ", ".join(f"{band.spores_from}: {band.words}" for band in keeper.settings.health.bands)
+
+    def keep(values: dict[str, str]) -> Done:
+        typed = values["spores"].strip()
+        if typed and not (typed.isascii() and typed.isdigit() and len(typed) < 12):
+            raise NotUnderstood(f"{quoted(typed)} is not a count; type a whole number, as in 45.")
+        return keeper.adults.check_health(pupa, seen.signs, seen.text, int(typed) if typed else None)
+
+    fields = [Field("spores", "Spores counted on the tape print", hint="a whole number; empty: not counted")]
+    return Form(f"{pupa.label}: spores", fields, keep, above=f"From so many on: {bands}")
