@@ -6,7 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
-from math import lgamma
+from math import lgamma, sqrt
 from typing import NamedTuple
 
 from pupawatch.model.pupa import Pupa
@@ -17,7 +17,7 @@ from pupawatch.review import fair
 from pupawatch.review.factors import JOIN, NOT_MOVED, Season, hang_at_move, understood
 from pupawatch.review.fair import Told
 from pupawatch.review.families import Member, along, asked, flipped
-from pupawatch.review.intervals import Difference, Pair, difference, exact_p, holm
+from pupawatch.review.intervals import Z_95, Difference, Pair, difference, exact_p, holm
 from pupawatch.review.outcomes import DEFORMED, LOST, SOUND, Counts, Rate
 
 CERTAIN = 0.05
@@ -29,6 +29,8 @@ ORDERED = frozenset({"hang", "week"})
 ABOUT_MOVES = frozenset({"moved", "hang", "method", "emergency"})
 """Factors that ask about moving. Where they ask about the move itself, pupae that had none stand out of the contest."""
 
+_POWER = 0.8416
+"""80 % of a normal distribution lie below so many standard deviations."""
 _WEIGHTS = [2 * 500 ** (step / 200) for step in range(201)]
 
 
@@ -99,6 +101,15 @@ class Contest(NamedTuple):
     @property
     def rate(self) -> Rate:
         return Rate(sum(pair.hits for pair in self.strata), sum(pair.n for pair in self.strata))
+
+    @property
+    def missed_under(self) -> float:
+        """A true difference smaller than this would usually be missed: the one that is found in four of five such
+        comparisons, by the normal approximation for two rates with the spread of these families (Fleiss, Statistical
+        Methods for Rates and Proportions; from memory)."""
+        n, others = self.rate.n, self.other_rate.n
+        rate = (self.rate.hits + self.other_rate.hits + 1) / (n + others + 2)
+        return (Z_95 + _POWER) * sqrt(self.spread * rate * (1 - rate) * (1 / n + 1 / others))
 
     @property
     def other_rate(self) -> Rate:
@@ -176,7 +187,8 @@ def ranking(groups: Mapping[str, Counts], review: Review) -> Ranking:
     prior = prior_for(rates.values(), review)
     large = {group: rate for group, rate in rates.items() if rate.n >= review.smallest_group}
     standings = [Standing(group, rate, prior.shrunken(rate)) for group, rate in large.items()]
-    standings.sort(key=lambda standing: (-standing.estimate, -standing.rate.n))
+    # Of those that are alike to a percent the larger comes first, so that a lucky few never lead.
+    standings.sort(key=lambda standing: (-round(standing.estimate, 2), -standing.rate.n))
     return Ranking(prior, standings, {group: rate for group, rate in rates.items() if group not in large})
 
 
