@@ -80,6 +80,9 @@ Minutes = Annotated[
         lambda minutes: 0 < minutes <= _LONGEST_CLEANING_MINUTES,
     ),
 ]
+Count = Annotated[int, between(0, 1_000_000, "")]
+"""So many eggs, caterpillars or others."""
+
 SporeClass = Annotated[int, between(0, 1000, "")]
 
 

@@ -129,6 +129,10 @@ def _sex(_: Settings) -> Grouper:
     return lambda pupa: pupa.sex or NOT_KNOWN
 
 
+def _brood(_: Settings) -> Grouper:
+    return lambda pupa: pupa.brood or NOT_KNOWN
+
+
 def _finding(_: Settings) -> Grouper:
     def finding(pupa: Pupa) -> str:
         for entry in reversed(pupa.entries):
@@ -151,6 +155,7 @@ FACTORS: dict[str, tuple[str, Callable[[Settings], Grouper]]] = {
     "week": ("week in which it formed", _week),
     "species": ("species", _species),
     "sex": ("sex", _sex),
+    "brood": ("brood", _brood),
     "temperature": ("usual temperature of its last place", _temperature),
     "finding": ("newest health finding", _finding),
 }

@@ -187,21 +187,3 @@ def _variance(pair: Pair) -> float:
     """Of the hits of one side, given all hits: the hypergeometric one."""
     whole, rate = pair.n + pair.other_n, _rate(pair)
     return pair.n * pair.other_n * rate * (1 - rate) / (whole - 1) if whole > 1 else 0.0
-
-
-def along(families: Sequence[tuple[str, float, float]]) -> float:
-    """Two-sided p of "it makes no difference where on a scale a family lies", within every stratum.
-
-    families: of each its stratum, where it lies, and how many more of it went badly than of its stratum. What was seen
-    is compared with all that would be seen if the families of a stratum lay there in another order.
-    """
-    import numpy as np
-
-    chance, drawn, seen = np.random.default_rng(_SEED), np.zeros(DRAWS), 0.0
-    for stratum in dict.fromkeys(name for name, _, _ in families):
-        at = np.array([where for name, where, _ in families if name == stratum])
-        bad = np.array([more for name, _, more in families if name == stratum])
-        at = at - at.mean()
-        seen += float(at @ bad)
-        drawn += at[chance.random((DRAWS, len(at))).argsort(axis=1)] @ bad
-    return (1 + int((abs(drawn) >= abs(seen) - _HAIR).sum())) / (DRAWS + 1)

@@ -286,7 +286,7 @@ def test_the_differences_have_the_intervals_worked_out_by_hand(season: Season) -
 
 def test_the_sentences_carry_these_numbers_and_claim_nothing(told: Page) -> None:
     # What is usually missed, 2.8016 standard errors: of the stems, with 13 of 21 (one added on either side),
-    # √(0.619·0.381·(1/7 + 1/12)) = 0.231, 65 points; of the moved, with 9 of 15, √(0.24·(1/5 + 1/8)) = 0.279, 78 points.
+    # √(0.619·0.381·(1/7 + 1/12)) = 0.231, 65 points; of the moved, with 9 of 15, √(0.24·(1/5 + 1/8)) = 0.279: 78.
     assert said(told).sentences == [
         Sentence(
             "all",
@@ -296,15 +296,15 @@ def test_the_sentences_carry_these_numbers_and_claim_nothing(told: Page) -> None
         ),
         Sentence(
             "site",
-            "By site no clear difference: the clearest is Stems 3 of 7 sound against 9 of 12 for all others (−32 points, "
-            "95 % interval −64 to +11; by families p = 0.33, p = 1 after Holm over 4 questions); with these numbers a "
-            "difference under 65 points would usually be missed.",
+            "By site no clear difference: the clearest is Stems 3 of 7 sound against 9 of 12 for all others (−32 "
+            "points, 95 % interval −64 to +11; by families p = 0.33, p = 1 after Holm over 4 questions); with these "
+            "numbers a difference under 65 points would usually be missed.",
         ),
         Sentence(
             "moved",
             "Whether moving as planned helped or harmed cannot be told: moved 3 of 5 sound against 5 of 8 not moved "
             "(among those alive at one age, within each surface and season −2 points, 95 % interval −40 to +35; by "
-            "families p = 1, p = 1 after Holm over 4 questions; 5 families against 8); a difference under 78 points would "
-            "usually be missed.",
+            "families p = 1, p = 1 after Holm over 4 questions; 5 families against 8); a difference under 78 points "
+            "would usually be missed.",
         ),
     ]
