@@ -35,7 +35,7 @@ FIELDS: dict[str, Any] = {
     "reason": "fallen", "method": "silk", "held": True, "condition": "sound", "sex": "female", "sign": "patches",
     "text": "seen by lamp", "what": "climbed", "origin": "wild", "code": "blue-001", "cause": "parasitoid",
     "day": "2026-09-01", "low_c": 12.0, "high_c": 24.0, "sensor": "porch", "places": ["Roof"], "how": "gear",
-    "minutes": 240.0, "target": "0" * 32,
+    "minutes": 240.0, "brood": "Roof", "target": "0" * 32,
 }  # fmt: skip
 """What the fields that an entry cannot do without hold in an example."""
 
@@ -44,7 +44,7 @@ DOORS = {
     "climb": "climb", "emerged": "emerged", "wings": "wings", "sexed": "sex", "finding": "finding",
     "adult-seen": "adult", "origin": "origin", "marked": "mark", "released": "release", "kept": "release",
     "lost": "lost", "relabelled": "relabel", "note": "note", "looked": "looked", "measured": "measured",
-    "tied": "import", "cleaned": "cleaned", "retraction": "undo",
+    "tied": "import", "cleaned": "cleaned", "belongs": "brood", "brood": "brood", "retraction": "undo",
 }  # fmt: skip
 """The command that writes each kind."""
 

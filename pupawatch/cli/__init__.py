@@ -56,6 +56,7 @@ def _complain(message: str) -> None:
 def _parser() -> "Parser":
     """The parser with every command, in the order of the help."""
     from pupawatch.cli import (
+        broods,
         butterflies,
         dashboard,
         files,
@@ -79,6 +80,7 @@ def _parser() -> "Parser":
         planning.register,
         review.register,
         recording.register,
+        broods.register,
         butterflies.register,
         health.register,
         sheet.register,

@@ -39,11 +39,12 @@ def _looks(commands: Commands) -> None:
     found = commands.recording(
         "found",
         "a new pupa, or a hanging caterpillar that has become one",
-        lambda k, o, when: k.pupae.found(o.label, o.place, o.species, when, o.prepupa),
+        lambda k, o, when: k.pupae.found(o.label, o.place, o.species, when, o.prepupa, o.brood),
     )
     found.add_argument("label", metavar="LABEL")
     found.add_argument("--place", metavar="P", default="", help="where it hangs")
     found.add_argument("--species", metavar="S", default="", help="a profile of species.toml")
+    found.add_argument("--brood", metavar="B", default="", help="the brood it belongs to, a name of your own")
     found.add_argument("--prepupa", action="store_true", help="a hanging caterpillar, not yet a pupa")
 
     looked = commands.recording(

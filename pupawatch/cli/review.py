@@ -21,7 +21,7 @@ def register(commands: Commands) -> None:
         "--by",
         metavar="FACTOR",
         default="site",
-        help="site, place, surface, moved, method, hang, emergency, season, week, species, sex, finding or "
+        help="site, place, surface, moved, method, hang, emergency, season, week, species, sex, brood, finding or "
         "temperature; two at once with a comma",
     )
     review.add_argument("--only", metavar="FACTOR=GROUP", action="append", default=[], help="only pupae of that group")

@@ -23,6 +23,7 @@ def pupa_record(standing: Standing) -> dict[str, Any]:
     return {
         "label": pupa.label,
         "species": pupa.species,
+        "brood": pupa.brood or None,
         "site": pupa.site,
         "place": pupa.place,
         "stage": standing.stage,

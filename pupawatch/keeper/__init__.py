@@ -5,6 +5,7 @@ from pathlib import Path
 from pupawatch.clock import Clock, system_clock
 from pupawatch.journal.file import Journal
 from pupawatch.keeper.adults import Adults
+from pupawatch.keeper.broods import Broods
 from pupawatch.keeper.moves import Moves
 from pupawatch.keeper.pupae import Pupae
 from pupawatch.keeper.temperatures import Temperatures
@@ -28,6 +29,7 @@ class Keeper(UndoingDesk):
         self.pupae = Pupae(self)
         self.moves = Moves(self)
         self.adults = Adults(self)
+        self.broods = Broods(self)
         self.temperatures = Temperatures(self)
 
     def elsewhere(self) -> "Keeper":

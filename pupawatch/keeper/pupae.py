@@ -23,7 +23,7 @@ from pupawatch.model.ids import entry_id
 from pupawatch.model.labels import checked_label, is_handle
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State, folded
-from pupawatch.model.text import LONGEST_NOTE, checked, not_among
+from pupawatch.model.text import LONGEST_NAME, LONGEST_NOTE, checked, not_among
 from pupawatch.model.times import Span, hours_between, shown_time
 
 
@@ -34,14 +34,16 @@ class Pupae:
         self._desk = desk
 
     def found(
-        self, whom: Whom, place: str = "", species: str = "", when: Span | None = None, prepupa: bool = False
-    ) -> Done:
+        self, whom: Whom, place: str = "", species: str = "", when: Span | None = None, prepupa: bool = False,
+        brood: str = "",
+    ) -> Done:  # fmt: skip
         """A new pupa (or, as ``prepupa``, a hanging caterpillar) in a place; or a known prepupa has pupated.
 
         whom: a new label that nobody holds, of whatever season; or the prepupa. Without a time it formed after the
         place was last looked over (or the prepupa last seen) and by now.
         """
         known = isinstance(whom, Pupa) or is_handle(whom.strip())
+        of = checked(brood, "the name of the brood", LONGEST_NAME) if brood.strip() else ""
         typed = "" if isinstance(whom, Pupa) or known else checked_label(whom)
 
         def plan(stamp: Stamp) -> Draft:
@@ -67,7 +69,13 @@ class Pupae:
                 raise NotUnderstood(f"{label} still was a hanging caterpillar {seen}; it became a pupa after that.")
             pupa = holder.id if holder else entry_id(now, os.urandom(8))
             entry = (Hanging if prepupa else Found)(
-                **stamp.at(span), **self._desk.described(where), pupa=pupa, label=label, species=kind, place=where
+                **stamp.at(span),
+                **self._desk.described(where),
+                pupa=pupa,
+                label=label,
+                species=kind,
+                place=where,
+                brood=of,
             )
             return Draft(f"{label} {'is hanging' if prepupa else 'is a pupa'} in {where}.", warnings, [entry])
 

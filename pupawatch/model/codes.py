@@ -39,6 +39,10 @@ Origin = Literal["reared", "wild-egg", "wild-larva", "wild-pupa"]
 ORIGINS: tuple[Origin, ...] = get_args(Origin)
 """Where an individual came from: bred from the keeper's own stock, or brought in from outdoors as what."""
 
+BroodSource = Literal["wild-egg", "wild-larva", "own-pairing", "other-keeper"]
+BROOD_SOURCES: tuple[BroodSource, ...] = get_args(BroodSource)
+"""Where a brood came from: eggs or caterpillars brought in from outdoors, the keeper's own pairing, another keeper."""
+
 Sky = Literal["sun", "cloud", "rain"]
 SKIES: tuple[Sky, ...] = get_args(Sky)
 """The weather at a release."""

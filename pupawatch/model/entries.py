@@ -12,9 +12,10 @@ from msgspec import MsgspecError, Struct
 from msgspec.json import Decoder, Encoder
 
 from pupawatch.errors import NotUnderstood
-from pupawatch.model.codes import ADULT_SIGHTINGS, ORIGINS, SEXES, SKIES, STAGES, Sighting, Stage, among
+from pupawatch.model.codes import ADULT_SIGHTINGS, BROOD_SOURCES, ORIGINS, SEXES, SKIES, STAGES, Sighting, Stage, among
 from pupawatch.model.fields import (
     Celsius,
+    Count,
     Day,
     Id,
     Instant,
@@ -129,6 +130,7 @@ class Hanging(HungUp, frozen=True, kw_only=True, tag="hanging"):
     label: Label
     species: Words
     place: Name
+    brood: Name = ""
 
 
 class Found(HungUp, frozen=True, kw_only=True, tag="found"):
@@ -138,6 +140,7 @@ class Found(HungUp, frozen=True, kw_only=True, tag="found"):
     label: Label
     species: Words
     place: Name
+    brood: Name = ""
 
 
 class Seen(OfPupa, frozen=True, kw_only=True, tag="seen"):
@@ -284,6 +287,30 @@ class Note(OfPupa, frozen=True, kw_only=True, tag="note"):
     text: Words
 
 
+class Belongs(OfPupa, frozen=True, kw_only=True, tag="belongs"):
+    """It belongs to a brood: pupae of one brood are not independent of each other. The newest counts."""
+
+    rank = 4
+    brood: Name
+
+
+class Brood(Entry, frozen=True, kw_only=True, tag="brood"):
+    """What is known of a batch of eggs or caterpillars of one source. Of each count the newest holds; those lost before
+    pupation add up. A count that nobody made is None."""
+
+    brood: Name
+    source: Annotated[str, one_of(BROOD_SOURCES)] = ""
+    eggs: Count | None = None
+    hatched: Count | None = None
+    caterpillars: Count | None = None
+    lost: Count | None = None
+    why: Words = ""
+
+    @property
+    def about(self) -> str:
+        return self.brood
+
+
 class Looked(Entry, frozen=True, kw_only=True, tag="looked"):
     """A place was looked over; whatever is new there afterwards formed later."""
 
@@ -367,6 +394,8 @@ Kind = (
     | Lost
     | Relabelled
     | Note
+    | Belongs
+    | Brood
     | Looked
     | Measured
     | Tied

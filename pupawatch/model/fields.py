@@ -82,6 +82,9 @@ Minutes = Annotated[
 ]
 MOST_SPORES = 1_000_000_000
 SporeCount = Annotated[int, between(0, MOST_SPORES, "")]
+Count = Annotated[int, between(0, 1_000_000, "")]
+"""So many eggs, caterpillars or others."""
+
 SporeClass = Annotated[int, between(0, 1000, "")]
 
 

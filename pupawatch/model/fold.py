@@ -5,6 +5,7 @@ from typing import Any
 
 from pupawatch.model.entries import (
     AdultSeen,
+    Belongs,
     Climb,
     Emerged,
     Entry,
@@ -61,6 +62,7 @@ def _named(pupa: Pupa, entry: Hanging | Found) -> None:
     pupa.labels.append(entry.label)
     _hung_up(pupa, entry, entry.place)
     pupa.species = entry.species
+    pupa.brood = entry.brood or pupa.brood
     pupa.site = pupa.site or entry.place
     pupa.place = pupa.place or entry.place
 
@@ -109,6 +111,10 @@ def _held(pupa: Pupa, entry: Held) -> None:
     if not entry.held and pupa.is_open:
         pupa.times_fallen += pupa.danger != "fallen"
         pupa.danger = "fallen"
+
+
+def _belongs(pupa: Pupa, entry: Belongs) -> None:
+    pupa.brood = entry.brood
 
 
 def _climb(pupa: Pupa, _: Climb) -> None:
@@ -181,4 +187,5 @@ _CHANGES: dict[type[Entry], Callable[[Pupa, Any], None]] = {
     Lost: _lost,
     Relabelled: _relabelled,
     Note: _note,
+    Belongs: _belongs,
 }

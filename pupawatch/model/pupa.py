@@ -52,11 +52,11 @@ class Pupa(Struct, dict=True):
     labels: every label it ever carried. site: the place where it formed; place: where it hangs now (or came out).
     hanging_at: last seen as a prepupa. formed_from, formed_to: it became a pupa after the first and by the second
     (None: not known); formed_told: the entry that the second rests on. stage_seen: the newest colour stage with the
-    instant it was seen. danger: the open emergency reason, "" where there is none; times_fallen: how often it came down
-    (said twice of one fall counts once). origin: where it came from, "" where
-    nobody said; kept: where it stays because it cannot fly. climb: whether a climb was brought to it where it hangs.
-    disputed: whether united journals tell one of its entries differently. travelled: what its entries say of the places
-    it hung in, by their names.
+    instant it was seen. danger: the open emergency reason, "" where there is none; times_fallen: how often it came
+    down (said twice of one fall counts once). origin: where it came from, "" where nobody said; brood: the brood it
+    belongs to, "" where that was not recorded; kept: where it stays because it cannot fly. climb: whether a climb
+    was brought to it where it hangs. disputed: whether united journals tell one of its entries differently.
+    travelled: what its entries say of the places it hung in, by their names.
     """
 
     id: str
@@ -80,6 +80,7 @@ class Pupa(Struct, dict=True):
     wings: Wings | None = None
     sex: str = ""
     origin: str = ""
+    brood: str = ""
     findings: list[Finding] = field(default_factory=list)
     adult_seen: list[AdultSeen] = field(default_factory=list)
     kept: Kept | None = None

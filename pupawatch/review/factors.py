@@ -129,6 +129,10 @@ def _sex(_: Settings) -> Grouper:
     return lambda pupa: pupa.sex or NOT_KNOWN
 
 
+def _brood(_: Settings) -> Grouper:
+    return lambda pupa: pupa.brood or NOT_KNOWN
+
+
 def _finding(_: Settings) -> Grouper:
     def finding(pupa: Pupa) -> str:
         for entry in reversed(pupa.entries):
@@ -151,6 +155,7 @@ FACTORS: dict[str, tuple[str, Callable[[Settings], Grouper]]] = {
     "week": ("week in which it formed", _week),
     "species": ("species", _species),
     "sex": ("sex", _sex),
+    "brood": ("brood", _brood),
     "temperature": ("usual temperature of its last place", _temperature),
     "finding": ("newest health finding", _finding),
 }
@@ -158,9 +163,11 @@ FACTORS: dict[str, tuple[str, Callable[[Settings], Grouper]]] = {
 
 
 class Season:
-    """Pupae under review: one outcome each, and on demand the group each is in by any factor."""
+    """Pupae under review: one outcome each, and on demand the group each is in by any factor. now: the instant they are
+    looked at, None where that does not matter."""
 
-    def __init__(self, pupae: Iterable[Pupa], settings: Settings) -> None:
+    def __init__(self, pupae: Iterable[Pupa], settings: Settings, now: datetime | None = None) -> None:
+        self.now = now
         formed = [pupa for pupa in pupae if has_formed(pupa)]
         self._by_outcome: defaultdict[str, list[Pupa]] = defaultdict(list)
         for pupa, outcome in zip(formed, outcomes(formed, settings), strict=True):
@@ -212,7 +219,7 @@ class Season:
                 hint = did_you_mean(wanted, groups) or f". There are: {', '.join(groups[:12]) or 'none'}."
                 raise NotUnderstood(f"By {by} there is no group “{wanted}”{hint}")
             kept = [keep and group == wanted for keep, group in zip(kept, column, strict=True)]
-        return Season([pupa for pupa, keep in zip(self.pupae, kept, strict=True) if keep], self.settings)
+        return Season([pupa for pupa, keep in zip(self.pupae, kept, strict=True) if keep], self.settings, self.now)
 
 
 def understood(by: str) -> list[str]:

@@ -50,12 +50,13 @@ class Difference(NamedTuple):
     high: float
 
 
-def difference(strata: Sequence[Pair]) -> Difference:
+def difference(strata: Sequence[Pair], spread: float = 1.0) -> Difference:
     """The difference of two rates with its 95 % interval, compared within each stratum and then combined.
 
     One stratum: the hybrid score interval of Newcombe 1998, Stat. Med. 17:873, method 10. More: the differences
     weighed as by Mantel and Haenszel (n·m/(n+m)), their intervals combined by variance recovery (Zou & Donner
-    2008, Stat. Med. 27:1693, from memory).
+    2008, Stat. Med. 27:1693, from memory). spread: by how much pupae of one family make it vary more than independent
+    ones would, a ratio of variances: the interval reaches its square root as far.
     """
     weights = [pair.n * pair.other_n / (pair.n + pair.other_n) for pair in strata]
     whole = sum(weights)
@@ -67,7 +68,7 @@ def difference(strata: Sequence[Pair]) -> Difference:
         value += share * (first - second)
         below += share**2 * ((first - low) ** 2 + (other_high - second) ** 2)
         above += share**2 * ((high - first) ** 2 + (second - other_low) ** 2)
-    return Difference(value, value - sqrt(below), value + sqrt(above))
+    return Difference(value, max(-1.0, value - sqrt(spread * below)), min(1.0, value + sqrt(spread * above)))
 
 
 def exact_p(strata: Sequence[Pair]) -> float:

@@ -9,6 +9,7 @@ from pupawatch.model.settings import Settings
 from pupawatch.review.compare import ABOUT_MOVES, ORDERED, Family, Ranking, family, moved_strata, ranking
 from pupawatch.review.durations import Curve, Hours, curve_of, curves, emergence_hours, emergences_by_day
 from pupawatch.review.factors import JOIN, Season
+from pupawatch.review.fair import ended
 from pupawatch.review.outcomes import Counts, Rate
 
 ALL = "all together"
@@ -17,10 +18,11 @@ ALL = "all together"
 class Page(NamedTuple):
     """The review by one factor (or two), in numbers; ``words.review`` says them.
 
-    season: the pupae reviewed, only those in all the groups of ``only``; now: when they were looked at. total, groups:
-    the counts. ranking: the groups by shrunken estimate. family: the questions that are asked of them. strata: success
-    by site surface and kind of move, where moved is asked. curves: time to emergence, all together first. hours, days:
-    when adults came out.
+    season: the pupae reviewed, only those in all the groups of ``only``; now: when they were looked at. total,
+    groups: the counts; ended: those of all that have had time to end, which alone the rates and the questions are
+    about. ranking: the groups by shrunken estimate. family: the questions that are asked of them. strata: success
+    by site surface and kind of move, where moved is asked. curves: time to emergence, all together first. hours,
+    days: when adults came out.
     """
 
     season: Season
@@ -29,6 +31,7 @@ class Page(NamedTuple):
     now: datetime
     total: Counts
     groups: dict[str, Counts]
+    ended: Counts
     ranking: Ranking
     family: Family
     strata: dict[str, Rate]
@@ -40,9 +43,10 @@ class Page(NamedTuple):
     def success(self) -> dict[str, Rate]:
         """Success of each group, the ranked ones best first, then the small ones; along a scale in its own order."""
         if self.by in ORDERED:
-            return {group: counts.success for group, counts in self.groups.items()} | {ALL: self.total.success}
+            rates = {standing.group: standing.rate for standing in self.ranking.standings} | self.ranking.too_few
+            return {group: rates[group] for group in self.groups if group in rates} | {ALL: self.ended.success}
         ranked = {standing.group: standing.rate for standing in self.ranking.standings}
-        return ranked | self.ranking.too_few | {ALL: self.total.success}
+        return ranked | self.ranking.too_few | {ALL: self.ended.success}
 
     @property
     def deformity(self) -> dict[str, Rate]:
@@ -62,8 +66,8 @@ def page(
 
     now: the instant the pupae were looked at. Raises NotUnderstood for a factor or group that does not exist.
     """
-    season = Season(pupae, settings).only(only or {})
-    groups = season.counts(by)
+    season = Season(pupae, settings, now).only(only or {})
+    groups, old = season.counts(by), ended(season)
     everything = curve_of(season.pupae)
     by_group = curves(season, by) if by != "week" else {}
     return Page(
@@ -73,7 +77,8 @@ def page(
         now=now,
         total=season.total(),
         groups=groups,
-        ranking=ranking(groups, settings.care.review),
+        ended=old.total(),
+        ranking=ranking(old.counts(by), settings.care.review),
         family=family(season, by),
         strata=_strata(season) if "moved" in by.split(",") else {},
         curves=({ALL: everything} if everything else {}) | by_group,

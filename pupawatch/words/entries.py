@@ -7,6 +7,8 @@ from pupawatch.model.codes import ADULT_SIGHTINGS, Sighting, among
 from pupawatch.model.degrees import Unit, degrees, shown_degrees
 from pupawatch.model.entries import (
     AdultSeen,
+    Belongs,
+    Brood,
     Cleaned,
     Climb,
     Emerged,
@@ -99,6 +101,10 @@ def entry_words(entry: Entry, unit: Unit = "C") -> str:
             return f"labelled {entry.label}"
         case Note():
             return f"note: {entry.text}"
+        case Belongs():
+            return f"of brood {entry.brood}"
+        case Brood():
+            return _brood(entry)
         case Looked():
             return "looked over"
         case Measured():
@@ -109,6 +115,15 @@ def entry_words(entry: Entry, unit: Unit = "C") -> str:
             return "an act was taken back"
         case never:
             assert_never(never)
+
+
+def _brood(entry: Brood) -> str:
+    counts = ((entry.eggs, "eggs"), (entry.hatched, "hatched"), (entry.caterpillars, "caterpillars"))
+    told = [f"{number} {what}" for number, what in counts if number is not None]
+    told += [entry.source.replace("-", " ")] if entry.source else []
+    if entry.lost is not None:
+        told.append(f"{entry.lost} lost before pupation" + (f" ({entry.why})" if entry.why else ""))
+    return f"brood {entry.brood}" + (f": {', '.join(told)}" if told else "")
 
 
 def _moved(entry: Moved) -> str:

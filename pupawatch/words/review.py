@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import counted
-from pupawatch.review.compare import ORDERED, Contest, Family, Ranking, Shift
+from pupawatch.review import fair
+from pupawatch.review.compare import CERTAIN, ORDERED, Contest, Family, Ranking, Shift
 from pupawatch.review.factors import FACTORS, Season, understood
 from pupawatch.review.outcomes import Counts, Rate, percent
 from pupawatch.review.page import ALL, Page
@@ -20,6 +21,7 @@ CONFOUNDED = (
 )
 """What must stand beside every comparison of moved with not moved."""
 
+_LEFT_OPEN = "What else differed between them is left open."
 _MOST_SENTENCES = 5
 _MOST_GROUPS = 2
 
@@ -65,10 +67,10 @@ def said(page: Page) -> Said:
 
 def sentences(season: Season, by: str, family: Family) -> list[Sentence]:
     """Up to five sentences, the most useful first; none where too few outcomes are known."""
-    total = season.total()
+    total = fair.ended(season).total()
     if total.success.n < season.settings.care.review.smallest_group:
         return []
-    said = [_overall(total)]
+    said = [_overall(total, len(season.pupae) - total.formed)]
     for factor in understood(by):
         if factor != "moved":
             said += _by_group([contest for contest in family.contests if contest.about == factor], family)
@@ -138,7 +140,7 @@ def _notes(page: Page) -> list[str]:
 
 def _order(ranking: Ranking) -> str:
     prior = ranking.prior
-    source = "learned from your own groups" if prior.fitted else "a weak guess from published rates"
+    source = "learned from your own groups" if prior.fitted else "your own rate over all groups"
     estimates = ", ".join(f"{standing.group} {percent(standing.estimate)}" for standing in ranking.standings)
     return (
         f"In the order of shrunken estimates, where each rate is drawn towards {percent(prior.mean)} with the weight "
@@ -146,8 +148,12 @@ def _order(ranking: Ranking) -> str:
     )
 
 
-def _overall(total: Counts) -> Sentence:
+def _overall(total: Counts, younger: int) -> Sentence:
     words = f"Of the pupae whose end is known, {of_n(total.success)} emerged with sound wings."
+    left = [f"{younger} are too young to have ended"] if younger else []
+    left += [f"{total.pending} should have ended and are still pending"] if total.pending else []
+    if left:
+        words = f"{words[:-1]}; not counted yet: {', '.join(left)}."
     worst, best = total.success.worst, total.success.best
     if total.unknown and worst is not None and best is not None:
         words += (
@@ -163,14 +169,30 @@ def _by_group(asked: list[Contest], family: Family) -> list[Sentence]:
         return [_differs(contest, family) for contest in certain[:_MOST_GROUPS]]
     if not asked:
         return []
-    widest = min(asked, key=lambda contest: contest.p)
-    return [
-        Sentence(
-            widest.about,
-            f"By {widest.about} no difference can be told: the clearest, {widest.group} with "
-            f"{_against(widest)}, may well be chance ({_interval(widest)}; {_doubt(widest, family, 'exact')}).",
+    clearest = min(asked, key=lambda contest: (contest.alone_p, contest.p))
+    return [Sentence(clearest.about, _unclear(clearest, family))]
+
+
+def _unclear(contest: Contest, family: Family) -> str:
+    """That no difference can be told, and why it may look like one."""
+    seen = f"{contest.group} {_against(contest)} for {contest.other} ({_interval(contest)}; {_doubt(contest, family)})"
+    asked = max(1, family.size)
+    if contest.together_p * asked < CERTAIN:
+        table = "; ".join(
+            f"{name}: {pair.hits} of {pair.n} against {pair.other_hits} of {pair.other_n}"
+            for name, pair in zip(contest.names, contest.strata, strict=True)
         )
-    ]
+        return (
+            f"By {contest.about} no clear difference: thrown together, {seen} looks like one, but it vanishes where "
+            f"like is compared with like ({table})."
+        )
+    if contest.alone_p * asked < CERTAIN:
+        return (
+            f"By {contest.about} no clear difference: {seen}. These may be single families: {_families(contest)}, and "
+            "brood mates share their luck."
+        )
+    missed = f"with these numbers a difference under {100 * contest.missed_under:.0f} points would usually be missed"
+    return f"By {contest.about} no clear difference: the clearest is {seen}; {missed}."
 
 
 def _differs(contest: Contest, family: Family) -> Sentence:
@@ -178,30 +200,40 @@ def _differs(contest: Contest, family: Family) -> Sentence:
     return Sentence(
         contest.about,
         f"{contest.group} did {better} than {contest.other}: {_against(contest)} ({_interval(contest)}; "
-        f"{_doubt(contest, family, 'exact')}).",
+        f"{_doubt(contest, family)}; {_families(contest)}). {_LEFT_OPEN}",
         claims=True,
     )
 
 
 def _moved(contest: Contest, family: Family) -> Sentence:
-    within = f"compared within each surface {_interval(contest)}; {_doubt(contest, family, 'exact')}"
+    within = (
+        f"among those alive at one age, within each surface and season {_interval(contest)}; "
+        f"{_doubt(contest, family)}; {_families(contest)}"
+    )
     if contest.certain:
         better = "better" if contest.difference.value > 0 else "worse"
         words = (
             f"Pupae moved as planned did {better} than those not moved: {_against(contest)} ({within}). {CONFOUNDED}"
         )
         return Sentence("moved", words, claims=True)
+    missed = f"a difference under {100 * contest.missed_under:.0f} points would usually be missed"
     return Sentence(
         "moved",
-        f"Whether moving as planned helped or harmed cannot be told: moved {_against(contest)} not moved ({within}).",
+        f"Whether moving as planned helped or harmed cannot be told: moved {_against(contest)} not moved ({within}); "
+        f"{missed}.",
     )
+
+
+def _families(contest: Contest) -> str:
+    mine, others = contest.families
+    return f"{counted(mine, 'family', 'families')} against {others}"
 
 
 def _hang(shift: Shift, family: Family) -> Sentence:
     bad, good = median(shift.bad), median(shift.good)
     counts = (
         f"the {len(shift.bad)} with deformed wings had hung at least {bad:.0f} h when first moved (median), "
-        f"the {len(shift.good)} sound ones {good:.0f} h ({_doubt(shift, family, 'rank test')})"
+        f"the {len(shift.good)} sound ones {good:.0f} h ({_doubt(shift, family)})"
     )
     if not shift.certain:
         return Sentence("hang", f"Whether earlier moves cost wings cannot be told: {counts}.")
@@ -215,7 +247,7 @@ def _week(shift: Shift, family: Family) -> Sentence:
         "week",
         f"Pupae that formed {when} in the time reviewed did worse: median day {median(shift.bad):.0f} of the "
         f"{len(shift.bad)} deformed or lost, day {median(shift.good):.0f} of the {len(shift.good)} sound "
-        f"({_doubt(shift, family, 'rank test')}).",
+        f"({_doubt(shift, family)}).",
         claims=True,
     )
 
@@ -241,7 +273,7 @@ def _interval(contest: Contest) -> str:
     return f"{points(value)} points, 95 % interval {points(low)} to {points(high)}"
 
 
-def _doubt(question: Contest | Shift, family: Family, test: str) -> str:
+def _doubt(question: Contest | Shift, family: Family) -> str:
     if family.size == 1:
-        return f"{test} {p_words(question.p)}"
-    return f"{test} {p_words(question.p)}, {p_words(question.corrected)} after Holm over {family.size} questions"
+        return f"by families {p_words(question.p)}"
+    return f"by families {p_words(question.p)}, {p_words(question.corrected)} after Holm over {family.size} questions"

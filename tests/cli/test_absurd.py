@@ -70,6 +70,8 @@ def likely(draw: st.DrawFn) -> Entry:
         "reason": st.sampled_from(["fallen", "wet"]), "held": st.booleans(), "sign": st.just("spores"),
         "condition": st.sampled_from(["sound", "crumpled"]), "sex": st.sampled_from(codes.SEXES),
         "what": st.sampled_from(codes.ADULT_SIGHTINGS), "origin": st.sampled_from(kinds.ORIGINS),
+        "brood": st.sampled_from(["Tray", "July eggs"]), "eggs": st.none() | st.integers(0, 900),
+        "source": st.sampled_from(["", *codes.BROOD_SOURCES]),
         "code": st.sampled_from(["X1", "X2"]), "cause": st.just("unknown"), "text": st.just("a remark"),
         "day": st.sampled_from(["2026-09-01", "2026-09-02"]), "low_c": st.floats(-40, 10), "high_c": st.floats(10, 60),
         "sensor": st.just("home"), "places": st.lists(place, max_size=2), "how": st.just("gear"),
@@ -77,7 +79,7 @@ def likely(draw: st.DrawFn) -> Entry:
         "temperature_c": temperature, "usual_c": temperature, "surface": st.sampled_from(["", "mesh", "unheard-of"]),
         "sky": st.sampled_from(["", *codes.SKIES]), "load": st.none() | st.integers(0, 9), "history": st.booleans(),
     }  # fmt: skip
-    optional = {"usual_c", "surface", "temperature_c", "sky", "load", "history"}
+    optional = {"brood", "eggs", "source", "usual_c", "surface", "temperature_c", "sky", "load", "history"}
     for field in msgspec.structs.fields(kind):
         if field.name not in told and (field.required or field.name in optional):
             told[field.name] = draw(words[field.name])
@@ -109,7 +111,7 @@ def absurd(draw: st.DrawFn) -> Entry:
             changes[name] = draw(st.sampled_from(FAR))
         elif isinstance(old, float) or name in ("usual_c", "temperature_c"):
             changes[name] = draw(NUMBERS)
-        elif name == "load":
+        elif name in ("load", "eggs", "hatched", "caterpillars", "lost"):
             changes[name] = draw(st.sampled_from([-1, 10**15]))
         else:
             changes[name] = draw(st.lists(WORDS, max_size=2)) if isinstance(old, list) else draw(WORDS)

@@ -22,9 +22,8 @@ Run = Callable[..., Any]
 HOSTILE = ("\x1b[31mA1", "A\nB", "A\u202e1", "\udcff", "\x9b2J")
 
 PUPA_FIELDS = {
-    "label", "species", "site", "place", "stage", "hang_hours", "verdict", "movable_from", "why", "suggestion",
-    "proposal",
-    "forecast", "flags",
+    "label", "species", "brood", "site", "place", "stage", "hang_hours", "verdict", "movable_from", "why", "suggestion",
+    "proposal", "forecast", "flags",
 }  # fmt: skip
 
 
@@ -203,6 +202,7 @@ def test_the_record_of_the_pupae_has_the_promised_names(run: Run, clock: Any) ->
         assert found == {
             "label": "A1",
             "species": "monarch",
+            "brood": None,
             "site": "Jar",
             "place": "Jar",
             "stage": "soft",

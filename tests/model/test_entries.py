@@ -37,6 +37,8 @@ EVERY_KIND = [
     kinds.Lost(**STAMP, pupa="p", cause="unknown"),
     kinds.Relabelled(**STAMP, pupa="p", label="M2"),
     kinds.Note(**STAMP, pupa="p", text='[red]x[/] ünï \\ " ,'),
+    kinds.Belongs(**STAMP, pupa="p", brood="Tray"),
+    kinds.Brood(**STAMP, brood="Tray", source="wild-egg", eggs=12, lost=2, why="mould"),
     kinds.Looked(**STAMP, place="Roof"),
     kinds.Measured(**STAMP, place="Roof", day="2026-08-14", low_c=12.5, high_c=27),
     kinds.Tied(**STAMP, sensor="attic", places=["Roof", "Line"]),

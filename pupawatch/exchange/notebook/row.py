@@ -10,6 +10,7 @@ from pupawatch.exchange.cells import NOTHING, unguarded
 from pupawatch.exchange.staging import Begun, Staging
 from pupawatch.model.codes import STAGES
 from pupawatch.model.entries import (
+    Belongs,
     Emerged,
     Entry,
     Fell,
@@ -201,6 +202,7 @@ class Row:
                 (Sexed, None, "sex", sex),
                 (Marked, marked, "code", mark),
                 (Lost, lost_at, "cause", self.choice("loss", self.settings.care.losses)),
+                (Belongs, When(None, known_from), "brood", self._brood()),
                 (Note, When(None, known_from), "text", self._note()),
             )
             if said
@@ -219,6 +221,9 @@ class Row:
             "method": self.choice("move_method", self.settings.care.methods),
             "emergency": reason if reason in self.settings.care.emergencies else "",
         }
+
+    def _brood(self) -> str:
+        return self.word("brood", lambda text: checked(unguarded(text), "the name of the brood", LONGEST_NAME))
 
     def _note(self) -> str:
         return self.word("note", lambda text: checked(unguarded(text), "the note", LONGEST_NOTE))

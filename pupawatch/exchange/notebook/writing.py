@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from pupawatch.exchange.cells import guarded
 from pupawatch.exchange.notebook.reading import COLUMNS
 from pupawatch.model.entries import (
+    Belongs,
     Emerged,
     Entry,
     Fell,
@@ -50,8 +51,12 @@ def _rows_of(pupa: Pupa, zone: str) -> Iterator[dict[str, str]]:
         match entry:
             case Found():
                 rows[0].update(_interval("formed", entry, zone))
+                if entry.brood:
+                    rows[0].update(brood=entry.brood)
             case Hanging():
                 put(stage="prepupa", stage_seen_at=_cell(entry, zone))
+                if entry.brood:
+                    rows[0].update(brood=entry.brood)
             case Seen():
                 put(stage=entry.stage, stage_seen_at=_cell(entry, zone))
             case Fell():
@@ -73,6 +78,8 @@ def _rows_of(pupa: Pupa, zone: str) -> Iterator[dict[str, str]]:
                 rows[0].update(mark=entry.code, marked_at=_cell(entry, zone, pupa.emerged))
             case Released():
                 rows[0].update(released_at=_cell(entry, zone))
+            case Belongs():
+                rows[0].update(brood=entry.brood)
             case Note():
                 put(note=next(notes))
     yield from rows

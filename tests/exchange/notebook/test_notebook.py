@@ -127,10 +127,11 @@ def test_a_row_tells_a_whole_life(keeper: Keeper, take_in: Bring) -> None:
     row = (
         "A1,painted-lady,Jar,2026-08-01T19:00,2026-08-02T06:30,darkening,2026-08-09T06:30,2026-08-03T06:00,Roof,"
         "2026-08-03T06:40,silk,fallen,2026-08-10T05:30,2026-08-10T06:30,Jar,sound,female,,,X-12,2026-08-10T15:00,"
-        "2026-08-11T10:00,flew straight off"
+        "2026-08-11T10:00,Tray,flew straight off"
     )
-    assert take_in(f"{','.join(COLUMNS)}\n{row}\n") == 10
+    assert take_in(f"{','.join(COLUMNS)}\n{row}\n") == 11
     pupa = keeper.pupa("A1")
+    assert pupa.brood == "Tray"
     assert (pupa.species, pupa.site, pupa.place, pupa.sex) == ("painted-lady", "Jar", "Jar", "female")
     assert (pupa.formed_from, pupa.formed_to) == (at("2026-08-01T19:00-05:00"), at("2026-08-02T06:30-05:00"))
     assert [(m.origin, m.entry.to, m.entry.method, m.entry.emergency) for m in pupa.relocations] == [
