@@ -33,6 +33,9 @@ OVERDUE_BELOW = 0.02
 """Overdue when no more than this share of such pupae would still be inside. No source."""
 LOOK_BACK_DAYS = 21
 """An emergence that went unseen is looked for so far back at least."""
+PAST_DAYS = 45
+"""So far back at least the temperatures are looked at: what the weeks before were like, also where a logger was silent
+since."""
 REGIME_C, AHEAD_DAYS = 2.0, 7
 """What is learned is weighed anew for every 2 °C of mean temperature, taken over its past and so many days ahead."""
 TOLD_DAYS, TOLD_SHARE = 14, 0.995
@@ -67,7 +70,7 @@ class Forecaster:
         self._lessons: dict[bool, list[Lesson]] = {}
         self._beliefs: dict[int | None, Belief] = {}
         self._lines: dict[str, Timeline] = {}
-        self._curves: dict[tuple[str, bool], Curve] = {}
+        self._curves: dict[tuple[str, bool, bool], Curve] = {}
         # In POSIX hours from where the curves begin, and for how many hours.
         self._first, self._hours = self._span(hours_of(now))
 
@@ -154,7 +157,7 @@ class Forecaster:
 
     def _span(self, first: float) -> tuple[int, int]:
         now = hours_of(self.now)
-        begin = int(min(first, now - 24 * LOOK_BACK_DAYS)) - 48
+        begin = int(min(first - 48, now - 24 * PAST_DAYS))
         return begin, int(now) + 24 * (HORIZON_DAYS + 2) - begin
 
     def _reach(self, first: float) -> None:
@@ -164,15 +167,19 @@ class Forecaster:
             self._lines.clear()
             self._curves.clear()
 
-    def _curve_of(self, bases_c: Array, by_heat: bool) -> Callable[[str], Curve]:
+    def _curve_of(self, bases_c: Array, by_heat: bool, measured: bool = False) -> Callable[[str], Curve]:
+        """The development at a place by its name. measured: only in the hours that something measured."""
+
+        def made(place: str) -> Curve:
+            if not by_heat:
+                return calendar_curve(self._first, self._hours)
+            line = self._line(place)
+            return curve(timeline.measured_alone(line) if measured else line, bases_c, self.profile.heat)
+
         def curve_of(place: str) -> Curve:
-            key = (place if by_heat else "", by_heat)
+            key = (place if by_heat else "", by_heat, measured)
             if key not in self._curves:
-                self._curves[key] = (
-                    curve(self._line(place), bases_c, self.profile.heat)
-                    if by_heat
-                    else calendar_curve(self._first, self._hours)
-                )
+                self._curves[key] = made(place)
             return self._curves[key]
 
         return curve_of
@@ -191,7 +198,9 @@ class Forecaster:
         soft = any(seen.stage == "soft" for seen in pupa.sightings)
         return Formed(until - (self.profile.soft_hours if soft else 24 * self.profile.pupal_days_low), until)
 
-    def _distributed(self, pupae: Sequence[Watched], by_heat: bool) -> tuple[Gate, list[Distribution]]:
+    def _distributed(
+        self, pupae: Sequence[Watched], by_heat: bool, measured: bool = False
+    ) -> tuple[Gate, list[Distribution]]:
         formed = [self._formed(pupa) for pupa in pupae]
         self._reach(min(since for since, _ in formed))
         self._learnt(by_heat)  # may reach further back, so before any curve is used
@@ -199,7 +208,7 @@ class Forecaster:
         begin = min(now - 24 * LOOK_BACK_DAYS, min(hours_of(pupa.alive_at) for pupa in pupae) - 24)
         end = now + 24 * HORIZON_DAYS
         gate = Gate.between(max(begin, self._first + 48), end, self.conditions.sky, self.profile.heat)
-        curve_of = self._curve_of(self._prior(by_heat).bases_c, by_heat)
+        curve_of = self._curve_of(self._prior(by_heat).bases_c, by_heat, measured)
         beliefs = [self._belief_of(pupa, by_heat) for pupa in pupae]
         return gate, distributions(spread(pupae, formed, beliefs, curve_of, gate, self.profile, now))
 
@@ -214,17 +223,30 @@ class Forecaster:
         gate, found = self._distributed(pupae, by_heat)
         teller = _Teller(gate, self.now, self.conditions.sky.zone, self.profile.release_after_hours)
         learned = len(self._learnt(by_heat))
+        filled = [self._filled_hours(pupa) if by_heat else 0 for pupa in pupae]
+        late = self._late(pupae, found, filled, by_heat)
         outlooks = []
-        for pupa, distribution in zip(pupae, found, strict=True):
+        for n, (pupa, distribution) in enumerate(zip(pupae, found, strict=True)):
             grounds = Grounds(
                 learned,
-                self._filled_hours(pupa) if by_heat else 0,
+                filled[n],
                 pupa.formed_from is not None,
                 self.conditions.sky.known,
                 self.profile.overwinters,
             )
-            outlooks.append(teller.outlook(distribution, "heat" if by_heat else "calendar", grounds))
+            outlooks.append(teller.outlook(distribution, "heat" if by_heat else "calendar", grounds, n in late))
         return outlooks
+
+    def _late(
+        self, pupae: Sequence[Watched], found: Sequence[Distribution], filled: Sequence[int], by_heat: bool
+    ) -> set[int]:
+        """Which of the pupae are overdue, by what was measured: none is on guessed warmth alone."""
+        late = [n for n, one in enumerate(found) if one.left < OVERDUE_BELOW]
+        unsure = [n for n in late if filled[n]]
+        if not unsure:
+            return set(late)
+        again = self._distributed([pupae[n] for n in unsure], by_heat, measured=True)[1]
+        return set(late) - {n for n, one in zip(unsure, again, strict=True) if one.left >= OVERDUE_BELOW}
 
     def _filled_hours(self, pupa: Watched) -> int:
         bounds = [self._formed(pupa).since, *(hours_of(stay.since) for stay in pupa.stays[1:]), hours_of(self.now)]
@@ -249,7 +271,7 @@ class _Teller:
         self.asked = np.array([gate.ends[closes + 1], *mornings, *gone, *midnights])
         self.horizon = moment_of(gate.ends[-1])
 
-    def outlook(self, found: Distribution, basis: Basis, grounds: Grounds) -> Outlook:
+    def outlook(self, found: Distribution, basis: Basis, grounds: Grounds, overdue: bool) -> Outlook:
         by_morning, *out = found.by(self.asked).tolist()
         inside, present = (tuple(1.0 - chance for chance in out[n : n + MORNINGS + 1]) for n in (0, MORNINGS + 1))
         already, by_midnight = out[0], out[2 * (MORNINGS + 1) :]
@@ -268,7 +290,7 @@ class _Teller:
             already=already,
             later=found.later,
             morning=Morning(*self.morning, by_morning),
-            overdue=found.left < OVERDUE_BELOW,
+            overdue=overdue,
             time_left=found.left,
             horizon=self.horizon,
             grounds=grounds,

@@ -136,8 +136,9 @@ class Outlook(NamedTuple):
     high: the instants by which it will be out with a chance of 50, 10 and 90 %; None: beyond ``horizon``, or no date.
     by_day: the chance for each local day from today on; already: that it came out since it was last seen; later: that
     it comes beyond the horizon. overdue: hardly any of the expected time is left (``time_left``, the share of such
-    pupae that would still be inside). grounds: what all this rests on. inside: the chance that it has not emerged, now
-    and on the coming mornings (``times.coming_mornings``); present: that it is inside or its butterfly still dries.
+    pupae that would still be inside), by what was measured alone. grounds: what all this rests on. inside: the chance
+    that it has not emerged, now and on the coming mornings (``times.coming_mornings``); present: that it is inside or
+    its butterfly still dries.
     """
 
     basis: Basis
