@@ -1,6 +1,6 @@
 """What the reading commands print for other programs: stable names, UTC times, hours and fractions."""
 
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from pupawatch.care.forecast.ahead import Expected
@@ -91,10 +91,17 @@ def places_record(morning: Round, climbable: dict[str, bool]) -> dict[str, Any]:
                 "isolation": stretch.place.isolation,
                 "looked": iso(stretch.looked) if stretch.looked else None,
                 "walked": stretch.walked,
+                "readings_since": _silent_since(morning, stretch.place.name),
             }
             for stretch in morning.stretches
         ]
     }
+
+
+def _silent_since(morning: Round, place: str) -> str | None:
+    """When its logger last told anything, where that is longer than a day ago; else null."""
+    told = morning.picture.known.loggers.get(place)
+    return iso(datetime.fromtimestamp(told.silent[1], UTC)) if told and told.silent else None
 
 
 def entry_record(entry: Entry) -> dict[str, Any]:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 from pupawatch.care import forecast
 from pupawatch.care.forecast import Conditions, Finished, Outlook, Watched
+from pupawatch.care.forecast.loggers import Loggers
 from pupawatch.care.forecast.scoring import Score, Story, replay, summary
 from pupawatch.errors import PupawatchError
-from pupawatch.keeper.conditions import NOTHING, conditions, expected_days, expected_file, sky
+from pupawatch.keeper.conditions import LATELY, NOTHING, conditions, expected_days, expected_file, sky
 from pupawatch.keeper.desk import Desk
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Profile
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
 _TAUGHT_BY = 250
 """So many of the newest emergences teach the forecast; more would not move it."""
 _MORNING = timedelta(hours=6, minutes=30)
-_BEFOREHAND = timedelta(days=45)
-"""So long before anything that a forecast looks at the temperatures are read: what the days were like just past."""
 _TOLD = 3
 """So many entries that were passed over are named."""
 _KEPT = timedelta(minutes=15)
@@ -83,6 +82,12 @@ class Outlooks:
                     told[place] = heat_warning(hot, settings.unit)
         return told
 
+    def loggers(self, state: State, now: datetime) -> dict[str, Loggers]:
+        """What is to be told of the loggers in the places where pupae hang, by the places' names."""
+        self._renew(state, now)
+        living = {pupa.place for pupa in state.open_pupae()}
+        return {place: told for place, told in self.conditions.loggers.items() if place in living}
+
     def _renew(self, state: State, now: datetime) -> None:
         """Begin anew where the temperatures, the settings or the emergences are other than before, or it is late."""
         desk = self.desk
@@ -104,7 +109,7 @@ class Outlooks:
             expected = expected_days(desk.settings, desk.folder)
         except PupawatchError as error:
             problems = [f"{error} The forecast goes without what is expected."]
-        self.conditions = conditions(desk, now, expected, min(self._since, now) - _BEFOREHAND)
+        self.conditions = conditions(desk, now, expected, min(self._since, now) - LATELY)
         self.problem = " ".join([*problems, *self.conditions.doubts[:_TOLD]])
         for species in desk.settings.species:
             profile = desk.settings.profile(species)

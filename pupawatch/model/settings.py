@@ -266,7 +266,8 @@ class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_
     hung, and nothing else.
     length_cm: of the edge or line they hang along, side by side, and spacing_cm: how far apart (None: as far as the
     species need); capacity holds beside it. drip, sun: it has dripping or standing water, direct sun. disturbed: by
-    what (ants, wasps, a pet), "" by nothing.
+    what (ants, wasps, a pet), "" by nothing. logger: the one whose readings are used where several hang there ("": the
+    mean of all).
     """
 
     name: Name
@@ -283,6 +284,7 @@ class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_
     drip: bool = False
     sun: bool = False
     disturbed: Annotated[str, Meta(max_length=40)] = ""
+    logger: Annotated[str, Meta(max_length=40)] = ""
 
 
 class Keeper(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

@@ -1,10 +1,11 @@
 """How forecasts are put into words: when a pupa is due, what the days may bring, heat, and how good past ones were."""
 
 from collections.abc import Iterator, Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
 from pupawatch.care.forecast.heat import TooHot
+from pupawatch.care.forecast.loggers import Loggers
 from pupawatch.care.forecast.records import Grounds, Outlook, Rest
 from pupawatch.model.codes import Basis
 from pupawatch.model.degrees import Unit, shown_degrees
@@ -166,6 +167,49 @@ def heat_lines(heat: Mapping[str, str]) -> list[str]:
     for place, warning in heat.items():
         places.setdefault(warning, []).append(place)
     return [f"{', '.join(names)}: {warning}." for warning, names in places.items()]
+
+
+def silence_words(loggers: Mapping[str, Loggers], now: datetime, zone: str) -> str:
+    """The silent loggers in a few words, as the headline has them; "" where all speak."""
+    silent = dict(one.silent for one in loggers.values() if one.silent)
+    if len(silent) > 1:
+        return f"no readings from {len(silent)} loggers"
+    return "".join(f"no readings from {name} since {_since(at, zone, now)}" for name, at in silent.items())
+
+
+def logger_lines(loggers: Mapping[str, Loggers], now: datetime, zone: str, unit: Unit = "C") -> list[str]:
+    """What is to be told of the loggers, by place: a sentence for all places of which the same is so."""
+    places: dict[str, list[str]] = {}
+    for place, one in loggers.items():
+        for told in _logger_told(one, now, zone, unit):
+            places.setdefault(told, []).append(place)
+    return [f"{', '.join(names)}: {told}." for told, names in places.items()]
+
+
+def _logger_told(one: Loggers, now: datetime, zone: str, unit: Unit) -> Iterator[str]:
+    if one.silent:
+        name, at = one.silent
+        yield (
+            f"no readings from {name} since {_since(at, zone, now)}; the warmth since then is guessed. Import its "
+            "file, or record each day's lowest and highest"
+        )
+    for name, stuck in one.stuck:
+        value, since = shown_degrees(stuck.celsius, unit), _since(stuck.since, zone, now)
+        still = f"{name} has read {value} without change since {since}"
+        yield (
+            f"{still}; these readings are left out. Look at the sensor" if stuck.is_fault else f"{still}; is it stuck?"
+        )
+    if one.apart_c is not None:
+        apart = one.apart_c * 1.8 if unit == "F" else one.apart_c
+        yield (
+            f"its loggers {', '.join(one.averaged)} are {apart:.1f} °{unit} apart; their mean is used. Hang them side "
+            "by side to see which is wrong, or choose one in places.toml"
+        )
+
+
+def _since(at_seconds: float, zone: str, now: datetime) -> str:
+    day, today = local_day(datetime.fromtimestamp(at_seconds, UTC), zone), local_day(now, zone)
+    return f"{day:%a}" if (today - day).days < 7 else f"{day.day} {day:%b}"
 
 
 def score_lines(species: str, score: "Score") -> list[str]:

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
+from pupawatch.care.forecast.loggers import Loggers
 from pupawatch.care.forecast.sun import Sky
 from pupawatch.model.codes import Basis, Stage
 
@@ -54,11 +55,12 @@ class Temperatures(NamedTuple):
 
 class Conditions(NamedTuple):
     """The keeper's sky, and the temperatures of each place by its name. doubts: of what was passed over, a sentence
-    each."""
+    each. loggers: what is to be known of those in each place."""
 
     sky: Sky
     temperatures: Mapping[str, Temperatures]
     doubts: Sequence[str] = ()
+    loggers: Mapping[str, Loggers] = {}
 
 
 class Stay(NamedTuple):

@@ -108,6 +108,12 @@ def _sensors(
         told_of = sorted(
             place for place, some in tied.items() if any(t.sensor == name and t.until == inf for t in some)
         )
+        beside = sorted({t.sensor for place in where for t in tied.get(place, ()) if t.until == inf} - {name})
+        if beside and told_of != where:
+            notes.append(
+                f"Another logger tells of {', '.join(where)} as well ({', '.join(beside)}): their mean is used. To use "
+                'one of them alone, write logger = "NAME" to the place in places.toml.'
+            )
         if told_of == where:
             continue
         since[name] = None
