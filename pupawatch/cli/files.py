@@ -28,6 +28,10 @@ def register(commands: Commands) -> None:
     bring.add_argument(
         "--layout", metavar="L", default="", help="temperatures: how times are written, as %%d.%%m.%%Y %%H:%%M"
     )
+    unit = "temperatures: their unit, where the file names none"
+    bring.add_argument("--unit", type=str.upper, choices=("C", "F"), default=None, help=unit)
+    faulty = "temperatures: bring in the good readings of a file that has many faults"
+    bring.add_argument("--accept", action="store_true", help=faulty)
     bring.add_argument("--dry-run", action="store_true", help="say what it would bring, write nothing")
 
     export = commands.plain("export", "write every pupa into a notebook (CSV)", _export)
@@ -44,7 +48,15 @@ def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
         with _bar() as watch:
             if options.kind == "temperatures":
                 told = logged.temperatures(
-                    keeper, options.file, options.sensor, options.places, options.layout, options.dry_run, watch
+                    keeper,
+                    options.file,
+                    options.sensor,
+                    options.places,
+                    options.layout,
+                    options.dry_run,
+                    watch,
+                    options.unit,
+                    options.accept,
                 ).lines()
             elif options.dry_run:
                 told = exchange.notebook_preview(keeper, options.file, watch).lines()
