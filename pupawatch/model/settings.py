@@ -21,7 +21,9 @@ class Heat(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     to be sure at reference_temp_c: another base keeps the days a pupa takes there. within_sd_days: how far pupae of
     one setting differ, in days at the reference temperature. emergence_from_hours, emergence_to_hours: the window in
     which adults come out, after sunrise; off_window_share: of them come at other hours. heat_warning_c: warmth that
-    may spoil the wings. rest_day_length_hours: pupae formed on shorter days may rest until spring (None: none do).
+    may spoil the wings. rest_day_length_hours: of the pupae formed on days of this length at 40° of latitude half rest
+    until spring, of shorter days more (None: none do). spring_base_temp_c, spring_heat_cd: base and degree-days of
+    those that have rested, from midwinter on (None: as any other).
     """
 
     base_temp_c: Annotated[float, Meta(ge=-5, le=20)]
@@ -37,10 +39,14 @@ class Heat(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     off_window_share: Annotated[float, Meta(ge=0, le=1)]
     heat_warning_c: Annotated[float, Meta(ge=20, le=45)]
     rest_day_length_hours: Annotated[float, Meta(ge=0, le=24)] | None = None
+    spring_base_temp_c: Annotated[float, Meta(ge=-5, le=18)] | None = None
+    spring_heat_cd: Annotated[float, Meta(ge=20, le=1000)] | None = None
 
     def __post_init__(self) -> None:
         if self.base_temp_c + 2 > self.reference_temp_c:
             raise ValueError("base_temp_c must be at least 2 °C below reference_temp_c")
+        if self.spring_base_temp_c is not None and self.spring_base_temp_c + 2 > self.reference_temp_c:
+            raise ValueError("spring_base_temp_c must be at least 2 °C below reference_temp_c")
         if self.emergence_from_hours + 0.5 > self.emergence_to_hours:
             raise ValueError("emergence_to_hours must be at least half an hour after emergence_from_hours")
 

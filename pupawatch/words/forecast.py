@@ -26,12 +26,16 @@ def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
     """When it is due, in a few words: the likeliest day and how far it may be off; "" where nothing is forecast."""
     if outlook is None:
         return ""
-    if outlook.basis == "rest":
-        return "may overwinter"
+    if outlook.basis == "rest" and outlook.median is None:
+        if outlook.otherwise is None:
+            return "may overwinter"
+        return f"due {_day_words(local_day(outlook.otherwise.median, zone), local_day(now, zone))}, or in spring"
     if is_likely_out(outlook):
         return "likely out already: look"
     if outlook.overdue:
         return "overdue, check it"
+    if outlook.too_cold:
+        return "too cold to finish here: bring it in"
     if outlook.median is None or outlook.low is None:
         return "due in many weeks"
     low, median, today = (local_day(at, zone) for at in (outlook.low, outlook.median, now))
@@ -46,7 +50,9 @@ def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
 
 def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
     """The forecast in a sentence, with its odds."""
-    if outlook.basis == "rest" or outlook.low is None or outlook.median is None:
+    if outlook.basis == "rest":
+        return _rest_odds(outlook, now, zone)
+    if outlook.low is None or outlook.median is None or outlook.too_cold:
         return f"{due_words(outlook, now, zone).capitalize()}."
     low, likeliest, today = (local_day(at, zone) for at in (outlook.low, outlook.median, now))
     high = local_day(outlook.high, zone) if outlook.high else None
@@ -63,6 +69,28 @@ def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
     return told
 
 
+def _rest_odds(outlook: Outlook, now: datetime, zone: str) -> str:
+    """Both possibilities of a pupa that may overwinter, with their odds."""
+    spring = "until spring"
+    if outlook.median is not None and outlook.low is not None:
+        spring = f"until spring, and is then due {_range_words(outlook.low, outlook.median, outlook.high, now, zone)}"
+    told = f"Rests {spring} ({_percent(outlook.rests)})"
+    if outlook.otherwise is not None:
+        low, median, high = outlook.otherwise
+        told += f"; if not, due {_range_words(low, median, high, now, zone)} ({_percent(1 - outlook.rests)})"
+    return f"{told}."
+
+
+def _range_words(low: datetime, median: datetime, high: datetime | None, now: datetime, zone: str) -> str:
+    first, middle, today = (local_day(at, zone) for at in (low, median, now))
+    last = _day_words(local_day(high, zone), today) if high else "later"
+    return f"{_day_words(middle, today)} (4 in 5: {_day_words(first, today)} to {last})"
+
+
+def _percent(share: float) -> str:
+    return "over 99 %" if share > 0.99 else f"{share:.0%}".replace("%", " %")
+
+
 def is_likely_out(outlook: Outlook | None) -> bool:
     """Whether it has more likely than not come out since it was last looked at."""
     return outlook is not None and outlook.already > _LIKELY
@@ -77,12 +105,36 @@ def outlook_notes(outlook: Outlook) -> list[str]:
     """What the keeper should know about how the outlook was reached, a sentence each."""
     grounds = outlook.grounds
     if isinstance(grounds, Rest):
-        return [
-            f"it formed on a day of {grounds.light_hours:.1f} h of light, less than {grounds.limit_hours:g} h: it may "
-            "rest until spring",
-            "keep it cool, out of the sun and lightly misted, look at it once a month, and expect it in spring",
-        ]
+        return _rest_notes(grounds, outlook)
+    if outlook.too_cold:
+        return [*_grounds_told(grounds, outlook.basis), TOO_COLD]
     return list(_grounds_told(grounds, outlook.basis))
+
+
+TOO_COLD = (
+    "at this warmth it would take longer than pupae are known to last; once it may be moved, bring it, or its whole "
+    "cage, into a room of 20 to 25 °C, out of the sun"
+)
+"""Common practice."""
+
+
+def _rest_notes(grounds: Rest, outlook: Outlook) -> list[str]:
+    told = "latitude and longitude are not set, so it is not known whether it may rest until spring"
+    if grounds.light_hours is not None:
+        told = (
+            f"it formed on a day of {grounds.light_hours:.1f} h of light; at {grounds.limit_hours:g} h half of its "
+            "kind may rest until spring"
+        )
+    if grounds.in_spring:
+        return [
+            told,
+            "its warmth is counted since the coldest time of the winter; look at it daily as soon as the days are warm",
+            "one late pupa of a batch is not dead: some wait for weeks after the others",
+        ]
+    cool = "keep it cool, out of the sun and lightly misted, look at it once a month, and expect it in spring"
+    if outlook.otherwise is not None:
+        cool = f"look at it daily until its first date has passed; then {cool}"
+    return [told, cool]
 
 
 def _grounds_told(grounds: Grounds, basis: Basis) -> Iterator[str]:

@@ -6,7 +6,7 @@ from math import isnan, nan
 
 import numpy as np
 
-from pupawatch.care.forecast import timeline
+from pupawatch.care.forecast import rest, timeline
 from pupawatch.care.forecast.belief import Belief, Lesson, Prior, calendar_prior, heat_prior, lesson, taught, untaught
 from pupawatch.care.forecast.development import Curve, calendar_curve, curve
 from pupawatch.care.forecast.gate import Gate
@@ -21,7 +21,6 @@ from pupawatch.care.forecast.records import (
     Stay,
     Watched,
 )
-from pupawatch.care.forecast.rest import resting
 from pupawatch.care.forecast.timeline import Array, Timeline, hours_of, moment_of
 from pupawatch.model.codes import Basis
 from pupawatch.model.settings import Profile
@@ -29,6 +28,9 @@ from pupawatch.model.times import coming_mornings, local_day, start_of_day
 
 HORIZON_DAYS = 75
 """How far ahead the forecast looks."""
+LONGEST_DAYS = 45
+"""A pupa that needs longer hangs too cold to finish: the longest told of took 29 days (a gardener's weblog, February in
+a mild winter), and of longer cold nothing is known. Reasoned."""
 OVERDUE_BELOW = 0.02
 """Overdue when no more than this share of such pupae would still be inside. No source."""
 LOOK_BACK_DAYS = 21
@@ -76,13 +78,35 @@ class Forecaster:
 
     def outlooks(self, pupae: Sequence[Watched]) -> list[Outlook]:
         """The outlook of each pupa, in the same order."""
-        told = [resting(self.profile, self.conditions.sky, pupa, self.now) for pupa in pupae]
+        told: dict[int, Outlook] = {}
         for by_heat in (True, False):
-            chosen = [n for n, pupa in enumerate(pupae) if told[n] is None and self.has_heat(pupa) == by_heat]
+            chosen = [n for n, pupa in enumerate(pupae) if self.has_heat(pupa) == by_heat]
             if chosen:
-                for n, outlook in zip(chosen, self._outlooks([pupae[n] for n in chosen], by_heat), strict=True):
-                    told[n] = outlook
-        return [outlook for outlook in told if outlook is not None]
+                told.update(zip(chosen, self._outlooks([pupae[n] for n in chosen], by_heat), strict=True))
+        return self._with_rest(pupae, [told[n] for n in range(len(pupae))])
+
+    def _with_rest(self, pupae: Sequence[Watched], direct: list[Outlook]) -> list[Outlook]:
+        """The outlooks of those that may rest until spring, by both possibilities."""
+        sky, limit = self.conditions.sky, self.profile.heat.rest_day_length_hours
+        odds = [rest.odds(self.profile, sky, pupa, self.now) for pupa in pupae]
+        if limit is None or not any(odds):
+            return direct
+        if sky.latitude is not None:
+            limit = rest.limit_at(limit, sky.latitude)
+        since = {n: at for n, pupa in enumerate(pupae) if odds[n] and (at := rest.midwinter(sky, pupa)) < self.now}
+        woken = [n for n in since if self.has_heat(rest.wintered(pupae[n], since[n]))]
+        spring = dict(zip(woken, self._spring([rest.wintered(pupae[n], since[n]) for n in woken]), strict=True))
+        return [
+            rest.both(one, odds[n], rest.light_hours(sky, pupae[n]), limit, spring.get(n)) if odds[n] else one
+            for n, one in enumerate(direct)
+        ]
+
+    def _spring(self, pupae: Sequence[Watched]) -> list[Outlook]:
+        if not pupae:
+            return []
+        told = {name: getattr(self.profile, name) for name in self.profile.__struct_fields__}
+        profile = type(self.profile)(**{**told, "heat": rest.of_spring(self.profile.heat)})
+        return Forecaster(profile, self.conditions, self.now)._outlooks(pupae, by_heat=True)
 
     def distributions(self, pupae: Sequence[Watched], by_heat: bool = True) -> list[Distribution]:
         """The whole distribution of each pupa's emergence, resting or not; by heat or by the calendar."""
@@ -234,7 +258,8 @@ class Forecaster:
                 self.conditions.sky.known,
                 self.profile.overwinters,
             )
-            outlooks.append(teller.outlook(distribution, "heat" if by_heat else "calendar", grounds, n in late))
+            outlook = teller.outlook(distribution, "heat" if by_heat else "calendar", grounds, n in late)
+            outlooks.append(outlook._replace(too_cold=by_heat and _is_too_cold(pupa, outlook)))
         return outlooks
 
     def _late(
@@ -255,6 +280,11 @@ class Forecaster:
             line = self._line(stay.place)
             total += int(line.filled[max(0, int(since) - line.first_hour) : int(until) - line.first_hour].sum())
         return total
+
+
+def _is_too_cold(pupa: Watched, outlook: Outlook) -> bool:
+    """Whether it needs longer than any pupa was seen to take."""
+    return outlook.median is None or outlook.median - pupa.formed_to > timedelta(days=LONGEST_DAYS)
 
 
 class _Teller:

@@ -110,10 +110,22 @@ class Morning(NamedTuple):
 
 
 class Rest(NamedTuple):
-    """Why it may overwinter: it pupated on a day of so many hours of light, and its species rests below the limit."""
+    """Why it may overwinter: it pupated on a day of so many hours of light (None: no place is told), and half of its
+    species rest at the limit. in_spring: midwinter has passed, and warmth counts towards spring. learned: as in
+    ``Grounds``."""
 
-    light_hours: float
+    light_hours: float | None
     limit_hours: float
+    in_spring: bool = False
+    learned: int = 0
+
+
+class Dates(NamedTuple):
+    """By when it is out with a chance of 10, 50 and 90 % (None: beyond the horizon)."""
+
+    low: datetime
+    median: datetime
+    high: datetime | None
 
 
 class Grounds(NamedTuple):
@@ -140,7 +152,8 @@ class Outlook(NamedTuple):
     it comes beyond the horizon. overdue: hardly any of the expected time is left (``time_left``, the share of such
     pupae that would still be inside), by what was measured alone. grounds: what all this rests on. inside: the chance
     that it has not emerged, now and on the coming mornings (``times.coming_mornings``); present: that it is inside or
-    its butterfly still dries.
+    its butterfly still dries. rests: the chance that it rests until spring; otherwise: when it emerges if it does not,
+    where the other dates are those of spring or none. too_cold: where it hangs it hardly comes to its end.
     """
 
     basis: Basis
@@ -157,3 +170,6 @@ class Outlook(NamedTuple):
     grounds: Grounds | Rest
     inside: tuple[float, ...] = (1.0,) * (MORNINGS + 1)
     present: tuple[float, ...] = (1.0,) * (MORNINGS + 1)
+    rests: float = 0.0
+    otherwise: Dates | None = None
+    too_cold: bool = False
