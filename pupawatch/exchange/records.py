@@ -1,6 +1,6 @@
 """What the reading commands print for other programs: stable names, UTC times, hours and fractions."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from pupawatch.care.forecast.ahead import Expected
@@ -50,17 +50,42 @@ def _decision_record(standing: Standing) -> dict[str, Any] | None:
 
 
 def outlook_record(outlook: Outlook) -> dict[str, Any]:
-    """When it will emerge. Times are null where there is no date; p is a fraction."""
+    """When it will emerge. Times are null where there is no date; p is a fraction.
+
+    One definition for every face: low and high are the instants by which it is out with chances of 10 and 90 %, and
+    ``days`` their local days, as they are shown. survival: the chance that it has not emerged by each instant, the
+    first of them now; already: that it came out since it was last seen; later: that it comes beyond the days told;
+    time_left: the share of such pupae that would still be inside when it was last seen so.
+    """
+    morning, other = outlook.morning, outlook.otherwise
     return {
         "median": iso(outlook.median) if outlook.median else None,
         "low": iso(outlook.low) if outlook.low else None,
         "high": iso(outlook.high) if outlook.high else None,
         "by_day": [{"date": day.isoformat(), "p": round(p, 4)} for day, p in outlook.by_day],
         "overdue": outlook.overdue,
+        "days": {"low": _day(outlook.days, 0), "high": _day(outlook.days, 1)},
+        "already": round(outlook.already, 4),
+        "later": round(outlook.later, 4),
+        "time_left": round(outlook.time_left, 4),
+        "morning": {"start": iso(morning.start), "end": iso(morning.end), "p": round(morning.p, 4)}
+        if morning
+        else None,
+        "survival": [{"at": iso(at), "p": round(p, 4)} for at, p in zip(outlook.looks, outlook.inside, strict=False)],
+        "rests": round(outlook.rests, 4),
+        "otherwise": None
+        if other is None
+        else {"median": iso(other.median), "low": iso(other.low), "high": iso(other.high) if other.high else None},
+        "too_cold": outlook.too_cold,
         "basis": outlook.basis,
         "notes": outlook_notes(outlook),
         "signs": signs_to_check(outlook),
     }
+
+
+def _day(days: tuple[date, date | None] | None, end: int) -> str | None:
+    day = days[end] if days is not None else None
+    return None if day is None else day.isoformat()
 
 
 def day_record(day: Expected) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from pupawatch.care import forecast
 from pupawatch.care.forecast import Conditions, Finished, Outlook, Watched
 from pupawatch.care.forecast.loggers import Loggers
+from pupawatch.care.forecast.records import Widths
 from pupawatch.care.forecast.scoring import Score, Story, replay, summary
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper.conditions import LATELY, NOTHING, conditions, expected_days, expected_file, sky
@@ -65,6 +66,14 @@ class Outlooks:
             for (pupa_id, seen), outlook in zip(pupae, outlooks, strict=True):
                 found[pupa_id] = self._told[species, seen] = outlook
         return found
+
+    def widths(self, state: State, pupa: Pupa, now: datetime) -> Widths | None:
+        """Where the uncertainty of one pupa's date comes from; None where nothing is forecast for it."""
+        from pupawatch.care.forecast.pupae import watched
+
+        self._renew(state, now)
+        seen = watched(pupa, state.looks, now)
+        return None if seen is None else self._forecaster(pupa.species).widths(seen)
 
     def heat_warnings(self, state: State, now: datetime) -> dict[str, str]:
         """What to say of each place, by its name, that was or will be hot enough to spoil the wings of a pupa there."""

@@ -2,11 +2,12 @@
 
 from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime
+from math import exp
 from typing import TYPE_CHECKING
 
 from pupawatch.care.forecast.heat import TooHot
 from pupawatch.care.forecast.loggers import Loggers
-from pupawatch.care.forecast.records import Grounds, Outlook, Rest
+from pupawatch.care.forecast.records import Grounds, Outlook, Rest, Warmth, Widths
 from pupawatch.model.codes import Basis
 from pupawatch.model.degrees import Unit, shown_degrees
 from pupawatch.model.text import counted
@@ -20,6 +21,8 @@ if TYPE_CHECKING:  # only named here: what starts often shall start quickly
 _NEAR_DAYS = 20
 """Up to so many days off a day is told by its weekday."""
 _LIKELY = 0.5
+_TOLD_SHARE = 1.5
+"""Of more heat than so much of the need nothing is said; the signs tell more then."""
 
 
 def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
@@ -101,14 +104,14 @@ def is_late(outlook: Outlook | None) -> bool:
     return outlook is not None and (outlook.overdue or is_likely_out(outlook))
 
 
-def outlook_notes(outlook: Outlook) -> list[str]:
+def outlook_notes(outlook: Outlook, unit: Unit = "C") -> list[str]:
     """What the keeper should know about how the outlook was reached, a sentence each."""
     grounds = outlook.grounds
     if isinstance(grounds, Rest):
         return _rest_notes(grounds, outlook)
     if outlook.too_cold:
-        return [*_grounds_told(grounds, outlook.basis), TOO_COLD]
-    return list(_grounds_told(grounds, outlook.basis))
+        return [*_grounds_told(grounds, outlook.basis, unit), TOO_COLD]
+    return list(_grounds_told(grounds, outlook.basis, unit))
 
 
 TOO_COLD = (
@@ -137,7 +140,44 @@ def _rest_notes(grounds: Rest, outlook: Outlook) -> list[str]:
     return [told, cool]
 
 
-def _grounds_told(grounds: Grounds, basis: Basis) -> Iterator[str]:
+def warmth_words(warmth: Warmth, unit: Unit = "C") -> str:
+    """How far warmth has brought it, in a few words."""
+    scale = 1.8 if unit == "F" else 1.0
+    so_far, need = warmth.so_far_cd * scale, warmth.need_cd * scale
+    base = shown_degrees(warmth.base_c, unit)
+    return f"heat so far {so_far:.0f} of about {need:.0f} degree-days above {base} ({_percent(warmth.share)})"
+
+
+def explained(outlook: Outlook, widths: Widths, unit: Unit = "C") -> list[str]:
+    """How the date comes about, and where its uncertainty comes from, a sentence each."""
+    grounds = outlook.grounds
+    told = []
+    if isinstance(grounds, Grounds) and grounds.warmth is not None:
+        told.append(f"four in five such pupae need {_need_words(grounds.warmth, unit)}")
+    told = [*outlook_notes(outlook, unit), *told]
+    if widths.now is not None:
+        parts = [
+            ("if all temperatures were known", widths.weather),
+            ("if its pupation time were known", widths.pupation),
+        ]
+        less = [f"{_days_words(days)} {what}" for what, days in parts if days is not None]
+        told.append(f"four in five within {_days_words(widths.now)}; {', '.join(less)}; the rest is how pupae differ")
+    return told
+
+
+def _need_words(warmth: Warmth, unit: Unit) -> str:
+    scale = 1.8 if unit == "F" else 1.0
+    low, high = (warmth.need_cd * scale * factor for factor in (exp(-1.28 * warmth.spread), exp(1.28 * warmth.spread)))
+    return f"{low:.0f} to {high:.0f}"
+
+
+def _days_words(days: float) -> str:
+    return f"{days:.1f} d"
+
+
+def _grounds_told(grounds: Grounds, basis: Basis, unit: Unit) -> Iterator[str]:
+    if grounds.warmth is not None and grounds.warmth.share < _TOLD_SHARE:
+        yield warmth_words(grounds.warmth, unit)
     if basis == "calendar":
         yield "by the calendar only, as if at room temperature: that of some place it hung in is not known"
     if grounds.filled_hours:

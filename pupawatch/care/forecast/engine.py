@@ -3,11 +3,22 @@
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from math import isnan, nan
+from typing import Literal
 
 import numpy as np
 
 from pupawatch.care.forecast import rest, timeline
-from pupawatch.care.forecast.belief import Belief, Lesson, Prior, calendar_prior, heat_prior, lesson, taught, untaught
+from pupawatch.care.forecast.belief import (
+    Belief,
+    Lesson,
+    Prior,
+    behind,
+    calendar_prior,
+    heat_prior,
+    lesson,
+    taught,
+    untaught,
+)
 from pupawatch.care.forecast.development import Curve, calendar_curve, curve
 from pupawatch.care.forecast.gate import Gate
 from pupawatch.care.forecast.predict import Distribution, Formed, distributions, spread
@@ -19,7 +30,9 @@ from pupawatch.care.forecast.records import (
     Morning,
     Outlook,
     Stay,
+    Warmth,
     Watched,
+    Widths,
 )
 from pupawatch.care.forecast.timeline import Array, Timeline, hours_of, moment_of
 from pupawatch.model.codes import Basis
@@ -44,6 +57,7 @@ TOLD_DAYS, TOLD_SHARE = 14, 0.995
 """Days are told one by one for so many days at least, and until this share of the chance is told."""
 
 
+Mode = Literal["whole", "measured", "sure"]
 Lessons = dict[tuple[Finished, bool], Lesson]
 """What was learned of each finished pupa, by heat or by the calendar."""
 
@@ -72,7 +86,7 @@ class Forecaster:
         self._lessons: dict[bool, list[Lesson]] = {}
         self._beliefs: dict[int | None, Belief] = {}
         self._lines: dict[str, Timeline] = {}
-        self._curves: dict[tuple[str, bool, bool], Curve] = {}
+        self._curves: dict[tuple[str, bool, Mode], Curve] = {}
         # In POSIX hours from where the curves begin, and for how many hours.
         self._first, self._hours = self._span(hours_of(now))
 
@@ -191,17 +205,20 @@ class Forecaster:
             self._lines.clear()
             self._curves.clear()
 
-    def _curve_of(self, bases_c: Array, by_heat: bool, measured: bool = False) -> Callable[[str], Curve]:
-        """The development at a place by its name. measured: only in the hours that something measured."""
+    def _curve_of(self, bases_c: Array, by_heat: bool, mode: Mode = "whole") -> Callable[[str], Curve]:
+        """The development at a place by its name; by mode in all its hours, only in those that something measured, or
+        as if nothing of the temperatures were unsure."""
 
         def made(place: str) -> Curve:
             if not by_heat:
                 return calendar_curve(self._first, self._hours)
             line = self._line(place)
-            return curve(timeline.measured_alone(line) if measured else line, bases_c, self.profile.heat)
+            if mode != "whole":
+                line = timeline.measured_alone(line) if mode == "measured" else timeline.as_if_sure(line)
+            return curve(line, bases_c, self.profile.heat)
 
         def curve_of(place: str) -> Curve:
-            key = (place if by_heat else "", by_heat, measured)
+            key = (place if by_heat else "", by_heat, mode)
             if key not in self._curves:
                 self._curves[key] = made(place)
             return self._curves[key]
@@ -223,7 +240,7 @@ class Forecaster:
         return Formed(until - (self.profile.soft_hours if soft else 24 * self.profile.pupal_days_low), until)
 
     def _distributed(
-        self, pupae: Sequence[Watched], by_heat: bool, measured: bool = False
+        self, pupae: Sequence[Watched], by_heat: bool, mode: Mode = "whole"
     ) -> tuple[Gate, list[Distribution]]:
         formed = [self._formed(pupa) for pupa in pupae]
         self._reach(min(since for since, _ in formed))
@@ -232,7 +249,7 @@ class Forecaster:
         begin = min(now - 24 * LOOK_BACK_DAYS, min(hours_of(pupa.alive_at) for pupa in pupae) - 24)
         end = now + 24 * HORIZON_DAYS
         gate = Gate.between(max(begin, self._first + 48), end, self.conditions.sky, self.profile.heat)
-        curve_of = self._curve_of(self._prior(by_heat).bases_c, by_heat, measured)
+        curve_of = self._curve_of(self._prior(by_heat).bases_c, by_heat, mode)
         beliefs = [self._belief_of(pupa, by_heat) for pupa in pupae]
         return gate, distributions(spread(pupae, formed, beliefs, curve_of, gate, self.profile, now))
 
@@ -257,10 +274,32 @@ class Forecaster:
                 pupa.formed_from is not None,
                 self.conditions.sky.known,
                 self.profile.overwinters,
+                self._warmth(pupa) if by_heat else None,
             )
             outlook = teller.outlook(distribution, "heat" if by_heat else "calendar", grounds, n in late)
             outlooks.append(outlook._replace(too_cold=by_heat and _is_too_cold(pupa, outlook)))
         return outlooks
+
+    def _warmth(self, pupa: Watched) -> Warmth:
+        """How far warmth has brought it since the middle of its pupation, by what is most likely."""
+        heat, prior = self.profile.heat, self._prior(by_heat=True)
+        base, days, spread = self._belief_of(pupa, by_heat=True).mean()
+        curve_of = self._curve_of(prior.bases_c, by_heat=True)
+        formed = np.array([sum(self._formed(pupa)) / 2])
+        now = curve_of(pupa.stays[-1].place).at(np.array(hours_of(self.now)))
+        grown = float((now - behind(formed, pupa.stays, curve_of)[0])[len(now) // 2, len(prior.bases_c) // 2])
+        above = heat.reference_temp_c - base
+        return Warmth(base, max(0.0, grown) * above, days * above, spread)
+
+    def widths(self, pupa: Watched) -> Widths:
+        """Where the uncertainty of one pupa's date comes from."""
+        by_heat = self.has_heat(pupa)
+        formed = self._formed(pupa)
+        middle = moment_of(sum(formed) / 2)
+        known = pupa._replace(formed_from=middle, formed_to=middle)
+        asked: tuple[tuple[Watched, Mode], ...] = ((pupa, "whole"), (pupa, "sure"), (known, "whole"))
+        found = [self._distributed([one], by_heat, mode)[1][0].quantiles(0.1, 0.9) for one, mode in asked]
+        return Widths(*(None if low is None or high is None else (high - low) / 24 for low, high in found))
 
     def _late(
         self, pupae: Sequence[Watched], found: Sequence[Distribution], filled: Sequence[int], by_heat: bool
@@ -270,7 +309,7 @@ class Forecaster:
         unsure = [n for n in late if filled[n]]
         if not unsure:
             return set(late)
-        again = self._distributed([pupae[n] for n in unsure], by_heat, measured=True)[1]
+        again = self._distributed([pupae[n] for n in unsure], by_heat, mode="measured")[1]
         return set(late) - {n for n, one in zip(unsure, again, strict=True) if one.left >= OVERDUE_BELOW}
 
     def _filled_hours(self, pupa: Watched) -> int:
@@ -292,11 +331,13 @@ class _Teller:
 
     def __init__(self, gate: Gate, now: datetime, zone: str, dries_hours: float) -> None:
         today = local_day(now, zone)
+        self.zone = zone
         self.days = [today + timedelta(days=n) for n in range(HORIZON_DAYS)]
         closes = int(np.searchsorted(gate.ends[1:], hours_of(now), side="right"))
         self.morning = moment_of(gate.starts[closes]), moment_of(gate.ends[closes + 1])
         midnights = [hours_of(start_of_day(day, zone)) for day in [*self.days, today + timedelta(days=HORIZON_DAYS)]]
         mornings = [hours_of(at) for at in coming_mornings(now, zone, MORNINGS)]
+        self.looks = tuple(coming_mornings(now, zone, MORNINGS))
         gone = [at - dries_hours for at in mornings]
         self.asked = np.array([gate.ends[closes + 1], *mornings, *gone, *midnights])
         self.horizon = moment_of(gate.ends[-1])
@@ -326,4 +367,8 @@ class _Teller:
             grounds=grounds,
             inside=inside,
             present=present,
+            days=None
+            if low is None
+            else (local_day(low, self.zone), None if high is None else local_day(high, self.zone)),
+            looks=self.looks,
         )

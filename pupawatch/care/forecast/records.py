@@ -128,12 +128,38 @@ class Dates(NamedTuple):
     high: datetime | None
 
 
+class Warmth(NamedTuple):
+    """How far warmth has brought a pupa: degree-days above base_c so far, and how many such a pupa needs (half of
+    them no more). spread: the relative standard deviation of that need between pupae, and what is not known of it."""
+
+    base_c: float
+    so_far_cd: float
+    need_cd: float
+    spread: float
+
+    @property
+    def share(self) -> float:
+        """How much of the need is reached."""
+        return self.so_far_cd / self.need_cd
+
+
+class Widths(NamedTuple):
+    """How wide the interval of four in five is, in days, as it is and if something were known (None: no end).
+
+    weather: the temperatures that nothing measured, past and to come; pupation: when it pupated.
+    """
+
+    now: float | None
+    weather: float | None
+    pupation: float | None
+
+
 class Grounds(NamedTuple):
     """What an outlook with a date rests on.
 
     learned: how many of the keeper's own pupae corrected it; filled_hours: of its past, without a reading and filled
     from the days around. since_known: whether the earliest instant of its pupation is known; sky_known: whether the
-    keeper's latitude and longitude are; overwinters: whether its species can.
+    keeper's latitude and longitude are; overwinters: whether its species can. warmth: None by the calendar.
     """
 
     learned: int
@@ -141,6 +167,7 @@ class Grounds(NamedTuple):
     since_known: bool
     sky_known: bool
     overwinters: bool
+    warmth: Warmth | None = None
 
 
 class Outlook(NamedTuple):
@@ -153,7 +180,8 @@ class Outlook(NamedTuple):
     pupae that would still be inside), by what was measured alone. grounds: what all this rests on. inside: the chance
     that it has not emerged, now and on the coming mornings (``times.coming_mornings``); present: that it is inside or
     its butterfly still dries. rests: the chance that it rests until spring; otherwise: when it emerges if it does not,
-    where the other dates are those of spring or none. too_cold: where it hangs it hardly comes to its end.
+    where the other dates are those of spring or none. too_cold: where it hangs it hardly comes to its end. days: the
+    local days of low and high, as every face shows them; looks: the instants of ``inside``.
     """
 
     basis: Basis
@@ -173,3 +201,5 @@ class Outlook(NamedTuple):
     rests: float = 0.0
     otherwise: Dates | None = None
     too_cold: bool = False
+    days: tuple[date, date | None] | None = None
+    looks: tuple[datetime, ...] = ()

@@ -118,7 +118,12 @@ def both(direct: Outlook, prior: float, light: float | None, limit: float, sprin
     rests = prior / (prior + (1 - prior) * max(direct.time_left, 1e-9))
     if rests < 1 - HARDLY_ANY and spring is None and rests < UNKNOWN_ODDS:
         return _mixed(direct, None, rests)._replace(
-            median=direct.median, low=direct.low, high=direct.high, basis=direct.basis, grounds=direct.grounds
+            median=direct.median,
+            low=direct.low,
+            high=direct.high,
+            days=direct.days,
+            basis=direct.basis,
+            grounds=direct.grounds,
         )
     told = _mixed(direct, spring, rests)
     otherwise = None
@@ -127,7 +132,7 @@ def both(direct: Outlook, prior: float, light: float | None, limit: float, sprin
     learned = direct.grounds.learned if isinstance(direct.grounds, Grounds) else 0
     told = told._replace(otherwise=otherwise, grounds=Rest(light, limit, spring is not None, learned))
     if spring is not None:
-        return told._replace(low=spring.low, median=spring.median, high=spring.high)
+        return told._replace(low=spring.low, median=spring.median, high=spring.high, days=spring.days)
     return told
 
 
@@ -152,6 +157,7 @@ def _mixed(direct: Outlook, spring: Outlook | None, rests: float) -> Outlook:
         median=None,
         low=None,
         high=None,
+        days=None,
         by_day=tuple(sorted(days.items())) if shown else (),
         already=mix(direct.already, spring.already if spring is not None else 0.0),
         later=mix(direct.later, spring.later if spring is not None else 1.0),

@@ -36,10 +36,11 @@ WEATHER_LASTS_DAYS = 3.0
 day to the next. Common practice."""
 TELLING_HOURS = 6
 """A day with so many measured hours tells whether it was warmer or cooler than usual."""
-SEA_LEVEL_C, TO_THE_POLE_C, SEASON_C = 15.0, -28.0, 15.5
+SEA_LEVEL_C, TO_THE_POLE_C, SEASON_C = 15.0, -28.0, 12.0
 """The year's mean by latitude is SEA_LEVEL_C + TO_THE_POLE_C * (3 sin² - 1) / 2, and half the way from the coldest to
 the warmest time SEASON_C * sin. Zonal means of an energy balance model: North 1975, J. Atmos. Sci. 32:2033; North &
-Coakley 1979, J. Atmos. Sci. 36:1189; both from memory. A room has as much of it as it has of the weather's spread."""
+Coakley 1979, J. Atmos. Sci. 36:1189; both from memory;
+15.5 over land there, less here, as sea and walls are near. A room has as much of it as of the weather's spread."""
 WARMEST_AFTER_DAYS = 28
 """The warmest time comes so long after the longest day."""
 LATITUDE_ERROR_C = 4.0
@@ -84,6 +85,11 @@ def measured_alone(line: Timeline) -> Timeline:
     cold, error = line.celsius.copy(), line.error_c.copy()
     cold[line.filled], error[line.filled] = STANDSTILL_C, 0.0
     return line._replace(celsius=cold, error_c=error)
+
+
+def as_if_sure(line: Timeline) -> Timeline:
+    """The same place where nothing of its temperatures were unsure."""
+    return line._replace(error_c=np.zeros_like(line.error_c))
 
 
 class _Days(NamedTuple):

@@ -90,7 +90,7 @@ def _outlook(standing: Standing, settings: Settings, now: datetime) -> list[Cont
     told = odds_words(outlook, now, zone)
     if last is not None and standing.verdict.kind in ("wait", "care", "free"):
         told += f" Last good day to move it: {last:%a} {last.day}."
-    notes, signs = f"({'; '.join(outlook_notes(outlook))})", signs_to_check(outlook)
+    notes, signs = f"({'; '.join(outlook_notes(outlook, settings.unit))})", signs_to_check(outlook)
     return [_text(told, "bold"), *(_text(f"? {sign}") for sign in signs), _text(notes, "$foreground 70%")]
 
 

@@ -26,9 +26,11 @@ from pupawatch.care.forecast import (
     too_hot,
 )
 from pupawatch.care.forecast.ahead import last_good_day_to_move
+from pupawatch.care.forecast.records import Grounds
 from pupawatch.care.forecast.rest import limit_at, odds
 from pupawatch.care.forecast.sun import Sky
-from pupawatch.words.forecast import due_words, heat_warning, odds_words, outlook_notes, signs_to_check
+from pupawatch.exchange.records import outlook_record
+from pupawatch.words.forecast import due_words, explained, heat_warning, odds_words, outlook_notes, signs_to_check
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 SPECIES = settings.load().species
@@ -354,3 +356,43 @@ def test_a_profile_with_impossible_heat_is_refused() -> None:
     for change in ({"base_temp_c": 21.0, "reference_temp_c": 22.0}, {"emergence_to_hours": 0.1}, {"cap_temp_c": 10}):
         with pytest.raises(msgspec.ValidationError):
             msgspec.convert({**heat, **change}, type(MONARCH.heat))
+
+
+def test_how_a_date_comes_about_is_told_with_heat_so_far_and_needed() -> None:
+    """By hand: four days at a constant 22 °C, 9.5 above the base of 12.5 °C, are 38 degree-days of about 116."""
+    pupa = hung(4)._replace(formed_from=NOW - 4 * DAY)
+    grounds = outlook(pupa).grounds
+    assert isinstance(grounds, Grounds)
+    assert grounds.warmth is not None
+    assert grounds.warmth.base_c == pytest.approx(12.5, abs=0.1)
+    assert grounds.warmth.so_far_cd == pytest.approx(38, abs=1)
+    assert grounds.warmth.need_cd == pytest.approx(116, abs=3)
+    assert "heat so far 38 of about 116 degree-days above 12.5 °C (33 %)" in outlook_notes(outlook(pupa))
+    assert outlook(hung(4, "unmeasured")).grounds.warmth is None  # type: ignore[union-attr]
+
+
+def test_where_the_uncertainty_comes_from_is_told() -> None:
+    teller = forecaster(MONARCH, ROOM, NOW)
+    wide = hung(4)._replace(formed_from=NOW - 8 * DAY)
+    widths = teller.widths(wide)
+    assert widths.now is not None
+    assert widths.weather is not None
+    assert widths.pupation is not None
+    assert widths.pupation < widths.now - 0.5
+    assert widths.weather <= widths.now + 0.05
+    told = explained(teller.outlooks([wide])[0], widths)
+    assert any("four in five such pupae need" in line for line in told)
+    assert any("if its pupation time were known" in line for line in told)
+
+
+def test_the_days_shown_are_those_of_low_and_high_and_survival_is_what_is_left() -> None:
+    seen = outlook(hung(10))
+    assert seen.low is not None
+    assert seen.high is not None
+    assert seen.days == tuple(at.astimezone(ZoneInfo(SKY.zone)).date() for at in (seen.low, seen.high))
+    record = outlook_record(seen)
+    assert record["days"] == {"low": seen.days[0].isoformat(), "high": seen.days[1].isoformat()}
+    assert len(record["survival"]) == len(seen.inside) == len(seen.looks)
+    assert record["survival"][0]["p"] == pytest.approx(1 - record["already"], abs=1e-4)
+    assert [one["p"] for one in record["survival"]] == sorted((one["p"] for one in record["survival"]), reverse=True)
+    assert record["morning"]["p"] == pytest.approx(seen.morning.p if seen.morning else -1, abs=1e-4)
