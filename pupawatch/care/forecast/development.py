@@ -64,6 +64,13 @@ class Curve(NamedTuple):
         share = place - edge
         return np.asarray(self.summed[..., edge] * (1 - share) + self.summed[..., edge + 1] * share)
 
+    def likely(self, hour: float) -> float:
+        """Development up to one POSIX hour, of the middle scenario and base."""
+        row = self.summed[self.summed.shape[0] // 2, self.summed.shape[1] // 2]
+        place = min(max(hour - self.first_hour, 0.0), len(row) - 1.0)
+        edge = min(int(place), len(row) - 2)
+        return float(row[edge] + (row[edge + 1] - row[edge]) * (place - edge))
+
     @property
     def middle(self) -> "Curve":
         """The curve of the middle scenario and base alone."""

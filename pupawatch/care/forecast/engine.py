@@ -85,6 +85,8 @@ class Forecaster:
         self._finished = [pupa for pupa in finished if pupa.emerged_to <= now]
         self._lessons: dict[bool, list[Lesson]] = {}
         self._beliefs: dict[int | None, Belief] = {}
+        self._priors: dict[bool, Prior] = {}
+        self._means: dict[int, tuple[float, float, float]] = {}
         self._lines: dict[str, Timeline] = {}
         self._curves: dict[tuple[str, bool, Mode], Curve] = {}
         # In POSIX hours from where the curves begin, and for how many hours.
@@ -149,7 +151,9 @@ class Forecaster:
         return self._beliefs[regime]
 
     def _prior(self, by_heat: bool) -> Prior:
-        return heat_prior(self.profile) if by_heat else calendar_prior(self.profile)
+        if by_heat not in self._priors:
+            self._priors[by_heat] = heat_prior(self.profile) if by_heat else calendar_prior(self.profile)
+        return self._priors[by_heat]
 
     def _learnt(self, by_heat: bool) -> list[Lesson]:
         if by_heat not in self._lessons:
@@ -240,7 +244,7 @@ class Forecaster:
         return Formed(until - (self.profile.soft_hours if soft else 24 * self.profile.pupal_days_low), until)
 
     def _distributed(
-        self, pupae: Sequence[Watched], by_heat: bool, mode: Mode = "whole"
+        self, pupae: Sequence[Watched], by_heat: bool, mode: Mode = "whole", beliefs: Sequence[Belief] = ()
     ) -> tuple[Gate, list[Distribution]]:
         formed = [self._formed(pupa) for pupa in pupae]
         self._reach(min(since for since, _ in formed))
@@ -250,8 +254,14 @@ class Forecaster:
         end = now + 24 * HORIZON_DAYS
         gate = Gate.between(max(begin, self._first + 48), end, self.conditions.sky, self.profile.heat)
         curve_of = self._curve_of(self._prior(by_heat).bases_c, by_heat, mode)
-        beliefs = [self._belief_of(pupa, by_heat) for pupa in pupae]
+        beliefs = beliefs or self._beliefs_of(pupae, by_heat)
         return gate, distributions(spread(pupae, formed, beliefs, curve_of, gate, self.profile, now))
+
+    def _beliefs_of(self, pupae: Sequence[Watched], by_heat: bool) -> list[Belief]:
+        """What is believed of each pupa, once the curves reach back to its pupation."""
+        self._reach(min(self._formed(pupa).since for pupa in pupae))
+        self._learnt(by_heat)
+        return [self._belief_of(pupa, by_heat) for pupa in pupae]
 
     def _belief_of(self, pupa: Watched, by_heat: bool) -> Belief:
         if not by_heat:
@@ -261,7 +271,8 @@ class Forecaster:
         return self.belief(self._mean_c(pupa.stays, hours_of(pupa.formed_to), until))
 
     def _outlooks(self, pupae: Sequence[Watched], by_heat: bool) -> list[Outlook]:
-        gate, found = self._distributed(pupae, by_heat)
+        beliefs = self._beliefs_of(pupae, by_heat)
+        gate, found = self._distributed(pupae, by_heat, beliefs=beliefs)
         teller = _Teller(gate, self.now, self.conditions.sky.zone, self.profile.release_after_hours)
         learned = len(self._learnt(by_heat))
         filled = [self._filled_hours(pupa) if by_heat else 0 for pupa in pupae]
@@ -274,21 +285,25 @@ class Forecaster:
                 pupa.formed_from is not None,
                 self.conditions.sky.known,
                 self.profile.overwinters,
-                self._warmth(pupa) if by_heat else None,
+                self._warmth(pupa, beliefs[n]) if by_heat else None,
             )
             outlook = teller.outlook(distribution, "heat" if by_heat else "calendar", grounds, n in late)
             outlooks.append(outlook._replace(too_cold=by_heat and _is_too_cold(pupa, outlook)))
         return outlooks
 
-    def _warmth(self, pupa: Watched) -> Warmth:
+    def _warmth(self, pupa: Watched, belief: Belief) -> Warmth:
         """How far warmth has brought it since the middle of its pupation, by what is most likely."""
-        heat, prior = self.profile.heat, self._prior(by_heat=True)
-        base, days, spread = self._belief_of(pupa, by_heat=True).mean()
-        curve_of = self._curve_of(prior.bases_c, by_heat=True)
-        formed = np.array([sum(self._formed(pupa)) / 2])
-        now = curve_of(pupa.stays[-1].place).at(np.array(hours_of(self.now)))
-        grown = float((now - behind(formed, pupa.stays, curve_of)[0])[len(now) // 2, len(prior.bases_c) // 2])
-        above = heat.reference_temp_c - base
+        if id(belief) not in self._means:  # kept as long as the belief itself
+            self._means[id(belief)] = belief.mean()
+        base, days, spread = self._means[id(belief)]
+        curve_of = self._curve_of(belief.prior.bases_c, by_heat=True)
+        formed = sum(self._formed(pupa)) / 2
+        bounds = [formed, *(max(formed, hours_of(stay.since)) for stay in pupa.stays[1:]), hours_of(self.now)]
+        grown = sum(
+            curve_of(stay.place).likely(until) - curve_of(stay.place).likely(since)
+            for stay, since, until in zip(pupa.stays, bounds, bounds[1:], strict=False)
+        )
+        above = self.profile.heat.reference_temp_c - base
         return Warmth(base, max(0.0, grown) * above, days * above, spread)
 
     def widths(self, pupa: Watched) -> Widths:
