@@ -182,7 +182,10 @@ def _grounds_told(grounds: Grounds, basis: Basis, unit: Unit) -> Iterator[str]:
         yield "by the calendar only, as if at room temperature: that of some place it hung in is not known"
     if grounds.filled_hours:
         yield f"{grounds.filled_hours} h of its past had no reading and were filled from the days around"
-    if not grounds.since_known:
+    if grounds.dated is not None:
+        since, until = grounds.dated
+        yield f"its colour says that it pupated about {since.day} {since:%b} to {until.day} {until:%b}"
+    elif not grounds.since_known:
         yield "nobody knows since when it hangs, so the date is wide"
     if not grounds.sky_known:
         yield "latitude and longitude are not set, so dawn is taken as half past six"

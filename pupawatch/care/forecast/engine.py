@@ -12,7 +12,6 @@ from pupawatch.care.forecast.belief import (
     Belief,
     Lesson,
     Prior,
-    behind,
     calendar_prior,
     heat_prior,
     lesson,
@@ -34,6 +33,8 @@ from pupawatch.care.forecast.records import (
     Watched,
     Widths,
 )
+from pupawatch.care.forecast.rest import DARKER
+from pupawatch.care.forecast.stages import Pace, learned_pace, pupated_between
 from pupawatch.care.forecast.timeline import Array, Timeline, hours_of, moment_of
 from pupawatch.model.codes import Basis
 from pupawatch.model.settings import Profile
@@ -85,6 +86,7 @@ class Forecaster:
         self._finished = [pupa for pupa in finished if pupa.emerged_to <= now]
         self._lessons: dict[bool, list[Lesson]] = {}
         self._beliefs: dict[int | None, Belief] = {}
+        self._paces: dict[bool, Pace] = {}
         self._priors: dict[bool, Prior] = {}
         self._means: dict[int, tuple[float, float, float]] = {}
         self._lines: dict[str, Timeline] = {}
@@ -166,7 +168,7 @@ class Forecaster:
         return self._lessons[by_heat]
 
     def _learn(self, own: Sequence[Finished], by_heat: bool) -> list[Lesson]:
-        keys = [(pupa._replace(stays=tuple(pupa.stays)), by_heat) for pupa in own]
+        keys = [(pupa._replace(stays=tuple(pupa.stays), sightings=()), by_heat) for pupa in own]
         new = [pupa for pupa, key in zip(own, keys, strict=True) if key not in self._kept]
         if new:
             self._reach(min(hours_of(pupa.formed_from or pupa.formed_to) for pupa in new))
@@ -240,22 +242,49 @@ class Forecaster:
         until = hours_of(pupa.formed_to)
         if pupa.formed_from is not None:
             return Formed(hours_of(pupa.formed_from), until)
+        if pupa.sightings and pupa.sightings[0].stage in DARKER:
+            return Formed(until - 48 * self.profile.pupal_days_high, until)
         soft = any(seen.stage == "soft" for seen in pupa.sightings)
         return Formed(until - (self.profile.soft_hours if soft else 24 * self.profile.pupal_days_low), until)
+
+    def _dated(self, pupa: Watched, by_heat: bool) -> Formed:
+        """The formation interval, narrowed by a dark colour where it agrees with one."""
+        formed = self._formed(pupa)
+        first = pupa.stays[1].since if len(pupa.stays) > 1 else self.now
+        if not any(seen.stage in DARKER and seen.at <= first for seen in pupa.sightings):
+            return formed
+        prior = self._prior(by_heat)
+        curve = self._curve_of(prior.bases_c, by_heat)(pupa.stays[0].place).middle
+        told = pupated_between(pupa.sightings, float(np.exp(prior.needs.mean())), curve)
+        if told is None or told[1] <= formed.since or told[0] >= formed.until:
+            return formed
+        return Formed(max(formed.since, told[0]), min(formed.until, told[1]))
+
+    def _pace_of(self, by_heat: bool) -> Pace:
+        """How long the colour stages last with this keeper."""
+        if by_heat not in self._paces:
+            seen = [pupa for pupa in self._finished if any(one.stage in DARKER for one in pupa.sightings)]
+            told = [pupa for pupa in seen if not by_heat or self._told(pupa.stays, pupa.formed_to, pupa.emerged_to)]
+            recent = [pupa for pupa in told if hours_of(pupa.formed_to) >= self._first]
+            curve_of = self._curve_of(self._prior(by_heat).bases_c, by_heat)
+            self._paces[by_heat] = learned_pace(recent, self.profile, curve_of)
+        return self._paces[by_heat]
 
     def _distributed(
         self, pupae: Sequence[Watched], by_heat: bool, mode: Mode = "whole", beliefs: Sequence[Belief] = ()
     ) -> tuple[Gate, list[Distribution]]:
-        formed = [self._formed(pupa) for pupa in pupae]
-        self._reach(min(since for since, _ in formed))
+        self._reach(min(self._formed(pupa).since for pupa in pupae))
         self._learnt(by_heat)  # may reach further back, so before any curve is used
         now = hours_of(self.now)
         begin = min(now - 24 * LOOK_BACK_DAYS, min(hours_of(pupa.alive_at) for pupa in pupae) - 24)
         end = now + 24 * HORIZON_DAYS
         gate = Gate.between(max(begin, self._first + 48), end, self.conditions.sky, self.profile.heat)
         curve_of = self._curve_of(self._prior(by_heat).bases_c, by_heat, mode)
+        formed = [self._dated(pupa, by_heat) for pupa in pupae]
         beliefs = beliefs or self._beliefs_of(pupae, by_heat)
-        return gate, distributions(spread(pupae, formed, beliefs, curve_of, gate, self.profile, now))
+        return gate, distributions(
+            spread(pupae, formed, beliefs, curve_of, gate, self.profile, now, self._pace_of(by_heat))
+        )
 
     def _beliefs_of(self, pupae: Sequence[Watched], by_heat: bool) -> list[Belief]:
         """What is believed of each pupa, once the curves reach back to its pupation."""
@@ -286,10 +315,21 @@ class Forecaster:
                 self.conditions.sky.known,
                 self.profile.overwinters,
                 self._warmth(pupa, beliefs[n]) if by_heat else None,
+                self._backwards(pupa, by_heat),
             )
             outlook = teller.outlook(distribution, "heat" if by_heat else "calendar", grounds, n in late)
             outlooks.append(outlook._replace(too_cold=by_heat and _is_too_cold(pupa, outlook)))
         return outlooks
+
+    def _backwards(self, pupa: Watched, by_heat: bool) -> tuple[datetime, datetime] | None:
+        if not pupa.sightings:
+            return None
+        wide, narrow = self._formed(pupa), self._dated(pupa, by_heat)
+        if narrow == wide or (
+            pupa.formed_from is not None and narrow.until - narrow.since > 0.5 * (wide.until - wide.since)
+        ):
+            return None
+        return moment_of(narrow.since), moment_of(narrow.until)
 
     def _warmth(self, pupa: Watched, belief: Belief) -> Warmth:
         """How far warmth has brought it since the middle of its pupation, by what is most likely."""
@@ -297,7 +337,7 @@ class Forecaster:
             self._means[id(belief)] = belief.mean()
         base, days, spread = self._means[id(belief)]
         curve_of = self._curve_of(belief.prior.bases_c, by_heat=True)
-        formed = sum(self._formed(pupa)) / 2
+        formed = sum(self._dated(pupa, by_heat=True)) / 2
         bounds = [formed, *(max(formed, hours_of(stay.since)) for stay in pupa.stays[1:]), hours_of(self.now)]
         grown = sum(
             curve_of(stay.place).likely(until) - curve_of(stay.place).likely(since)

@@ -99,6 +99,7 @@ class Finished(NamedTuple):
     emerged_from: datetime
     emerged_to: datetime
     stays: Sequence[Stay]
+    sightings: Sequence[Sighting] = ()
 
 
 class Morning(NamedTuple):
@@ -160,6 +161,7 @@ class Grounds(NamedTuple):
     learned: how many of the keeper's own pupae corrected it; filled_hours: of its past, without a reading and filled
     from the days around. since_known: whether the earliest instant of its pupation is known; sky_known: whether the
     keeper's latitude and longitude are; overwinters: whether its species can. warmth: None by the calendar.
+    dated: between which instants it pupated, reckoned backwards from a dark colour, where that says more.
     """
 
     learned: int
@@ -168,6 +170,7 @@ class Grounds(NamedTuple):
     sky_known: bool
     overwinters: bool
     warmth: Warmth | None = None
+    dated: tuple[datetime, datetime] | None = None
 
 
 class Outlook(NamedTuple):
