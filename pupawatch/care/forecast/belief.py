@@ -20,6 +20,10 @@ ALIKE_WITHIN_C = 6.0
 """Over so many °C of mean temperature the rate curve's error changes. No source; the incubators of the experiment of
 2019, 4 °C apart, erred by about 10 % from one to the next."""
 
+SHARED = 0.5
+"""So much of what a keeper's pupae differ by is a factor of the keeper's stock and care, the same at every temperature;
+the rest is the curve's own error there. No source."""
+
 FORMATION_POINTS = (np.arange(4) + 0.5) / 4
 """Where in its formation interval a pupa is taken to have formed, in turn."""
 
@@ -125,16 +129,20 @@ def taught(prior: Prior, lessons: Sequence[Lesson], celsius: float, between_over
     One setting errs from another (between), and pupae that grew alike err together: a hundred of them from one warm
     room say much of that room and little of a cold one. So each counts as one over its design effect (Kish, Survey
     Sampling, 1965; from memory): 1 + company * (between / within)² * 2 * (1 - likeness), where likeness falls with the
-    distance in temperature.
+    distance in temperature, down to what is SHARED by all.
     """
     at = np.array([lesson.celsius for lesson in lessons])
-    likeness = np.exp(-0.5 * ((at - celsius) / ALIKE_WITHIN_C) ** 2)
-    company = np.exp(-0.5 * ((at[:, None] - at) / ALIKE_WITHIN_C) ** 2).sum(axis=1)
+    likeness, company = _likeness(at - celsius), _likeness(at[:, None] - at).sum(axis=1)
     counts = 1 / (1 + company * between_over_within**2 * 2 * (1 - likeness))
     log_weights = prior.log_weights.copy()
     for count, told in zip(counts, lessons, strict=True):
         log_weights += count * told.log_chance
     return _belief(prior, _normalised(log_weights), len(lessons))
+
+
+def _likeness(apart_c: Array) -> Array:
+    """How much the errors at two temperatures have in common."""
+    return np.asarray(SHARED + (1 - SHARED) * np.exp(-0.5 * (apart_c / ALIKE_WITHIN_C) ** 2))
 
 
 def formation_hours(formed_from_hours: float, formed_to_hours: float) -> Array:

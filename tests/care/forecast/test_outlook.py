@@ -396,3 +396,14 @@ def test_the_days_shown_are_those_of_low_and_high_and_survival_is_what_is_left()
     assert record["survival"][0]["p"] == pytest.approx(1 - record["already"], abs=1e-4)
     assert [one["p"] for one in record["survival"]] == sorted((one["p"] for one in record["survival"]), reverse=True)
     assert record["morning"]["p"] == pytest.approx(seen.morning.p if seen.morning else -1, abs=1e-4)
+
+
+def test_what_was_learned_in_one_warmth_holds_in_part_in_any_other() -> None:
+    """Twenty own pupae at 22 °C, a fifth faster than the profile: in part they are so at 30 °C too."""
+    known = conditions(shelf=Temperatures(constant_c=22.0), hot=Temperatures(constant_c=30.0))
+    plain, taught = forecaster(MONARCH, known, NOW), forecaster(MONARCH, known, NOW, own(10, 20))
+    faster = [taught.belief(celsius).mean()[1] / plain.belief(celsius).mean()[1] for celsius in (22, 26, 30, 34)]
+    assert faster == sorted(faster)
+    assert faster[0] < 0.86
+    assert faster[2] < 0.96
+    assert faster[3] < 0.97
