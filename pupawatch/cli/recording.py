@@ -125,9 +125,7 @@ def _words(commands: Commands) -> None:
     expect = commands.plain("expect", "the lowest and highest expected of the coming days, tomorrow first", _expect)
     expect.add_argument("typed", nargs="*", metavar="LOW HIGH", help="in your unit, a pair for each day")
     expect.add_argument("--file", type=Path, metavar="FILE", help="take them from a weather file (CSV) of any make")
-    expect.add_argument(
-        "--for", dest="place", metavar="PLACE", default="", help="only there; else where nothing heats"
-    )
+    expect.add_argument("--for", dest="place", metavar="PLACE", default="", help="only there; else where nothing heats")
     expect.add_argument("--from", dest="first", metavar="DATE", help="the day of the first pair, else tomorrow")
 
     relabel = commands.recording(

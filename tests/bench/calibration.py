@@ -357,15 +357,15 @@ def _asked(one: Season, warm: bool) -> Iterator[tuple[str, tuple[Mark, float, fl
         finished = [story.finished for story in one.stories if warm and story.emerged_to <= moment]
         teller = forecaster(MONARCH, one.conditions, moment, finished, lessons)  # type: ignore[arg-type]
         watched = [w for n, _ in asked if (w := one.stories[n].as_of(moment)) is not None]
-        outlooks = teller.outlooks(watched)
         found = teller.distributions(watched)
-        for (n, occasion), distribution, outlook, known in zip(asked, found, outlooks, watched, strict=True):
+        for (n, occasion), distribution, known in zip(asked, found, watched, strict=True):
+            late = distribution.left < 0.02 and teller.outlooks([known])[0].overdue  # the dear question only then
             made = mark(distribution, one.truths[n], fixed_rule(known, MONARCH, moment), moment)
             low, middle, high = (
                 float(distribution.edges[-1]) if at is None else at for at in distribution.quantiles(0.1, 0.5, 0.9)
             )
             off = middle - one.truths[n].timestamp() / 3600
-            yield occasion, (made, (high - low) / 24, off / 24, outlook.overdue)
+            yield occasion, (made, (high - low) / 24, off / 24, late)
 
 
 def _cell(rows: list[tuple[Mark, float, float, bool]]) -> Cell:

@@ -24,6 +24,9 @@ SHARED = 0.5
 """So much of what a keeper's pupae differ by is a factor of the keeper's stock and care, the same at every temperature;
 the rest is the curve's own error there. No source."""
 
+GUESSED_SHARE = 0.05
+"""A pupa of whose development more than this share is not known teaches by every scenario of the temperatures."""
+
 FORMATION_POINTS = (np.arange(4) + 0.5) / 4
 """Where in its formation interval a pupa is taken to have formed, in turn."""
 
@@ -170,13 +173,23 @@ def _chance(prior: Prior, pupa: Finished, curve_of: Callable[[str], Curve], gate
     before, after, share = gate.around(emerged)
     last = curve_of(pupa.stays[-1].place).at(np.concatenate((before, after)))
     offset = behind(formation_hours(formed_from, formed_to), pupa.stays, curve_of)
-    middle = last.shape[0] // 2
-    grown = np.log(np.maximum(last[middle][None] - offset[:, middle, :, None], 1e-6))
-    # By formation, instant, base, need, spread.
-    past = np.moveaxis(grown, 1, -1)[..., None, None] - prior.needs[:, None]
+    grown = last[None] - offset[..., None]  # by formation, scenario, base, instant
+    middle = grown.shape[1] // 2
+    apart = float(
+        np.ptp(grown[:, :, grown.shape[2] // 2, -1], axis=1).max() / grown[0, middle, grown.shape[2] // 2, -1]
+    )
+    # Where its warmth was partly guessed it teaches by every scenario, else by the one that was measured.
+    scenarios = range(grown.shape[1]) if apart > GUESSED_SHARE else [middle]
+    chances = [_out_between(grown[:, one], share, prior) for one in scenarios]
+    return np.asarray(np.maximum(sum(chances) / len(chances), 1e-9))
+
+
+def _out_between(grown: Array, share: Array, prior: Prior) -> Array:
+    """The chance to emerge between two instants, by base, need and spread. grown: by formation, base and instant."""
+    past = np.log(np.maximum(np.moveaxis(grown, 2, 1), 1e-6))[..., None, None] - prior.needs[:, None]
     ready = _ready(past, prior.spreads)
     out = ready[:, :2] + share[:, None, None, None] * (ready[:, 2:] - ready[:, :2])
-    return np.asarray(np.maximum((out[:, 1] - out[:, 0]).mean(axis=0), 1e-9))
+    return np.asarray((out[:, 1] - out[:, 0]).mean(axis=0))
 
 
 def _ready(past: Array, spread: Array) -> Array:

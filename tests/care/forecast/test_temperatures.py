@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from pupawatch import settings
-from pupawatch.care.forecast import Conditions, DayRange, Outlook, Stay, Temperatures, Watched, forecaster
+from pupawatch.care.forecast import Conditions, DayRange, Finished, Outlook, Stay, Temperatures, Watched, forecaster
 from pupawatch.care.forecast.sun import Sky
 from pupawatch.care.forecast.timeline import LEAST_SPREAD_C, SILENT_LEAST_C, Timeline, build
 from pupawatch.words.forecast import outlook_notes
@@ -241,3 +241,18 @@ def test_nothing_is_overdue_on_guessed_warmth_alone() -> None:
     assert not silent.overdue
     just_before = outlook(without(logged(45), NOW - 2 * DAY, NOW + DAY), 30)
     assert just_before.overdue
+
+
+def test_a_pupa_whose_warmth_was_guessed_teaches_less(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody measured for three weeks; that it came out early then says less than if the guess were sure."""
+    formed, out = NOW - 25 * DAY, NOW - 17 * DAY
+    early = Finished(formed - HOUR, formed, out - HOUR, out, [Stay(formed, "porch")])
+    known = without(swinging(60), NOW - 24 * DAY, NOW - 4 * DAY)
+
+    def shift() -> float:
+        taught, plain = (forecaster(MONARCH, Conditions(SKY, {"porch": known}), NOW, own) for own in ([early], []))
+        return 1 - taught.belief(22).mean()[1] / plain.belief(22).mean()[1]
+
+    honest = shift()
+    monkeypatch.setattr("pupawatch.care.forecast.belief.GUESSED_SHARE", 9.0)
+    assert 0 < honest < 0.9 * shift()
