@@ -245,7 +245,7 @@ def test_nothing_is_overdue_on_guessed_warmth_alone() -> None:
 
 def test_a_pupa_whose_warmth_was_guessed_teaches_less(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nobody measured for three weeks; that it came out early then says less than if the guess were sure."""
-    formed, out = NOW - 25 * DAY, NOW - 17 * DAY
+    formed, out = NOW - 25 * DAY, NOW - 14 * DAY
     early = Finished(formed - HOUR, formed, out - HOUR, out, [Stay(formed, "porch")])
     known = without(swinging(60), NOW - 24 * DAY, NOW - 4 * DAY)
 
