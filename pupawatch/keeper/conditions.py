@@ -75,13 +75,13 @@ def conditions(
     for name in dict.fromkeys([*(place.name for place in settings.places), *tied, *days]):
         kept_at = settings.place(name).temperature_c
         chosen = _chosen(tied.get(name, ()), settings.place(name).logger)
-        at_seconds, celsius = _told_of(chosen, sound)
+        (at_seconds, celsius), error_c = _told_of(chosen, sound)
         about = _loggers(chosen, sound, faults, now, settings.zone, max(days.get(name, ()), default=None))
         if about != Loggers():
             loggers[name] = about
         # What is expected of the weather holds where nothing keeps a place warm.
         ahead = expected.get(name, expected.get("", ()) if kept_at is None else ())
-        told[name] = Temperatures(at_seconds, celsius, sorted(days.get(name, {}).values()), kept_at, ahead)
+        told[name] = Temperatures(at_seconds, celsius, sorted(days.get(name, {}).values()), kept_at, ahead, error_c)
     return Conditions(sky(desk), told, [_doubt(entry) for entry in written if not _is_plausible(entry)], loggers)
 
 
@@ -183,8 +183,9 @@ def _doubt(entry: Entry) -> str:
     return f"The entry “{entry.about}, {entry_words(entry)}” cannot be so; the forecast goes without it."
 
 
-def _told_of(tied: Sequence[Tie], read: Mapping[str, Readings]) -> Readings:
-    """What the sensors of a place told while they were tied to it, in order of time; the mean of several."""
+def _told_of(tied: Sequence[Tie], read: Mapping[str, Readings]) -> tuple[Readings, float]:
+    """What the sensors of a place told while they were tied to it, in order of time, and how far that may err; of
+    several their mean."""
     parts = []
     for sensor, since, until in tied:
         at_seconds, celsius = read[sensor]

@@ -171,7 +171,8 @@ def _logged(at: Array, told: Array, fault: str, rng: np.random.Generator) -> Tem
         return Temperatures(at, told if other is None else np.maximum(told, other))
     first = loggers.Readings(at.tolist(), told.tolist())
     if other is not None:
-        return Temperatures(*map(np.asarray, loggers.averaged([first, loggers.Readings(at.tolist(), other.tolist())])))
+        mean, error_c = loggers.averaged([first, loggers.Readings(at.tolist(), other.tolist())])
+        return Temperatures(*map(np.asarray, mean), error_c=error_c)
     if fault == "stuck":
         first = loggers.without(first, loggers.standing_still(first))
     return Temperatures(*map(np.asarray, first))
@@ -315,8 +316,8 @@ class Cell(NamedTuple):
     overdue: float
 
 
-def cells(seasons: int, pupae: int) -> dict[str, Cell]:
-    """Every cell by its name."""
+def cells(seasons: int, pupae: int, only: str = "") -> dict[str, Cell]:
+    """Every cell whose name holds ``only``, by its name."""
     kinds = {
         "summer": SUMMER,
         "summer, fronts": SUMMER._replace(fronts=True),
@@ -329,6 +330,8 @@ def cells(seasons: int, pupae: int) -> dict[str, Cell]:
     }
     found: dict[str, Cell] = {}
     for name, kind in kinds.items():
+        if only not in name:
+            continue
         made: dict[tuple[bool, str], list[tuple[Mark, float, float, bool]]] = {}
         for seed in range(5000, 5000 + seasons):
             for warm in (False, True):
@@ -399,9 +402,9 @@ def _side(cell: Cell) -> str:
     )
 
 
-def _other(folder: str, seasons: int, pupae: int) -> dict[str, Cell]:
+def _other(folder: str, seasons: int, pupae: int, only: str) -> dict[str, Cell]:
     """The cells of the package in another folder, reckoned by a process of its own."""
-    asked = [sys.executable, __file__, "cells", "--json", f"--seasons={seasons}", f"--pupae={pupae}"]
+    asked = [sys.executable, __file__, "cells", "--json", f"--seasons={seasons}", f"--pupae={pupae}", f"--only={only}"]
     told = subprocess.run(asked, env={**os.environ, "PYTHONPATH": folder}, check=True, capture_output=True, text=True)
     return {name: Cell(*values) for name, values in json.loads(told.stdout).items()}
 
@@ -421,12 +424,13 @@ def main(asked: list[str]) -> None:
         table("Autumn, 5-20 °C, other curves", lived_through(AUTUMN, range(2000, 2000 + seasons // 2), 50, every=1))
     if "cells" in parts:
         counts = _number(asked, "seasons", 4 if quick else 16), _number(asked, "pupae", 25 if quick else 40)
-        new = cells(*counts)
+        only = next((word.partition("=")[2] for word in asked if word.startswith("--only=")), "")
+        new = cells(*counts, only)
         if "--json" in asked:
             print(json.dumps(new))
             return
         against = asked[asked.index("--against") + 1] if "--against" in asked else ""
-        print_cells(new, _other(against, *counts) if against else None)
+        print_cells(new, _other(against, *counts, only) if against else None)
     if "speed" in parts:
         speed()
 

@@ -91,17 +91,20 @@ def without(told: Readings, faults: Sequence[Stuck]) -> Readings:
     return Readings([told.at_seconds[n] for n in kept], [told.celsius[n] for n in kept])
 
 
-def averaged(parts: Sequence[Readings]) -> Readings:
-    """The mean of several loggers in one place, at the instants of all of them: each counts while it tells."""
+def averaged(parts: Sequence[Readings]) -> tuple[Readings, float]:
+    """The mean of several loggers in one place, at the instants of all of them (each counts while it tells), and its
+    standard error in °C: half of how far they are apart on average, 0 where never two tell at once."""
     parts = [part for part in parts if len(part.at_seconds)]
     if len(parts) < 2:
-        return parts[0] if parts else Readings([], [])
+        return (parts[0] if parts else Readings([], [])), 0.0
     import numpy as np
 
     at = np.unique(np.concatenate([np.asarray(part.at_seconds, dtype=np.float64) for part in parts]))
     told = np.array([_held(part, at) for part in parts])
-    mean = np.nanmean(told, axis=0)
-    return Readings(at.tolist(), mean.tolist())
+    apart = np.nanmax(told, axis=0) - np.nanmin(told, axis=0)
+    both = (~np.isnan(told)).sum(axis=0) >= 2
+    mean = Readings(at.tolist(), np.nanmean(told, axis=0).tolist())
+    return mean, float(apart[both].mean()) / 2 if both.any() else 0.0
 
 
 def apart_c(parts: Sequence[Readings], until: float) -> float | None:

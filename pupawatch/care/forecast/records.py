@@ -33,7 +33,8 @@ class Temperatures(NamedTuple):
 
     at_seconds, celsius: a logger's readings, POSIX seconds and °C, in order of time (arrays are welcome). days: minima
     and maxima the keeper wrote down, in order; they hold where there is no reading. constant_c: what the place is kept
-    at, where it is heated. expected: minima and maxima expected for the coming days.
+    at, where it is heated. expected: minima and maxima expected for the coming days. error_c: the standard error of the
+    readings, all erring together, where several loggers disagree.
     """
 
     at_seconds: "Numbers" = ()
@@ -41,6 +42,7 @@ class Temperatures(NamedTuple):
     days: Sequence[DayRange] = ()
     constant_c: float | None = None
     expected: Sequence[DayRange] = ()
+    error_c: float = 0.0
 
     def tells_of(self, since: datetime, until: datetime) -> bool:
         """Whether anything was measured or written down between two instants (days by UTC), or it is held constant."""

@@ -67,8 +67,8 @@ class Timeline(NamedTuple):
     """One place, hour by hour from ``first_hour`` on.
 
     celsius: the temperature at the middle of each hour. error_c: its standard error, all hours erring together.
-    logged: the hours whose development is taken from the readings themselves. filled: hours of the past that nothing
-    measured. at_hours, readings_c: the readings.
+    logged: the hours that readings tell of; their development is taken from the readings themselves where these do not
+    err. filled: hours of the past that nothing measured. at_hours, readings_c: the readings.
     """
 
     first_hour: int
@@ -142,6 +142,7 @@ def build(known: Temperatures, sky: Sky, first_hour: int, now: float, hours: int
     measured = logged | (by_hand & ~watched[days.on])
     filled = gaps & ~measured & (watched[days.on] | (known.constant_c is None))
     error = np.zeros(hours)
+    error[logged] = known.error_c
     error[gaps & ~measured] = LEAST_SPREAD_C
     error[filled] = np.where(by_hand, FILLED_ERROR_C / 2, FILLED_ERROR_C)[filled]
     guessed = filled & ~by_hand

@@ -49,7 +49,10 @@ def test_two_loggers_are_averaged_where_both_tell_and_each_counts_alone_elsewher
     """By hand: 20 and 24 °C side by side, the second only for the middle ten hours."""
     first = Readings([n * HOUR for n in range(30)], [20.0] * 30)
     second = Readings([n * HOUR + 600 for n in range(10, 20)], [24.0] * 10)
-    mean = dict(zip(*averaged([first, second]), strict=True))
+    told, error_c = averaged([first, second])
+    mean = dict(zip(*told, strict=True))
+    assert error_c == pytest.approx(2)
+    assert averaged([first]) == (first, 0.0)
     assert mean[5 * HOUR] == 20
     assert mean[15 * HOUR] == 22
     assert mean[15 * HOUR + 600] == 22
@@ -60,7 +63,7 @@ def test_two_loggers_are_averaged_where_both_tell_and_each_counts_alone_elsewher
 def test_how_often_a_logger_speaks_does_not_make_it_count_more() -> None:
     often = Readings([n * 60.0 for n in range(1440)], [30.0] * 1440)
     rarely = Readings([n * HOUR for n in range(24)], [20.0] * 24)
-    inside = [c for at, c in zip(*averaged([often, rarely]), strict=True) if at <= 23 * HOUR]
+    inside = [c for at, c in zip(*averaged([often, rarely])[0], strict=True) if at <= 23 * HOUR]
     assert inside == pytest.approx([25.0] * len(inside))
 
 

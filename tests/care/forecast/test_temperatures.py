@@ -256,3 +256,8 @@ def test_a_pupa_whose_warmth_was_guessed_teaches_less(monkeypatch: pytest.Monkey
     honest = shift()
     monkeypatch.setattr("pupawatch.care.forecast.belief.GUESSED_SHARE", 9.0)
     assert 0 < honest < 0.9 * shift()
+
+
+def test_loggers_that_disagree_widen_the_answer() -> None:
+    assert hours_wide(outlook(logged(20)._replace(error_c=2.0))) > hours_wide(outlook(logged(20))) + 12
+    assert not line(logged(20)._replace(error_c=2.0)).filled.any()
