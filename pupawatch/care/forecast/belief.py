@@ -24,9 +24,6 @@ SHARED = 0.5
 """So much of what a keeper's pupae differ by is a factor of the keeper's stock and care, the same at every temperature;
 the rest is the curve's own error there. No source."""
 
-GUESSED_SHARE = 0.05
-"""A pupa of whose development more than this share is not known teaches by every scenario of the temperatures."""
-
 FORMATION_POINTS = (np.arange(4) + 0.5) / 4
 """Where in its formation interval a pupa is taken to have formed, in turn."""
 
@@ -117,13 +114,21 @@ class Lesson(NamedTuple):
     log_chance: Array
 
 
-def lesson(prior: Prior, pupa: Finished, celsius: float, curve_of: Callable[[str], Curve], gate: Gate) -> Lesson:
+def lesson(
+    prior: Prior,
+    pupa: Finished,
+    celsius: float,
+    curve_of: Callable[[str], Curve],
+    gate: Gate,
+    guessed: bool = False,
+) -> Lesson:
     """What a pupa teaches that is known only between two instants at both ends.
 
     It counts by the chance that each (base, need, spread) gives to its emerging when it did: ready by then, as
-    log-logistic in development, and waiting for the morning. curve_of: the development at a place by name.
+    log-logistic in development, and waiting for the morning. curve_of: the development at a place by name. guessed:
+    whether its warmth was, in part.
     """
-    return Lesson(celsius, np.log(_chance(prior, pupa, curve_of, gate)))
+    return Lesson(celsius, np.log(_chance(prior, pupa, curve_of, gate, guessed)))
 
 
 def taught(prior: Prior, lessons: Sequence[Lesson], celsius: float, between_over_within: float) -> Belief:
@@ -166,7 +171,7 @@ def behind(formed: Array, stays: Sequence[Stay], curve_of: Callable[[str], Curve
     return np.asarray(offset)
 
 
-def _chance(prior: Prior, pupa: Finished, curve_of: Callable[[str], Curve], gate: Gate) -> Array:
+def _chance(prior: Prior, pupa: Finished, curve_of: Callable[[str], Curve], gate: Gate, guessed: bool) -> Array:
     emerged = np.array([hours_of(pupa.emerged_from), hours_of(pupa.emerged_to)])
     formed_to = hours_of(pupa.formed_to)
     formed_from = formed_to if pupa.formed_from is None else hours_of(pupa.formed_from)
@@ -174,12 +179,9 @@ def _chance(prior: Prior, pupa: Finished, curve_of: Callable[[str], Curve], gate
     last = curve_of(pupa.stays[-1].place).at(np.concatenate((before, after)))
     offset = behind(formation_hours(formed_from, formed_to), pupa.stays, curve_of)
     grown = last[None] - offset[..., None]  # by formation, scenario, base, instant
-    middle = grown.shape[1] // 2
-    apart = float(
-        np.ptp(grown[:, :, grown.shape[2] // 2, -1], axis=1).max() / grown[0, middle, grown.shape[2] // 2, -1]
-    )
-    # Where its warmth was partly guessed it teaches by every scenario, else by the one that was measured.
-    scenarios = range(grown.shape[1]) if apart > GUESSED_SHARE else [middle]
+    # Where its warmth was partly guessed it teaches by every scenario, else by what was measured: a logger that is
+    # wrong is as wrong for the next pupa in its place.
+    scenarios = range(grown.shape[1]) if guessed else [grown.shape[1] // 2]
     chances = [_out_between(grown[:, one], share, prior) for one in scenarios]
     return np.asarray(np.maximum(sum(chances) / len(chances), 1e-9))
 

@@ -42,6 +42,8 @@ from pupawatch.model.times import coming_mornings, local_day, start_of_day
 
 HORIZON_DAYS = 75
 """How far ahead the forecast looks."""
+GUESSED_HOURS = 24
+"""A pupa with more hours that nothing measured teaches by all that they may have been."""
 LONGEST_DAYS = 45
 """A pupa that needs longer hangs too cold to finish: the longest told of took 29 days (a gardener's weblog, February in
 a mild winter), and of longer cold nothing is known. Reasoned."""
@@ -184,8 +186,9 @@ class Forecaster:
             celsius = self._mean_c(pupa.stays, *span) if by_heat else self.profile.heat.reference_temp_c
             # A gate of its own: between two seasons lie hundreds of dawns that nobody asks for.
             out = hours_of(pupa.emerged_from), hours_of(pupa.emerged_to)
+            guessed = by_heat and self._filled_between(pupa.stays, *span) > GUESSED_HOURS
             gate = Gate.between(*out, self.conditions.sky, self.profile.heat)
-            lessons.append(lesson(prior, pupa, celsius, curve_of, gate))
+            lessons.append(lesson(prior, pupa, celsius, curve_of, gate, guessed))
             if gate.ends[-1] <= hours_of(self.now):  # it rests on what was measured alone
                 self._kept[key] = lessons[-1]
         return lessons
@@ -368,11 +371,14 @@ class Forecaster:
         return set(late) - {n for n, one in zip(unsure, again, strict=True) if one.left >= OVERDUE_BELOW}
 
     def _filled_hours(self, pupa: Watched) -> int:
-        bounds = [self._formed(pupa).since, *(hours_of(stay.since) for stay in pupa.stays[1:]), hours_of(self.now)]
+        return self._filled_between(pupa.stays, self._formed(pupa).since, hours_of(self.now))
+
+    def _filled_between(self, stays: Sequence[Stay], since: float, until: float) -> int:
+        bounds = [since, *(hours_of(stay.since) for stay in stays[1:]), until]
         total = 0
-        for stay, since, until in zip(pupa.stays, bounds, bounds[1:], strict=False):
+        for stay, begin, end in zip(stays, bounds, bounds[1:], strict=False):
             line = self._line(stay.place)
-            total += int(line.filled[max(0, int(since) - line.first_hour) : int(until) - line.first_hour].sum())
+            total += int(line.filled[max(0, int(begin) - line.first_hour) : int(end) - line.first_hour].sum())
         return total
 
 

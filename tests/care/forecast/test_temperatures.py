@@ -254,7 +254,7 @@ def test_a_pupa_whose_warmth_was_guessed_teaches_less(monkeypatch: pytest.Monkey
         return 1 - taught.belief(22).mean()[1] / plain.belief(22).mean()[1]
 
     honest = shift()
-    monkeypatch.setattr("pupawatch.care.forecast.belief.GUESSED_SHARE", 9.0)
+    monkeypatch.setattr("pupawatch.care.forecast.engine.GUESSED_HOURS", 9999)
     assert 0 < honest < 0.9 * shift()
 
 
