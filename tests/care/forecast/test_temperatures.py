@@ -140,7 +140,7 @@ def test_the_days_to_come_follow_those_just_past_less_and_less_surely() -> None:
     assert ahead == pytest.approx(past, abs=0.3)
     assert hours_wide(outlook(logged(20), 1)) > hours_wide(outlook(logged(20), 8))
     assert made.error_c[24 * 20 :].min() > 0
-    assert made.error_c[24 * 40 - 1] > made.error_c[24 * 25]
+    assert made.error_c[24 * 20] < made.error_c[24 * 22]
 
 
 def test_swinging_weather_makes_the_answer_wider_than_a_steady_room() -> None:
@@ -223,7 +223,7 @@ def test_a_silence_is_as_unknown_as_the_days_ahead_however_warm_its_last_day() -
     assert abs(made.celsius[24 * 36 : 24 * 40].mean() - 22) < 2  # the spell of the last day has faded
     widths = [hours_wide(outlook(without(swinging(45), NOW - n * DAY, NOW + DAY))) for n in (1, 3, 6)]
     assert widths == sorted(widths)
-    assert widths[2] > 1.3 * widths[0]
+    assert widths[2] > 1.15 * widths[0]
 
 
 def test_a_cool_spell_fades_from_the_days_to_come() -> None:
