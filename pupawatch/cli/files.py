@@ -45,7 +45,7 @@ def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
 
     before = keeper.last()
     try:
-        with _bar() as watch:
+        with bar() as watch:
             if options.kind == "temperatures":
                 told = logged.temperatures(
                     keeper,
@@ -93,7 +93,7 @@ def _export(keeper: Keeper, options: argparse.Namespace) -> int:
 
 
 @contextmanager
-def _bar() -> Iterator[Callable[[str, int, int], None]]:
+def bar() -> Iterator[Callable[[str, int, int], None]]:
     """Progress bars where somebody watches; gives what to call with what is done, how much more, of how much."""
     if not sys.stderr.isatty():
         yield lambda what, more, of: None
@@ -101,12 +101,12 @@ def _bar() -> Iterator[Callable[[str, int, int], None]]:
     from rich.console import Console
     from rich.progress import Progress, TaskID
 
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    with Progress(console=Console(stderr=True), transient=True) as shown:
         tasks: dict[str, TaskID] = {}
 
         def watch(what: str, more: int, of: int) -> None:
             if what not in tasks:
-                tasks[what] = bar.add_task(what, total=of or None)
-            bar.advance(tasks[what], more)
+                tasks[what] = shown.add_task(what, total=of or None)
+            shown.advance(tasks[what], more)
 
         yield watch

@@ -4,6 +4,7 @@ import argparse
 from datetime import datetime
 
 from pupawatch.care import round as rounds
+from pupawatch.cli.files import bar
 from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import Record, Say
 from pupawatch.errors import NotUnderstood
@@ -70,7 +71,8 @@ def _score(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say)
     if labels:
         raise NotUnderstood("--score tells of all past forecasts together; name no pupa beside it.")
     now = moment or keeper.clock()
-    scored = scores(keeper, now)
+    with bar() as watch:
+        scored = scores(keeper, now, watch)
     for name, one in scored:
         for line in forecast_words.score_lines(name, one):
             say(line)

@@ -1,7 +1,7 @@
 """The forecasts of a journal: its temperatures and finished pupae brought to ``care.forecast``, and kept until they
 change."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -153,10 +153,13 @@ def emerged_state(desk: Desk, now: datetime, most: int) -> State:
     return state
 
 
-def scores(desk: Desk, now: datetime) -> list[tuple[str, Score]]:
+def scores(
+    desk: Desk, now: datetime, watch: Callable[[str, int, int], None] = lambda what, more, of: None
+) -> list[tuple[str, Score]]:
     """How good the forecasts of each species would have been, on every past morning of its newest pupae.
 
-    Nothing is used that was not known on that morning: neither later pupae nor later temperatures.
+    Nothing is used that was not known on that morning: neither later pupae nor later temperatures. watch: is told what
+    is being done, how many more mornings are done, and of how many.
     """
     from pupawatch.care.forecast.pupae import story
 
@@ -170,10 +173,17 @@ def scores(desk: Desk, now: datetime) -> list[tuple[str, Score]]:
     found = []
     for species, those in sorted(stories.items()):
         profile = desk.settings.profile(species)
-        score = summary(replay(profile, known, those, _mornings(those, desk.settings.zone)))
+        mornings = list(_mornings(those, desk.settings.zone))
+        score = summary(replay(profile, known, those, _watched(mornings, f"replaying {profile.name}", watch)))
         if score is not None:
             found.append((profile.name, score._replace(left_out=sum(not story.is_yardstick for story in those))))
     return found
+
+
+def _watched(mornings: Sequence[datetime], what: str, watch: Callable[[str, int, int], None]) -> Iterator[datetime]:
+    for morning in mornings:
+        yield morning
+        watch(what, 1, len(mornings))
 
 
 def _mornings(stories: Sequence[Story], zone: str) -> Iterator[datetime]:

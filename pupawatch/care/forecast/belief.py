@@ -1,6 +1,7 @@
 """What is believed of a species: how long its pupae need, and how much the keeper's own have changed that."""
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from math import log, sqrt
 from typing import NamedTuple
 
@@ -39,12 +40,16 @@ class Prior(NamedTuple):
     """Where the belief starts: bases (°C) and the logarithm of the reference days needed, each with weights.
 
     spreads: how far the single pupae of a keeper scatter, as the scale of a logistic distribution of the logarithm.
+    ready: by need and spread (in one row each) and reference day from 0 in steps of ``step_days`` the chance to be
+    ready.
     """
 
     bases_c: Array
     needs: Array
     spreads: Array
     log_weights: Array
+    ready: Array
+    step_days: float
 
 
 class Belief(NamedTuple):
@@ -82,21 +87,27 @@ def heat_prior(profile: Profile) -> Prior:
     between = heat.pupal_heat_sd / heat.pupal_heat_cd
     within = heat.within_sd_days / heat.reference_days
     # Beside the scatter within one setting, weather and the curve's own error scatter a keeper's pupae.
-    return _prior(heat.base_temp_c + heat.base_temp_sd * _BASES, heat.reference_days, between, max(within, between / 2))
+    bases = tuple(heat.base_temp_c + heat.base_temp_sd * _BASES)
+    return _prior(bases, heat.reference_days, between, max(within, between / 2))
 
 
 def calendar_prior(profile: Profile) -> Prior:
     """The belief where no temperature is known: four in five within the usual days, as many before as after."""
     low, high = profile.pupal_days_low, max(profile.pupal_days_high, profile.pupal_days_low * 1.1)
     total = log(high / low) / (2 * 1.2816)  # 1.2816: the normal distribution's 90 % point
-    return _prior(np.zeros(1), sqrt(low * high), total * 0.8, total * 0.6)
+    return _prior((0.0,), sqrt(low * high), total * 0.8, total * 0.6)
 
 
-def _prior(bases_c: Array, days: float, between: float, within: float) -> Prior:
+@lru_cache(maxsize=32)
+def _prior(bases_c: tuple[float, ...], days: float, between: float, within: float) -> Prior:
     base_weight = -0.5 * _BASES**2 if len(bases_c) > 1 else np.zeros(1)
     spread_weight = -0.5 * (np.log(_SPREADS) / _SPREAD_LOG_SD) ** 2
     log_weights = base_weight[:, None, None] - 0.5 * _NEEDS[:, None] ** 2 + spread_weight
-    return Prior(bases_c, log(days) + between * _NEEDS, _SPREADS * within / _LOGISTIC_SD, _normalised(log_weights))
+    needs, spreads = log(days) + between * _NEEDS, _SPREADS * within / _LOGISTIC_SD
+    step = _TABLE_TO * float(np.exp(needs.mean())) / _TABLE_POINTS
+    at = np.log(np.maximum(np.arange(_TABLE_POINTS + 1) * step, 1e-6))
+    ready = _ready((at - needs[:, None])[:, None], spreads[:, None]).reshape(-1, len(at))
+    return Prior(np.array(bases_c), needs, spreads, _normalised(log_weights), ready, step)
 
 
 def untaught(prior: Prior) -> Belief:
@@ -204,14 +215,9 @@ def _logistic(x: Array) -> Array:
 
 
 def _belief(prior: Prior, log_weights: Array, learned: int) -> Belief:
-    step = _TABLE_TO * float(np.exp(prior.needs.mean())) / _TABLE_POINTS
-    days = np.log(np.maximum(np.arange(_TABLE_POINTS + 1) * step, 1e-6))
     # The scatter of one pupa does not depend on the base, so one matrix serves them all.
     weights = np.exp(log_weights).reshape(len(prior.bases_c), -1)
-    heavy = np.flatnonzero(weights.max(axis=0) > 1e-7)
-    need, spread = np.divmod(heavy, len(prior.spreads))
-    chances = _ready(days - prior.needs[need, None], prior.spreads[spread, None])
-    return Belief(prior, log_weights, weights[:, heavy] @ chances, step, learned)
+    return Belief(prior, log_weights, weights @ prior.ready, prior.step_days, learned)
 
 
 def _normalised(log_weights: Array) -> Array:
