@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from pupawatch.care import hang, health, risk, spots
 from pupawatch.care.forecast.heat import warmest_day_mean_c
+from pupawatch.care.forecast.loggers import Loggers
 from pupawatch.care.forecast.records import MORNINGS, Outlook, Temperatures
 from pupawatch.care.hang import Hung, Verdict
 from pupawatch.care.health import Ailing
@@ -34,12 +35,13 @@ NEVER = (False,) * MORNINGS
 
 class Known(NamedTuple):
     """What was worked out elsewhere: the forecasts by pupa id; by place how emergences went, its temperatures, and what
-    is to be told of its heat; how the keeper's own pupae ended."""
+    is to be told of its heat and its loggers; how the keeper's own pupae ended."""
 
     outlooks: Mapping[str, Outlook] = {}
     records: Mapping[str, Record] = {}
     temperatures: Mapping[str, Temperatures] = {}
     heat: Mapping[str, str] = {}
+    loggers: Mapping[str, Loggers] = {}
     ends: Ends = Ends()
 
 

@@ -28,6 +28,10 @@ def register(commands: Commands) -> None:
     bring.add_argument(
         "--layout", metavar="L", default="", help="temperatures: how times are written, as %%d.%%m.%%Y %%H:%%M"
     )
+    unit = "temperatures: their unit, where the file names none"
+    bring.add_argument("--unit", type=str.upper, choices=("C", "F"), default=None, help=unit)
+    faulty = "temperatures: bring in the good readings of a file that has many faults"
+    bring.add_argument("--accept", action="store_true", help=faulty)
     bring.add_argument("--dry-run", action="store_true", help="say what it would bring, write nothing")
 
     export = commands.plain("export", "write every pupa into a notebook (CSV)", _export)
@@ -41,10 +45,18 @@ def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
 
     before = keeper.last()
     try:
-        with _bar() as watch:
+        with bar() as watch:
             if options.kind == "temperatures":
                 told = logged.temperatures(
-                    keeper, options.file, options.sensor, options.places, options.layout, options.dry_run, watch
+                    keeper,
+                    options.file,
+                    options.sensor,
+                    options.places,
+                    options.layout,
+                    options.dry_run,
+                    watch,
+                    options.unit,
+                    options.accept,
                 ).lines()
             elif options.dry_run:
                 told = exchange.notebook_preview(keeper, options.file, watch).lines()
@@ -81,7 +93,7 @@ def _export(keeper: Keeper, options: argparse.Namespace) -> int:
 
 
 @contextmanager
-def _bar() -> Iterator[Callable[[str, int, int], None]]:
+def bar() -> Iterator[Callable[[str, int, int], None]]:
     """Progress bars where somebody watches; gives what to call with what is done, how much more, of how much."""
     if not sys.stderr.isatty():
         yield lambda what, more, of: None
@@ -89,12 +101,12 @@ def _bar() -> Iterator[Callable[[str, int, int], None]]:
     from rich.console import Console
     from rich.progress import Progress, TaskID
 
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    with Progress(console=Console(stderr=True), transient=True) as shown:
         tasks: dict[str, TaskID] = {}
 
         def watch(what: str, more: int, of: int) -> None:
             if what not in tasks:
-                tasks[what] = bar.add_task(what, total=of or None)
-            bar.advance(tasks[what], more)
+                tasks[what] = shown.add_task(what, total=of or None)
+            shown.advance(tasks[what], more)
 
         yield watch

@@ -4,6 +4,7 @@ import argparse
 from datetime import datetime
 
 from pupawatch.care import round as rounds
+from pupawatch.cli.files import bar
 from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import Record, Say
 from pupawatch.errors import NotUnderstood
@@ -16,14 +17,19 @@ def register(commands: Commands) -> None:
     """This command, with its options."""
     forecast = commands.telling("forecast", "when they will emerge, and how sure that is", _asked)
     forecast.add_argument("labels", nargs="*", metavar="LABEL")
+    forecast.add_argument("--explain", action="store_true", help="how the date of each LABEL comes about")
     forecast.add_argument("--score", action="store_true", help="how good past forecasts were, lived through again")
 
 
 def _asked(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
-    return (_score if options.score else _forecast)(keeper, options.labels, moment, say)
+    if options.score:
+        return _score(keeper, options.labels, moment, say)
+    if options.explain and not options.labels:
+        raise NotUnderstood("--explain needs the LABEL of a pupa.")
+    return _forecast(keeper, options.labels, moment, say, options.explain)
 
 
-def _forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say) -> Record:
+def _forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say, explain: bool = False) -> Record:
     """Tell when these pupae (or all) will emerge, and give the record for other programs."""
     from pupawatch.exchange import records
     from pupawatch.keeper.advice import Advice
@@ -48,7 +54,10 @@ def _forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: S
         if told is odds and (doubt := forecast_words.alive_words(standing.alive)):
             say(f"         {doubt}")
         if labels and (one := standing.outlook):
-            for note in forecast_words.outlook_notes(one) + forecast_words.signs_to_check(one):
+            widths = advice.outlooks.widths(keeper.state_at(moment), standing.pupa, now) if explain else None
+            unit = keeper.settings.unit
+            notes = forecast_words.explained(one, widths, unit) if widths else forecast_words.outlook_notes(one, unit)
+            for note in notes + forecast_words.signs_to_check(one):
                 say(f"         {note}")
     for line in forecast_words.day_lines(standings, now, zone):
         say(line)
@@ -64,7 +73,8 @@ def _score(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say)
     if labels:
         raise NotUnderstood("--score tells of all past forecasts together; name no pupa beside it.")
     now = moment or keeper.clock()
-    scored = scores(keeper, now)
+    with bar() as watch:
+        scored = scores(keeper, now, watch)
     for name, one in scored:
         for line in forecast_words.score_lines(name, one):
             say(line)

@@ -12,6 +12,7 @@ from pupawatch.cli.parser import Commands, as_of
 from pupawatch.cli.printing import print_json, say, warn
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.conditions import lately_told
 from pupawatch.model.entries import Entry
 from pupawatch.model.state import by_label
 from pupawatch.model.times import iso, shown_time
@@ -51,6 +52,8 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
     say(f"{shown_time(now, zone)}: {headline(morning)}; {unwalked_words(morning)}.")
     for warning in forecast_words.heat_lines(heat):
         say(f"! {warning}")
+    for line in forecast_words.logger_lines(morning.picture.known.loggers, now, zone, keeper.settings.unit):
+        say(f"! {line}")
     for line in forecast_words.watch_lines(standings, now, zone):
         say(line)
     told = [standing for standing in standings if not _is_left_in_peace(standing)]
@@ -146,8 +149,9 @@ def _print_entries(now: datetime, of: dict[str, Any], entries: Iterable[Entry]) 
 
 def _places(keeper: Keeper, options: argparse.Namespace) -> int:
     moment = as_of(keeper, options)
-    known = Known(records=keeper.moves.place_records(moment))
-    morning = rounds.walk(keeper.state_at(moment), moment or keeper.clock(), keeper.settings, known)
+    now = moment or keeper.clock()
+    known = Known(records=keeper.moves.place_records(moment), loggers=lately_told(keeper, now))
+    morning = rounds.walk(keeper.state_at(moment), now, keeper.settings, known)
     if options.json:
         from pupawatch.exchange.records import places_record
 
@@ -160,6 +164,9 @@ def _places(keeper: Keeper, options: argparse.Namespace) -> int:
         looked = shown_time(stretch.looked, keeper.settings.zone, morning.now) if stretch.looked else "never"
         living = sum(1 for standing in stretch.standings if standing.pupa.is_living)
         say(f"{place.name:<24} {place.surface:<9} {climb:<18} {living:>3} living, {room:<17} looked over {looked}")
+        told = {place.name: known.loggers[place.name]} if living and place.name in known.loggers else {}
+        for line in forecast_words.logger_lines(told, now, keeper.settings.zone, keeper.settings.unit):
+            say(f"     ! {line.removeprefix(f'{place.name}: ')}")
     if not morning.stretches:
         say("No places yet. The first one: pupawatch place 'Cage roof' --surface mesh --capacity 12")
     return 0

@@ -1,11 +1,16 @@
 """The commands of the round: what was found, seen and done there, and the places it leads to."""
 
 import argparse
+from datetime import date
+from pathlib import Path
 
 from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import done
+from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.model.degrees import typed_degrees
+from pupawatch.model.fields import is_day
+from pupawatch.model.text import quoted
 from pupawatch.model.times import local_day, parse_day
 
 
@@ -118,6 +123,12 @@ def _words(commands: Commands) -> None:
     measured.add_argument("high", metavar="HIGH")
     measured.add_argument("--day", metavar="DATE", help="which day, today where it is left out")
 
+    expect = commands.plain("expect", "the lowest and highest expected of the coming days, tomorrow first", _expect)
+    expect.add_argument("typed", nargs="*", metavar="LOW HIGH", help="in your unit, a pair for each day")
+    expect.add_argument("--file", type=Path, metavar="FILE", help="take them from a weather file (CSV) of any make")
+    expect.add_argument("--for", dest="place", metavar="PLACE", default="", help="only there; else where nothing heats")
+    expect.add_argument("--from", dest="first", metavar="DATE", help="the day of the first pair, else tomorrow")
+
     relabel = commands.recording(
         "relabel", "give it another label", lambda k, o, when: k.pupae.relabel(o.label, o.new, when)
     )
@@ -148,6 +159,18 @@ def _place(keeper: Keeper, options: argparse.Namespace) -> int:
         given[name] = None if answer is None else answer == "yes"
     changes = {name: value for name, value in given.items() if value is not None}
     return done(keeper.places.describe(replace(keeper.settings.place_like(options.name), **changes)))
+
+
+def _expect(keeper: Keeper, options: argparse.Namespace) -> int:
+    """Keep what is expected of the coming days."""
+    from pupawatch.keeper import weather
+
+    if options.file is not None:
+        return done(weather.expect_from(keeper, options.file, options.place))
+    first = date.fromisoformat(options.first) if options.first and is_day(options.first) else None
+    if options.first and first is None:
+        raise NotUnderstood(f"{quoted(options.first)} is no day; write it like 2026-08-14.")
+    return done(weather.expect(keeper, options.typed, options.place, first))
 
 
 def _measured(keeper: Keeper, options: argparse.Namespace) -> int:

@@ -1,6 +1,6 @@
 """What the reading commands print for other programs: stable names, UTC times, hours and fractions."""
 
-from datetime import datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from pupawatch.care.forecast.ahead import Expected
@@ -52,7 +52,14 @@ def _decision_record(standing: Standing) -> dict[str, Any] | None:
 
 def outlook_record(outlook: Outlook, alive: float) -> dict[str, Any]:
     """When it will emerge, if it lives: ``alive`` is the chance of that. Times are null where there is no date; p is a
-    fraction."""
+    fraction.
+
+    One definition for every face: low and high are the instants by which it is out with chances of 10 and 90 %, and
+    ``days`` their local days, as they are shown. survival: the chance that it has not emerged by each instant, the
+    first of them now; already: that it came out since it was last seen; later: that it comes beyond the days told;
+    time_left: the share of such pupae that would still be inside when it was last seen so.
+    """
+    morning, other = outlook.morning, outlook.otherwise
     return {
         "median": iso(outlook.median) if outlook.median else None,
         "low": iso(outlook.low) if outlook.low else None,
@@ -60,10 +67,28 @@ def outlook_record(outlook: Outlook, alive: float) -> dict[str, Any]:
         "by_day": [{"date": day.isoformat(), "p": round(p, 4)} for day, p in outlook.by_day],
         "overdue": outlook.overdue,
         "alive": round(alive, 4),
+        "days": {"low": _day(outlook.days, 0), "high": _day(outlook.days, 1)},
+        "already": round(outlook.already, 4),
+        "later": round(outlook.later, 4),
+        "time_left": round(outlook.time_left, 4),
+        "morning": {"start": iso(morning.start), "end": iso(morning.end), "p": round(morning.p, 4)}
+        if morning
+        else None,
+        "survival": [{"at": iso(at), "p": round(p, 4)} for at, p in zip(outlook.looks, outlook.inside, strict=False)],
+        "rests": round(outlook.rests, 4),
+        "otherwise": None
+        if other is None
+        else {"median": iso(other.median), "low": iso(other.low), "high": iso(other.high) if other.high else None},
+        "too_cold": outlook.too_cold,
         "basis": outlook.basis,
         "notes": outlook_notes(outlook),
         "signs": signs_to_check(outlook),
     }
+
+
+def _day(days: tuple[date, date | None] | None, end: int) -> str | None:
+    day = days[end] if days is not None else None
+    return None if day is None else day.isoformat()
 
 
 def day_record(day: Expected) -> dict[str, Any]:
@@ -94,10 +119,17 @@ def places_record(morning: Round, climbable: dict[str, bool]) -> dict[str, Any]:
                 "isolation": stretch.place.isolation,
                 "looked": iso(stretch.looked) if stretch.looked else None,
                 "walked": stretch.walked,
+                "readings_since": _silent_since(morning, stretch.place.name),
             }
             for stretch in morning.stretches
         ]
     }
+
+
+def _silent_since(morning: Round, place: str) -> str | None:
+    """When its logger last told anything, where that is longer than a day ago; else null."""
+    told = morning.picture.known.loggers.get(place)
+    return iso(datetime.fromtimestamp(told.silent[1], UTC)) if told and told.silent else None
 
 
 def entry_record(entry: Entry) -> dict[str, Any]:

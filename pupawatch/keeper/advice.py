@@ -44,7 +44,9 @@ class Advice:
         outlooks = self.outlooks.of(state, now)
         heat: Mapping[str, str] = self.outlooks.heat_warnings(state, now)
         temperatures = self.outlooks.conditions.temperatures
-        return Known(outlooks, self._moves.place_records(moment), temperatures, heat, self._moves.ends(moment))
+        loggers = self.outlooks.loggers(state, now)
+        records, ends = self._moves.place_records(moment), self._moves.ends(moment)
+        return Known(outlooks, records, temperatures, heat, loggers, ends)
 
     def _state(self, moment: datetime | None) -> State:
         return self._desk.state if moment is None else self._desk.state_at(moment)

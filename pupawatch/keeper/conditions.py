@@ -9,6 +9,17 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pupawatch import disk
+from pupawatch.care.forecast.loggers import (
+    APART_C,
+    SILENT_HOURS,
+    Loggers,
+    Readings,
+    Stuck,
+    apart_c,
+    averaged,
+    standing_still,
+    without,
+)
 from pupawatch.care.forecast.records import Conditions, DayRange, Temperatures
 from pupawatch.care.forecast.sun import Sky
 from pupawatch.errors import NotUnderstood, Unusable
@@ -22,6 +33,8 @@ from pupawatch.model.times import local_day, shown_time
 from pupawatch.words.entries import entry_words
 
 _DAY = timedelta(days=1)
+LATELY = timedelta(days=45)
+"""So far back readings are looked at for what the days just past were like."""
 _EVER = datetime(1970, 1, 1, tzinfo=UTC)
 NOTHING: Mapping[str, list[DayRange]] = {}
 
@@ -53,17 +66,53 @@ def conditions(
     written = told_of_temperatures(desk)
     tied, days = ties(written), _days(written, local_day(now, settings.zone))
     read = {
-        sensor: desk.journal.readings(sensor, since.timestamp(), now.timestamp())
+        sensor: Readings(*desk.journal.readings(sensor, since.timestamp(), now.timestamp()))
         for sensor in {tie.sensor for some in tied.values() for tie in some}
     }
-    told = {}
+    faults = {sensor: standing_still(told) for sensor, told in read.items()}
+    sound = {sensor: without(told, faults[sensor]) for sensor, told in read.items()}
+    told, loggers = {}, {}
     for name in dict.fromkeys([*(place.name for place in settings.places), *tied, *days]):
         kept_at = settings.place(name).temperature_c
-        at_seconds, celsius = _told_of(tied.get(name, ()), read)
+        chosen = _chosen(tied.get(name, ()), settings.place(name).logger)
+        (at_seconds, celsius), error_c = _told_of(chosen, sound)
+        about = _loggers(chosen, sound, faults, now, settings.zone, max(days.get(name, ()), default=None))
+        if about != Loggers():
+            loggers[name] = about
         # What is expected of the weather holds where nothing keeps a place warm.
         ahead = expected.get(name, expected.get("", ()) if kept_at is None else ())
-        told[name] = Temperatures(at_seconds, celsius, sorted(days.get(name, {}).values()), kept_at, ahead)
-    return Conditions(sky(desk), told, [_doubt(entry) for entry in written if not _is_plausible(entry)])
+        told[name] = Temperatures(at_seconds, celsius, sorted(days.get(name, {}).values()), kept_at, ahead, error_c)
+    return Conditions(sky(desk), told, [_doubt(entry) for entry in written if not _is_plausible(entry)], loggers)
+
+
+def _chosen(tied: Sequence[Tie], logger: str) -> Sequence[Tie]:
+    """The ties that count: those of the logger that the settings name for the place, where it tells of it at all."""
+    wanted = [tie for tie in tied if tie.sensor.casefold() == logger.strip().casefold()]
+    return wanted or tied
+
+
+def _loggers(
+    tied: Sequence[Tie],
+    sound: Mapping[str, Readings],
+    faults: Mapping[str, Sequence[Stuck]],
+    now: datetime,
+    zone: str,
+    written: date | None,
+) -> Loggers:
+    """What is to be known of the loggers that tell of a place now. written: the newest day written down by hand."""
+    at = now.timestamp()
+    names = list(dict.fromkeys(tie.sensor for tie in tied if tie.since <= at < tie.until))
+    newest = {name: sound[name].at_seconds[-1] for name in names if sound[name].at_seconds}
+    still = [(name, fault) for name in names for fault in faults[name] if at - fault.until <= SILENT_HOURS * 3600]
+    silent = None
+    if newest and (written is None or local_day(now, zone) - written > _DAY):
+        last = max(newest, key=lambda name: newest[name])
+        stuck = {name for name, fault in still if fault.is_fault}
+        if at - newest[last] > SILENT_HOURS * 3600 and last not in stuck:
+            silent = last, newest[last]
+    together = tuple(name for name in names if name in newest) if len(newest) > 1 else ()
+    spread = apart_c([sound[name] for name in together], at) if together else None
+    return Loggers(silent, tuple(still), together, spread if spread is not None and spread > APART_C else None)
 
 
 def ties(told: Iterable[Entry]) -> dict[str, list[Tie]]:
@@ -80,6 +129,11 @@ def ties(told: Iterable[Entry]) -> dict[str, list[Tie]]:
         for place in entry.places:
             tied.setdefault(place, []).append(Tie(entry.sensor, start, inf))
     return {place: some for place, some in tied.items() if some}
+
+
+def lately_told(desk: Desk, now: datetime) -> Mapping[str, Loggers]:
+    """What is to be known of the loggers of each place, from the readings of the last weeks."""
+    return conditions(desk, now, since=now - LATELY).loggers
 
 
 def lately(desk: Desk, place: str, now: datetime) -> str:
@@ -105,7 +159,7 @@ def lately(desk: Desk, place: str, now: datetime) -> str:
     if kept_at is not None:
         told.append(f"usually kept at {shown_degrees(kept_at, unit)}")
     if spoke is not None:
-        told.append(f"logger {sensor} tells nothing since {shown_time(spoke, settings.zone, now)}")
+        told.append(f"no readings from {sensor} since {shown_time(spoke, settings.zone, now)}")
     return f"{'; '.join(told)}." if told else "nothing is known."
 
 
@@ -129,17 +183,15 @@ def _doubt(entry: Entry) -> str:
     return f"The entry “{entry.about}, {entry_words(entry)}” cannot be so; the forecast goes without it."
 
 
-def _told_of(tied: Sequence[Tie], read: Mapping[str, tuple[list[int], list[float]]]) -> tuple[list[int], list[float]]:
-    """What the sensors of a place told while they were tied to it, in order of time."""
+def _told_of(tied: Sequence[Tie], read: Mapping[str, Readings]) -> tuple[Readings, float]:
+    """What the sensors of a place told while they were tied to it, in order of time, and how far that may err; of
+    several their mean."""
     parts = []
     for sensor, since, until in tied:
         at_seconds, celsius = read[sensor]
         first, last = bisect_left(at_seconds, since), bisect_left(at_seconds, until)
-        parts.append((at_seconds[first:last], celsius[first:last]))
-    if len(parts) == 1:
-        return parts[0]
-    told = dict(sorted(one for part in parts for one in zip(*part, strict=True)))
-    return list(told), list(told.values())
+        parts.append(Readings(at_seconds[first:last], celsius[first:last]))
+    return averaged(parts)
 
 
 def sky(desk: Desk) -> Sky:

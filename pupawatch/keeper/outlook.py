@@ -1,16 +1,18 @@
 """The forecasts of a journal: its temperatures and finished pupae brought to ``care.forecast``, and kept until they
 change."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from pupawatch.care import forecast
 from pupawatch.care.forecast import Conditions, Finished, Outlook, Watched
 from pupawatch.care.forecast.heat import warned
+from pupawatch.care.forecast.loggers import Loggers
+from pupawatch.care.forecast.records import Widths
 from pupawatch.care.forecast.scoring import Score, Story, replay, summary
 from pupawatch.errors import PupawatchError
-from pupawatch.keeper.conditions import NOTHING, conditions, expected_days, expected_file, sky
+from pupawatch.keeper.conditions import LATELY, NOTHING, conditions, expected_days, expected_file, sky
 from pupawatch.keeper.desk import Desk
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Profile
@@ -24,8 +26,6 @@ if TYPE_CHECKING:
 _TAUGHT_BY = 250
 """So many of the newest emergences teach the forecast; more would not move it."""
 _MORNING = timedelta(hours=6, minutes=30)
-_BEFOREHAND = timedelta(days=45)
-"""So long before anything that a forecast looks at the temperatures are read: what the days were like just past."""
 _TOLD = 3
 """So many entries that were passed over are named."""
 _KEPT = timedelta(minutes=15)
@@ -68,6 +68,14 @@ class Outlooks:
                 found[pupa_id] = self._told[species, seen] = outlook
         return found
 
+    def widths(self, state: State, pupa: Pupa, now: datetime) -> Widths | None:
+        """Where the uncertainty of one pupa's date comes from; None where nothing is forecast for it."""
+        from pupawatch.care.forecast.pupae import watched
+
+        self._renew(state, now)
+        seen = watched(pupa, state.looks, now)
+        return None if seen is None else self._forecaster(pupa.species).widths(seen)
+
     def heat_warnings(self, state: State, now: datetime) -> dict[str, str]:
         """What to say of each place, by its name, that was or will be too hot or too cold for the pupae there."""
         settings = self.desk.settings
@@ -82,6 +90,12 @@ class Outlooks:
                 if words := [temperature_warning(one, settings.unit) for one in found]:
                     told[place] = ". It ".join(words)
         return told
+
+    def loggers(self, state: State, now: datetime) -> dict[str, Loggers]:
+        """What is to be told of the loggers in the places where pupae hang, by the places' names."""
+        self._renew(state, now)
+        living = {pupa.place for pupa in state.open_pupae()}
+        return {place: told for place, told in self.conditions.loggers.items() if place in living}
 
     def _renew(self, state: State, now: datetime) -> None:
         """Begin anew where the temperatures, the settings or the emergences are other than before, or it is late."""
@@ -104,7 +118,7 @@ class Outlooks:
             expected = expected_days(desk.settings, desk.folder)
         except PupawatchError as error:
             problems = [f"{error} The forecast goes without what is expected."]
-        self.conditions = conditions(desk, now, expected, min(self._since, now) - _BEFOREHAND)
+        self.conditions = conditions(desk, now, expected, min(self._since, now) - LATELY)
         self.problem = " ".join([*problems, *self.conditions.doubts[:_TOLD]])
         for species in desk.settings.species:
             profile = desk.settings.profile(species)
@@ -139,10 +153,13 @@ def emerged_state(desk: Desk, now: datetime, most: int) -> State:
     return state
 
 
-def scores(desk: Desk, now: datetime) -> list[tuple[str, Score]]:
+def scores(
+    desk: Desk, now: datetime, watch: Callable[[str, int, int], None] = lambda what, more, of: None
+) -> list[tuple[str, Score]]:
     """How good the forecasts of each species would have been, on every past morning of its newest pupae.
 
-    Nothing is used that was not known on that morning: neither later pupae nor later temperatures.
+    Nothing is used that was not known on that morning: neither later pupae nor later temperatures. watch: is told what
+    is being done, how many more mornings are done, and of how many.
     """
     from pupawatch.care.forecast.pupae import story
 
@@ -156,10 +173,17 @@ def scores(desk: Desk, now: datetime) -> list[tuple[str, Score]]:
     found = []
     for species, those in sorted(stories.items()):
         profile = desk.settings.profile(species)
-        score = summary(replay(profile, known, those, _mornings(those, desk.settings.zone)))
+        mornings = list(_mornings(those, desk.settings.zone))
+        score = summary(replay(profile, known, those, _watched(mornings, f"replaying {profile.name}", watch)))
         if score is not None:
             found.append((profile.name, score._replace(left_out=sum(not story.is_yardstick for story in those))))
     return found
+
+
+def _watched(mornings: Sequence[datetime], what: str, watch: Callable[[str, int, int], None]) -> Iterator[datetime]:
+    for morning in mornings:
+        yield morning
+        watch(what, 1, len(mornings))
 
 
 def _mornings(stories: Sequence[Story], zone: str) -> Iterator[datetime]:

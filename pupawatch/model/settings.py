@@ -21,7 +21,9 @@ class Heat(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     to be sure at reference_temp_c: another base keeps the days a pupa takes there. within_sd_days: how far pupae of
     one setting differ, in days at the reference temperature. emergence_from_hours, emergence_to_hours: the window in
     which adults come out, after sunrise; off_window_share: of them come at other hours. heat_warning_c: warmth that
-    may spoil the wings. rest_day_length_hours: pupae formed on shorter days may rest until spring (None: none do).
+    may spoil the wings. rest_day_length_hours: of the pupae formed on days of this length at 40° of latitude half rest
+    until spring, of shorter days more (None: none do). spring_base_temp_c, spring_heat_cd: base and degree-days of
+    those that have rested, from midwinter on (None: as any other).
     """
 
     base_temp_c: Annotated[float, Meta(ge=-5, le=20)]
@@ -37,10 +39,14 @@ class Heat(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     off_window_share: Annotated[float, Meta(ge=0, le=1)]
     heat_warning_c: Annotated[float, Meta(ge=20, le=45)]
     rest_day_length_hours: Annotated[float, Meta(ge=0, le=24)] | None = None
+    spring_base_temp_c: Annotated[float, Meta(ge=-5, le=18)] | None = None
+    spring_heat_cd: Annotated[float, Meta(ge=20, le=1000)] | None = None
 
     def __post_init__(self) -> None:
         if self.base_temp_c + 2 > self.reference_temp_c:
             raise ValueError("base_temp_c must be at least 2 °C below reference_temp_c")
+        if self.spring_base_temp_c is not None and self.spring_base_temp_c + 2 > self.reference_temp_c:
+            raise ValueError("spring_base_temp_c must be at least 2 °C below reference_temp_c")
         if self.emergence_from_hours + 0.5 > self.emergence_to_hours:
             raise ValueError("emergence_to_hours must be at least half an hour after emergence_from_hours")
 
@@ -335,7 +341,8 @@ class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_
     hung, and nothing else.
     length_cm: of the edge or line they hang along, side by side, and spacing_cm: how far apart (None: as far as the
     species need); capacity holds beside it. drip, sun: it has dripping or standing water, direct sun. disturbed: by
-    what (ants, wasps, a pet), "" by nothing.
+    what (ants, wasps, a pet), "" by nothing. logger: the one whose readings are used where several hang there ("": the
+    mean of all).
     """
 
     name: Name
@@ -352,6 +359,7 @@ class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_
     drip: bool = False
     sun: bool = False
     disturbed: Annotated[str, Meta(max_length=40)] = ""
+    logger: Annotated[str, Meta(max_length=40)] = ""
 
 
 class Keeper(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

@@ -1,11 +1,13 @@
 """How forecasts are put into words: when a pupa is due, what the days may bring, heat, and how good past ones were."""
 
 from collections.abc import Iterator, Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime
+from math import exp
 from typing import TYPE_CHECKING
 
 from pupawatch.care.forecast.heat import Warned
-from pupawatch.care.forecast.records import Grounds, Outlook, Rest
+from pupawatch.care.forecast.loggers import Loggers
+from pupawatch.care.forecast.records import Grounds, Outlook, Rest, Warmth, Widths
 from pupawatch.model.codes import Basis
 from pupawatch.model.degrees import Unit, shown_degrees
 from pupawatch.model.text import counted
@@ -19,18 +21,24 @@ if TYPE_CHECKING:  # only named here: what starts often shall start quickly
 _NEAR_DAYS = 20
 """Up to so many days off a day is told by its weekday."""
 _LIKELY = 0.5
+_TOLD_SHARE = 1.5
+"""Of more heat than so much of the need nothing is said; the signs tell more then."""
 
 
 def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
     """When it is due, in a few words: the likeliest day and how far it may be off; "" where nothing is forecast."""
     if outlook is None:
         return ""
-    if outlook.basis == "rest":
-        return "may overwinter"
+    if outlook.basis == "rest" and outlook.median is None:
+        if outlook.otherwise is None:
+            return "may overwinter"
+        return f"due {_day_words(local_day(outlook.otherwise.median, zone), local_day(now, zone))}, or in spring"
     if is_likely_out(outlook):
         return "likely out already: look"
     if outlook.overdue:
         return "overdue, check it"
+    if outlook.too_cold:
+        return "too cold to finish here: bring it in"
     if outlook.median is None or outlook.low is None:
         return "due in many weeks"
     low, median, today = (local_day(at, zone) for at in (outlook.low, outlook.median, now))
@@ -45,7 +53,9 @@ def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
 
 def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
     """The forecast in a sentence, with its odds."""
-    if outlook.basis == "rest" or outlook.low is None or outlook.median is None:
+    if outlook.basis == "rest":
+        return _rest_odds(outlook, now, zone)
+    if outlook.low is None or outlook.median is None or outlook.too_cold:
         return f"{due_words(outlook, now, zone).capitalize()}."
     low, likeliest, today = (local_day(at, zone) for at in (outlook.low, outlook.median, now))
     high = local_day(outlook.high, zone) if outlook.high else None
@@ -62,6 +72,28 @@ def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
     return told
 
 
+def _rest_odds(outlook: Outlook, now: datetime, zone: str) -> str:
+    """Both possibilities of a pupa that may overwinter, with their odds."""
+    spring = "until spring"
+    if outlook.median is not None and outlook.low is not None:
+        spring = f"until spring, and is then due {_range_words(outlook.low, outlook.median, outlook.high, now, zone)}"
+    told = f"Rests {spring} ({_percent(outlook.rests)})"
+    if outlook.otherwise is not None:
+        low, median, high = outlook.otherwise
+        told += f"; if not, due {_range_words(low, median, high, now, zone)} ({_percent(1 - outlook.rests)})"
+    return f"{told}."
+
+
+def _range_words(low: datetime, median: datetime, high: datetime | None, now: datetime, zone: str) -> str:
+    first, middle, today = (local_day(at, zone) for at in (low, median, now))
+    last = _day_words(local_day(high, zone), today) if high else "later"
+    return f"{_day_words(middle, today)} (4 in 5: {_day_words(first, today)} to {last})"
+
+
+def _percent(share: float) -> str:
+    return "over 99 %" if share > 0.99 else f"{share:.0%}".replace("%", " %")
+
+
 def is_likely_out(outlook: Outlook | None) -> bool:
     """Whether it has more likely than not come out since it was last looked at."""
     return outlook is not None and outlook.already > _LIKELY
@@ -72,24 +104,88 @@ def is_late(outlook: Outlook | None) -> bool:
     return outlook is not None and (outlook.overdue or is_likely_out(outlook))
 
 
-def outlook_notes(outlook: Outlook) -> list[str]:
+def outlook_notes(outlook: Outlook, unit: Unit = "C") -> list[str]:
     """What the keeper should know about how the outlook was reached, a sentence each."""
     grounds = outlook.grounds
     if isinstance(grounds, Rest):
+        return _rest_notes(grounds, outlook)
+    if outlook.too_cold:
+        return [*_grounds_told(grounds, outlook.basis, unit), TOO_COLD]
+    return list(_grounds_told(grounds, outlook.basis, unit))
+
+
+TOO_COLD = (
+    "at this warmth it would take longer than pupae are known to last; once it may be moved, bring it, or its whole "
+    "cage, into a room of 20 to 25 °C, out of the sun"
+)
+"""Common practice."""
+
+
+def _rest_notes(grounds: Rest, outlook: Outlook) -> list[str]:
+    told = "latitude and longitude are not set, so it is not known whether it may rest until spring"
+    if grounds.light_hours is not None:
+        told = (
+            f"it formed on a day of {grounds.light_hours:.1f} h of light; at {grounds.limit_hours:g} h half of its "
+            "kind may rest until spring"
+        )
+    if grounds.in_spring:
         return [
-            f"it formed on a day of {grounds.light_hours:.1f} h of light, less than {grounds.limit_hours:g} h: it may "
-            "rest until spring",
-            "keep it cool, out of the sun and lightly misted, look at it once a month, and expect it in spring",
+            told,
+            "its warmth is counted since the coldest time of the winter; look at it daily as soon as the days are warm",
+            "one late pupa of a batch is not dead: some wait for weeks after the others",
         ]
-    return list(_grounds_told(grounds, outlook.basis))
+    cool = "keep it cool, out of the sun and lightly misted, look at it once a month, and expect it in spring"
+    if outlook.otherwise is not None:
+        cool = f"look at it daily until its first date has passed; then {cool}"
+    return [told, cool]
 
 
-def _grounds_told(grounds: Grounds, basis: Basis) -> Iterator[str]:
+def warmth_words(warmth: Warmth, unit: Unit = "C") -> str:
+    """How far warmth has brought it, in a few words."""
+    scale = 1.8 if unit == "F" else 1.0
+    so_far, need = warmth.so_far_cd * scale, warmth.need_cd * scale
+    base = shown_degrees(warmth.base_c, unit)
+    return f"heat so far {so_far:.0f} of about {need:.0f} degree-days above {base} ({_percent(warmth.share)})"
+
+
+def explained(outlook: Outlook, widths: Widths, unit: Unit = "C") -> list[str]:
+    """How the date comes about, and where its uncertainty comes from, a sentence each."""
+    grounds = outlook.grounds
+    told = []
+    if isinstance(grounds, Grounds) and grounds.warmth is not None:
+        told.append(f"four in five such pupae need {_need_words(grounds.warmth, unit)}")
+    told = [*outlook_notes(outlook, unit), *told]
+    if widths.now is not None:
+        parts = [
+            ("if all temperatures were known", widths.weather),
+            ("if its pupation time were known", widths.pupation),
+        ]
+        less = [f"{_days_words(days)} {what}" for what, days in parts if days is not None]
+        told.append(f"four in five within {_days_words(widths.now)}; {', '.join(less)}; the rest is how pupae differ")
+    return told
+
+
+def _need_words(warmth: Warmth, unit: Unit) -> str:
+    scale = 1.8 if unit == "F" else 1.0
+    low, high = (warmth.need_cd * scale * factor for factor in (exp(-1.28 * warmth.spread), exp(1.28 * warmth.spread)))
+    return f"{low:.0f} to {high:.0f}"
+
+
+def _days_words(days: float) -> str:
+    return f"{days:.1f} d"
+
+
+def _grounds_told(grounds: Grounds, basis: Basis, unit: Unit) -> Iterator[str]:
+    if grounds.warmth is not None and grounds.warmth.share < _TOLD_SHARE:
+        yield warmth_words(grounds.warmth, unit)
     if basis == "calendar":
         yield "by the calendar only, as if at room temperature: that of some place it hung in is not known"
     if grounds.filled_hours:
         yield f"{grounds.filled_hours} h of its past had no reading and were filled from the days around"
-    if not grounds.since_known:
+    if grounds.dated is not None:
+        since, until = grounds.dated
+        yield f"its colour says that it pupated about {since.day} {since:%b} to {until.day} {until:%b}"
+    elif not grounds.since_known:
         yield "nobody knows since when it hangs, so the date is wide"
     if not grounds.sky_known:
         yield "latitude and longitude are not set, so dawn is taken as half past six"
@@ -185,6 +281,49 @@ def heat_lines(heat: Mapping[str, str]) -> list[str]:
     for place, warning in heat.items():
         places.setdefault(warning, []).append(place)
     return [f"{', '.join(names)}: {warning}." for warning, names in places.items()]
+
+
+def silence_words(loggers: Mapping[str, Loggers], now: datetime, zone: str) -> str:
+    """The silent loggers in a few words, as the headline has them; "" where all speak."""
+    silent = dict(one.silent for one in loggers.values() if one.silent)
+    if len(silent) > 1:
+        return f"no readings from {len(silent)} loggers"
+    return "".join(f"no readings from {name} since {_since(at, zone, now)}" for name, at in silent.items())
+
+
+def logger_lines(loggers: Mapping[str, Loggers], now: datetime, zone: str, unit: Unit = "C") -> list[str]:
+    """What is to be told of the loggers, by place: a sentence for all places of which the same is so."""
+    places: dict[str, list[str]] = {}
+    for place, one in loggers.items():
+        for told in _logger_told(one, now, zone, unit):
+            places.setdefault(told, []).append(place)
+    return [f"{', '.join(names)}: {told}." for told, names in places.items()]
+
+
+def _logger_told(one: Loggers, now: datetime, zone: str, unit: Unit) -> Iterator[str]:
+    if one.silent:
+        name, at = one.silent
+        yield (
+            f"no readings from {name} since {_since(at, zone, now)}; the warmth since then is guessed. Import its "
+            "file, or record each day's lowest and highest"
+        )
+    for name, stuck in one.stuck:
+        value, since = shown_degrees(stuck.celsius, unit), _since(stuck.since, zone, now)
+        still = f"{name} has read {value} without change since {since}"
+        yield (
+            f"{still}; these readings are left out. Look at the sensor" if stuck.is_fault else f"{still}; is it stuck?"
+        )
+    if one.apart_c is not None:
+        apart = one.apart_c * 1.8 if unit == "F" else one.apart_c
+        yield (
+            f"its loggers {', '.join(one.averaged)} are {apart:.1f} °{unit} apart; their mean is used. Hang them side "
+            "by side to see which is wrong, or choose one in places.toml"
+        )
+
+
+def _since(at_seconds: float, zone: str, now: datetime) -> str:
+    day, today = local_day(datetime.fromtimestamp(at_seconds, UTC), zone), local_day(now, zone)
+    return f"{day:%a}" if (today - day).days < 7 else f"{day.day} {day:%b}"
 
 
 def score_lines(species: str, score: "Score") -> list[str]:

@@ -4,6 +4,7 @@ from collections import Counter
 
 from pupawatch.care.round import Round
 from pupawatch.model.text import counted
+from pupawatch.words.forecast import silence_words
 
 
 def headline(morning: Round) -> str:
@@ -28,6 +29,9 @@ def headline(morning: Round) -> str:
         )
         if count
     ]
+    known = morning.picture.known
+    if silence := silence_words(known.loggers, morning.now, morning.picture.settings.zone):
+        told.append(silence)
     if not morning.standings and not told:
         return "No pupae in your care"
     living = sum(1 for s in morning.standings if s.pupa.is_living)

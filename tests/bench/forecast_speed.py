@@ -118,9 +118,9 @@ async def screen_held_up(keeper: Keeper) -> tuple[float, float, float]:
     app = Dashboard(keeper)
     async with app.run_test(size=(120, 40)) as pilot:
         await pilot.pause()
-        assert not app.screen.outlooks  # type: ignore[attr-defined]
+        assert app.screen.ahead is None  # type: ignore[attr-defined]
         first = await longest_pause(4)
-        assert len(app.screen.outlooks) == PUPAE  # type: ignore[attr-defined]
+        assert len(app.screen.ahead.known.outlooks) == PUPAE  # type: ignore[attr-defined]
         await pilot.press("d")
         return first, await longest_pause(2.5), await longest_pause(1.5)
 

@@ -11,10 +11,12 @@ from pupawatch.errors import NotUnderstood
 from pupawatch.exchange.logger import bringing as logged
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.advice import Advice
 from pupawatch.keeper.conditions import conditions, expected_days, lately
 from pupawatch.keeper.outlook import Outlooks, scores
 from pupawatch.model.times import Span
-from pupawatch.words.forecast import outlook_notes
+from pupawatch.words.forecast import logger_lines, outlook_notes
+from pupawatch.words.round import headline
 
 NOW = datetime(2026, 7, 20, 12, tzinfo=UTC)
 
@@ -157,7 +159,7 @@ def test_what_is_known_of_a_places_temperature_is_told(keeper: Keeper, tmp_path:
     logged.temperatures(keeper, readings(tmp_path, 24), "porch", ["Roof"])
     assert lately(keeper, "Roof", NOW).startswith("24 °C at ")
     assert lately(keeper, "Roof", NOW).endswith(", 24 to 24 °C within a day (logger porch).")
-    assert "logger porch tells nothing since " in lately(keeper, "Roof", NOW + timedelta(days=3))
+    assert "no readings from porch since " in lately(keeper, "Roof", NOW + timedelta(days=3))
 
 
 def test_past_forecasts_are_scored(keeper: Keeper, tmp_path: Path) -> None:
@@ -168,3 +170,59 @@ def test_past_forecasts_are_scored(keeper: Keeper, tmp_path: Path) -> None:
     assert name == "Monarch"
     assert score.n > 50
     assert 0 <= score.coverage <= 1
+
+
+def varied(folder: Path, celsius: float, name: str, until_days_ago: float = 0) -> Path:
+    """Twenty days of an hourly logger, warmer by day than by night, silent since."""
+    rows = [NOW - timedelta(hours=hours) for hours in range(24 * 20, int(24 * until_days_ago) - 1, -1)]
+    lines = ["Time,T °C", *(f"{at:%Y-%m-%d %H:%M}+00:00,{celsius + at.hour % 12 / 4}" for at in rows)]
+    (folder / name).write_text("\n".join(lines))
+    return folder / name
+
+
+def test_a_logger_silent_for_a_day_is_told_of_everywhere(keeper: Keeper, tmp_path: Path) -> None:
+    keeper.pupae.found("M1", "Roof", when=days_ago(5))
+    logged.temperatures(keeper, varied(tmp_path, 20, "log.csv", 4), "porch", ["Roof"])
+    morning = Advice(keeper, keeper.moves).morning(NOW)
+    assert "no readings from porch since Thu" in headline(morning)
+    (line,) = logger_lines(morning.picture.known.loggers, NOW, "America/Chicago")
+    assert line.startswith("Roof: no readings from porch since Thu; the warmth since then is guessed")
+    keeper.temperatures.measured("Roof", 15, 27, date(2026, 7, 19))
+    assert "no readings" not in headline(Advice(keeper, keeper.moves).morning(NOW))
+
+
+def test_a_logger_that_spoke_within_a_day_is_not_told_of(keeper: Keeper, tmp_path: Path) -> None:
+    keeper.pupae.found("M1", "Roof", when=days_ago(5))
+    logged.temperatures(keeper, varied(tmp_path, 20, "log.csv", 0.9), "porch", ["Roof"])
+    assert not Advice(keeper, keeper.moves).morning(NOW).picture.known.loggers
+
+
+def test_two_loggers_in_one_place_are_averaged_said_once_and_a_wide_spread_is_told(
+    keeper: Keeper, tmp_path: Path
+) -> None:
+    keeper.pupae.found("M1", "Roof", when=days_ago(5))
+    logged.temperatures(keeper, varied(tmp_path, 20, "a.csv"), "a", ["Roof"])
+    told = logged.temperatures(keeper, varied(tmp_path, 24, "b.csv"), "b", ["Roof"])
+    assert any("Another logger tells of Roof as well (a): their mean is used" in note for note in told.notes)
+    assert not any("mean" in note for note in logged.temperatures(keeper, tmp_path / "b.csv", "b", ["Roof"]).notes)
+    known = conditions(keeper, NOW)
+    assert min(known.temperatures["Roof"].celsius) == 22
+    assert known.loggers["Roof"].apart_c == pytest.approx(4)
+    keeper.settings = msgspec.structs.replace(
+        keeper.settings, places=[msgspec.structs.replace(keeper.settings.place("Roof"), logger="B")]
+    )
+    assert min(conditions(keeper, NOW).temperatures["Roof"].celsius) == 24
+    assert not conditions(keeper, NOW).loggers
+
+
+def test_a_stuck_sensor_is_left_out_and_said(keeper: Keeper, tmp_path: Path) -> None:
+    keeper.pupae.found("M1", "Roof", when=days_ago(5))
+    path = varied(tmp_path, 20, "log.csv")
+    lines = path.read_text().splitlines()
+    stuck = [*lines[: -24 * 11], *(f"{line.split(',')[0]},21.0" for line in lines[-24 * 11 :])]
+    path.write_text("\n".join(stuck))
+    logged.temperatures(keeper, path, "porch", ["Roof"])
+    known = conditions(keeper, NOW)
+    assert len(known.temperatures["Roof"].celsius) == 24 * 9 + 2
+    (line,) = logger_lines(known.loggers, NOW, "America/Chicago")
+    assert "porch has read 21 °C without change since 9 Jul; these readings are left out" in line

@@ -11,6 +11,7 @@ import msgspec
 import pytest
 
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.conditions import expected_days
 from pupawatch.model.entries import Moved
 from pupawatch.model.times import Span
 from pupawatch.tui.screens.move_log import MoveLogScreen
@@ -198,6 +199,21 @@ async def test_the_thermometer_of_a_place_is_read_off_in_a_form(small: Keeper, o
         told = " ".join(hand.seen().split())
         assert "Temperature: 12 to 17.5 °C on Fri 14 Aug, written down." in told
         assert hand.kinds() == ["measured"]
+
+
+async def test_the_coming_days_are_typed_in_by_one_key(small: Keeper, opened: "Opened") -> None:
+    async with opened(small) as hand:
+        await hand.press("p", "w")
+        assert hand.title == "Expected outdoors"
+        await hand.type("12")
+        await hand.press("enter")
+        assert "the lowest and the highest of each day" in hand.wrong
+        await hand.type("12 20 9 18")
+        await hand.press("enter")
+        assert [(day.low_c, day.high_c) for day in expected_days(small.settings, small.folder)[""]] == [
+            (12, 20),
+            (9, 18),
+        ]
 
 
 async def test_a_place_said_to_be_warm_after_all_is_doubted_on_the_screen_too(small: Keeper, opened: "Opened") -> None:

@@ -21,7 +21,7 @@ def outlook(**known: Any) -> Any:
     told = {
         "median": DUE, "low": DUE - timedelta(days=1), "high": DUE + timedelta(days=1), "already": 0.01, "later": 0.0,
         "overdue": False, "time_left": 0.9, "horizon": DUE + timedelta(days=70), "by_day": ((date(2026, 9, 10), 1.0),),
-        "morning": None, "basis": "heat",
+        "morning": None, "basis": "heat", "too_cold": False,
     }  # fmt: skip
     return SimpleNamespace(**(told | known))
 

@@ -64,6 +64,13 @@ class Curve(NamedTuple):
         share = place - edge
         return np.asarray(self.summed[..., edge] * (1 - share) + self.summed[..., edge + 1] * share)
 
+    def likely(self, hour: float) -> float:
+        """Development up to one POSIX hour, of the middle scenario and base."""
+        row = self.summed[self.summed.shape[0] // 2, self.summed.shape[1] // 2]
+        place = min(max(hour - self.first_hour, 0.0), len(row) - 1.0)
+        edge = min(int(place), len(row) - 2)
+        return float(row[edge] + (row[edge + 1] - row[edge]) * (place - edge))
+
     @property
     def middle(self) -> "Curve":
         """The curve of the middle scenario and base alone."""
@@ -74,8 +81,8 @@ class Curve(NamedTuple):
 def curve(line: Timeline, bases_c: Array, heat: Heat) -> Curve:
     """The development that one place's temperatures bring, for each scenario and base.
 
-    Hours with readings are integrated over the readings themselves, by trapezia; the others take the rate at the
-    hour's middle.
+    Hours with readings that do not err are integrated over the readings themselves, by trapezia; the others take the
+    rate at the middle of the hour.
     """
     hours = len(line.celsius)
     grown = np.empty((len(SCENARIOS), len(bases_c), hours))
@@ -84,8 +91,9 @@ def curve(line: Timeline, bases_c: Array, heat: Heat) -> Curve:
     grown[:, :, ~exact] = rate(off[:, None, :], bases_c[:, None], heat)
     written = exact & ~line.logged
     grown[:, :, written] = rate(line.celsius[written], bases_c[:, None], heat)
-    if line.logged.any():
-        grown[:, :, line.logged] = _logged(line, bases_c, heat)[:, line.logged]
+    read = exact & line.logged
+    if read.any():
+        grown[:, :, read] = _logged(line, bases_c, heat)[:, read]
     reference = rate(np.array(heat.reference_temp_c), bases_c, heat)
     grown /= 24 * reference[:, None]
     summed = np.zeros((*grown.shape[:2], hours + 1))

@@ -9,7 +9,7 @@ from pupawatch.care.forecast.belief import Belief, behind, formation_hours
 from pupawatch.care.forecast.development import SCENARIO_WEIGHTS, Curve
 from pupawatch.care.forecast.gate import Gate
 from pupawatch.care.forecast.records import Watched
-from pupawatch.care.forecast.stages import evidence
+from pupawatch.care.forecast.stages import SAME, Pace, evidence
 from pupawatch.care.forecast.timeline import Array, hours_of
 from pupawatch.model.settings import Profile
 
@@ -44,10 +44,11 @@ def spread(
     gate: Gate,
     profile: Profile,
     now: float,
+    pace: Pace = SAME,
 ) -> Spread:
     """When each pupa emerges, given that it had not when it was last seen, and the stages that were seen.
 
-    beliefs: one for each pupa; those that share one are reckoned together.
+    beliefs: one for each pupa; those that share one are reckoned together. pace: of the colour stages.
     """
     edges, shares = gate.cells()
     mass, later = _unconditional(pupae, formed, beliefs, curve_of, gate)
@@ -55,8 +56,8 @@ def spread(
     middles = (edges[1:] + edges[:-1]) / 2
     for n, pupa in enumerate(pupae):
         if pupa.sightings:
-            grown = curve_of(pupa.stays[-1].place).middle.at
-            seen[n], not_yet[n] = evidence(pupa.sightings, formed[n].since, profile, middles, grown)
+            curve = curve_of(pupa.stays[-1].place).middle
+            seen[n], not_yet[n] = evidence(pupa.sightings, formed[n].since, profile, middles, curve, pace)
     # A darker stage is seen with the eye, and the reckoning may be wrong for this pupa: so half of it gives way to any
     # of the coming days, among which the stage decides.
     darker = np.flatnonzero(seen.min(axis=1) < 1)

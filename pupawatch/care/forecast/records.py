@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
+from pupawatch.care.forecast.loggers import Loggers
 from pupawatch.care.forecast.sun import Sky
 from pupawatch.model.codes import Basis, Stage
 
@@ -32,7 +33,8 @@ class Temperatures(NamedTuple):
 
     at_seconds, celsius: a logger's readings, POSIX seconds and °C, in order of time (arrays are welcome). days: minima
     and maxima the keeper wrote down, in order; they hold where there is no reading. constant_c: what the place is kept
-    at, where it is heated. expected: minima and maxima expected for the coming days.
+    at, where it is heated. expected: minima and maxima expected for the coming days. error_c: the standard error of the
+    readings, all erring together, where several loggers disagree.
     """
 
     at_seconds: "Numbers" = ()
@@ -40,6 +42,7 @@ class Temperatures(NamedTuple):
     days: Sequence[DayRange] = ()
     constant_c: float | None = None
     expected: Sequence[DayRange] = ()
+    error_c: float = 0.0
 
     def tells_of(self, since: datetime, until: datetime) -> bool:
         """Whether anything was measured or written down between two instants (days by UTC), or it is held constant."""
@@ -54,11 +57,12 @@ class Temperatures(NamedTuple):
 
 class Conditions(NamedTuple):
     """The keeper's sky, and the temperatures of each place by its name. doubts: of what was passed over, a sentence
-    each."""
+    each. loggers: what is to be known of those in each place."""
 
     sky: Sky
     temperatures: Mapping[str, Temperatures]
     doubts: Sequence[str] = ()
+    loggers: Mapping[str, Loggers] = {}
 
 
 class Stay(NamedTuple):
@@ -97,6 +101,7 @@ class Finished(NamedTuple):
     emerged_from: datetime
     emerged_to: datetime
     stays: Sequence[Stay]
+    sightings: Sequence[Sighting] = ()
 
 
 class Morning(NamedTuple):
@@ -108,10 +113,48 @@ class Morning(NamedTuple):
 
 
 class Rest(NamedTuple):
-    """Why it may overwinter: it pupated on a day of so many hours of light, and its species rests below the limit."""
+    """Why it may overwinter: it pupated on a day of so many hours of light (None: no place is told), and half of its
+    species rest at the limit. in_spring: midwinter has passed, and warmth counts towards spring. learned: as in
+    ``Grounds``."""
 
-    light_hours: float
+    light_hours: float | None
     limit_hours: float
+    in_spring: bool = False
+    learned: int = 0
+
+
+class Dates(NamedTuple):
+    """By when it is out with a chance of 10, 50 and 90 % (None: beyond the horizon)."""
+
+    low: datetime
+    median: datetime
+    high: datetime | None
+
+
+class Warmth(NamedTuple):
+    """How far warmth has brought a pupa: degree-days above base_c so far, and how many such a pupa needs (half of
+    them no more). spread: the relative standard deviation of that need between pupae, and what is not known of it."""
+
+    base_c: float
+    so_far_cd: float
+    need_cd: float
+    spread: float
+
+    @property
+    def share(self) -> float:
+        """How much of the need is reached."""
+        return self.so_far_cd / self.need_cd
+
+
+class Widths(NamedTuple):
+    """How wide the interval of four in five is, in days, as it is and if something were known (None: no end).
+
+    weather: the temperatures that nothing measured, past and to come; pupation: when it pupated.
+    """
+
+    now: float | None
+    weather: float | None
+    pupation: float | None
 
 
 class Grounds(NamedTuple):
@@ -119,7 +162,8 @@ class Grounds(NamedTuple):
 
     learned: how many of the keeper's own pupae corrected it; filled_hours: of its past, without a reading and filled
     from the days around. since_known: whether the earliest instant of its pupation is known; sky_known: whether the
-    keeper's latitude and longitude are; overwinters: whether its species can.
+    keeper's latitude and longitude are; overwinters: whether its species can. warmth: None by the calendar.
+    dated: between which instants it pupated, reckoned backwards from a dark colour, where that says more.
     """
 
     learned: int
@@ -127,6 +171,8 @@ class Grounds(NamedTuple):
     since_known: bool
     sky_known: bool
     overwinters: bool
+    warmth: Warmth | None = None
+    dated: tuple[datetime, datetime] | None = None
 
 
 class Outlook(NamedTuple):
@@ -136,8 +182,11 @@ class Outlook(NamedTuple):
     high: the instants by which it will be out with a chance of 50, 10 and 90 %; None: beyond ``horizon``, or no date.
     by_day: the chance for each local day from today on; already: that it came out since it was last seen; later: that
     it comes beyond the horizon. overdue: hardly any of the expected time is left (``time_left``, the share of such
-    pupae that would still be inside). grounds: what all this rests on. inside: the chance that it has not emerged, now
-    and on the coming mornings (``times.coming_mornings``); present: that it is inside or its butterfly still dries.
+    pupae that would still be inside), by what was measured alone. grounds: what all this rests on. inside: the chance
+    that it has not emerged, now and on the coming mornings (``times.coming_mornings``); present: that it is inside or
+    its butterfly still dries. rests: the chance that it rests until spring; otherwise: when it emerges if it does not,
+    where the other dates are those of spring or none. too_cold: where it hangs it hardly comes to its end. days: the
+    local days of low and high, as every face shows them; looks: the instants of ``inside``.
     """
 
     basis: Basis
@@ -154,3 +203,8 @@ class Outlook(NamedTuple):
     grounds: Grounds | Rest
     inside: tuple[float, ...] = (1.0,) * (MORNINGS + 1)
     present: tuple[float, ...] = (1.0,) * (MORNINGS + 1)
+    rests: float = 0.0
+    otherwise: Dates | None = None
+    too_cold: bool = False
+    days: tuple[date, date | None] | None = None
+    looks: tuple[datetime, ...] = ()

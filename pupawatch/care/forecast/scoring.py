@@ -52,7 +52,9 @@ class Story(NamedTuple):
     @property
     def finished(self) -> Finished:
         """What it teaches."""
-        return Finished(self.formed_from, self.formed_to, self.emerged_from, self.emerged_to, self.stays)
+        return Finished(
+            self.formed_from, self.formed_to, self.emerged_from, self.emerged_to, self.stays, self.sightings
+        )
 
 
 class Mark(NamedTuple):

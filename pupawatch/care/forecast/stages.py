@@ -1,21 +1,92 @@
-"""What a colour that was seen says about the hour of emergence: darkening and clear come shortly before it.
+"""What a colour that was seen says about the hour of emergence, and of pupation: darkening and clear come late.
 
-How long a stage lasts is reckoned in development, as everything else: the profile's hours hold at the reference
-temperature, and cold stretches them. Each is log-logistic between its low and high hours (10 and 90 %).
+How long a pupa is dark is reckoned in development, as everything else: the profile's hours hold at the reference
+temperature, and cold stretches them (dated by observers: 10 to 14 h of eleven warm days, three days of twenty-nine cool
+ones, three weeks near freezing). A clear one goes by the clock: hours in warmth, under a day in a cool spring, about
+three hours after those twenty-nine days; only where development nearly stands still it waits as well. Each is
+log-logistic between its low and high hours (10 and 90 %), at the keeper's own pace where sightings tell it.
 """
 
 from collections.abc import Callable, Sequence
-from math import log, sqrt
+from math import exp, log, sqrt
 from typing import NamedTuple
 
 import numpy as np
 
-from pupawatch.care.forecast.records import Sighting
+from pupawatch.care.forecast.development import Curve
+from pupawatch.care.forecast.records import Finished, Sighting
 from pupawatch.care.forecast.timeline import Array, hours_of
 from pupawatch.model.settings import Profile
 
 SHORTEST_CLEAR_SHARE = 0.25
 """One in ten clear pupae needs no more than this share of the profile's ``clear_hours``. Common practice."""
+
+
+CLOCK_ABOVE = 0.25
+"""A clear pupa goes by the clock where development runs at this share of its pace at the reference temperature, and in
+proportion below. Reasoned."""
+LEAST_SHARE: dict[str, float] = {"darkening": 0.75, "clear": 0.88}
+MOST_SHARE = 1.3
+"""Between these shares of the expected heat lies the development of a pupa that is seen so: the least plausible ones,
+and beyond the most nearly all are out. Reasoned, from dated examples at 90 to 95 %."""
+PACE_LOG_SD, SIGHTING_LOG_SD = 0.5, 0.5
+"""How far keepers, and the single sightings of one keeper, differ in the length of a stage, as standard deviations of
+its logarithm. No source."""
+
+
+class Pace(NamedTuple):
+    """How much longer than the profile says the stages last with this keeper: 1 as long."""
+
+    dark: float = 1.0
+    clear: float = 1.0
+
+
+def by_clock(curve: Curve) -> Curve:
+    """From the development at a place, how far a clear pupa has come: days where it is warm, less where it is cold."""
+    rates = np.minimum(1.0, np.diff(curve.summed) * 24 / CLOCK_ABOVE)
+    return Curve(curve.first_hour, np.concatenate(([0.0], np.cumsum(rates / 24))))
+
+
+def pupated_between(sightings: Sequence[Sighting], days: float, curve: Curve) -> tuple[float, float] | None:
+    """Between which POSIX hours a pupa formed that is dark or clear, reckoned backwards; None where none was seen so.
+
+    days: the reference days such a pupa needs. curve: the middle development where it hangs.
+    """
+    dark = next((seen for seen in sightings if seen.stage in LEAST_SHARE), None)
+    if dark is None:
+        return None
+    hours = curve.first_hour + np.arange(len(curve.summed), dtype=np.float64)
+    reached = float(curve.at(np.array(hours_of(dark.at))))
+    asked = reached - days * np.array([MOST_SHARE, LEAST_SHARE[dark.stage]])
+    since, until = np.interp(asked, curve.summed, hours)
+    return float(since), float(until)
+
+
+def learned_pace(finished: Sequence[Finished], profile: Profile, curve_of: Callable[[str], Curve]) -> Pace:
+    """The keeper's own pace of the stages, after what was seen of the pupae that emerged.
+
+    A stage began between the last paler look and the first one that shows it, so its length lies between two instants;
+    their middle on the scale of the logarithm counts.
+    """
+    told: dict[str, list[float]] = {"darkening": [], "clear": []}
+    usual = {name: lasting.median_days for name, lasting in _lastings(profile).items()}
+    for pupa in finished:
+        curve = curve_of(pupa.stays[-1].place).middle
+        for name, stages in _STAGES:
+            first = next((seen.at for seen in pupa.sightings if seen.stage in stages), None)
+            paler = [seen.at for seen in pupa.sightings if seen.stage not in stages and first and seen.at < first]
+            if first is None or not paler:
+                continue
+            grown = (by_clock(curve) if name == "clear" else curve).at
+            begun, out = np.array([hours_of(max(paler)), hours_of(first)]), (pupa.emerged_to, pupa.emerged_from)
+            lasts = np.maximum(grown(np.array([hours_of(at) for at in out])) - grown(begun), 0.02)
+            told[name].append(float(np.log(lasts / usual[name]).mean()))
+    return Pace(*(_shrunk(told[name]) for name, _ in _STAGES))
+
+
+def _shrunk(logs: Sequence[float]) -> float:
+    weight = len(logs) / (len(logs) + (SIGHTING_LOG_SD / PACE_LOG_SD) ** 2)
+    return exp(weight * sum(logs) / len(logs)) if logs else 1.0
 
 
 class _Lasting(NamedTuple):
@@ -35,19 +106,31 @@ class _Lasting(NamedTuple):
         return np.asarray(1 / (1 + np.exp(np.clip(-past, -50, 50))))
 
 
+_STAGES: tuple[tuple[str, tuple[str, ...]], ...] = (("darkening", ("darkening", "clear")), ("clear", ("clear",)))
+SAME = Pace()
+
+
+def _lastings(profile: Profile, pace: Pace = SAME) -> dict[str, _Lasting]:
+    dark, clear = _Lasting.between(profile.darkening_hours_low, profile.darkening_hours_high), profile.clear_hours
+    return {
+        "darkening": dark._replace(median_days=dark.median_days * pace.dark),
+        "clear": _Lasting.between(SHORTEST_CLEAR_SHARE * clear * pace.clear, clear * pace.clear),
+    }
+
+
 def evidence(
-    sightings: Sequence[Sighting], formed_hours: float, profile: Profile, at: Array, grown: Callable[[Array], Array]
+    sightings: Sequence[Sighting], formed_hours: float, profile: Profile, at: Array, curve: Curve, pace: Pace = SAME
 ) -> tuple[Array, Array]:
     """How well emergence at each instant of ``at`` (POSIX hours) agrees with what was seen, as two likelihoods.
 
     The first speaks from the darker stages that were seen (all ones: none was), the second from those that were not
-    there yet at the last sighting. grown: development up to given instants, in reference days.
+    there yet at the last sighting. curve: the middle development where it hangs.
     """
-    dark = _Lasting.between(profile.darkening_hours_low, profile.darkening_hours_high)
-    clear = _Lasting.between(SHORTEST_CLEAR_SHARE * profile.clear_hours, profile.clear_hours)
+    lastings = _lastings(profile, pace)
     seen, not_yet = np.ones_like(at), np.ones_like(at)
-    reached = grown(at)
-    for stages, lasting in ((("darkening", "clear"), dark), (("clear",), clear)):
+    for name, stages in _STAGES:
+        lasting, grown = lastings[name], (by_clock(curve) if name == "clear" else curve).at
+        reached = grown(at)
         first = next((hours_of(s.at) for s in sightings if s.stage in stages), None)
         paler = [hours_of(s.at) for s in sightings if s.stage not in stages and s.stage != "empty"]
         if first is None:

@@ -17,32 +17,48 @@ from pupawatch.model.times import start_of_day
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
+STANDSTILL_C = -40.0
+"""So cold that nothing develops, whatever the base."""
 LONGEST_GAP_HOURS = 2.0
 """Readings further apart than this leave a gap. Common practice, no source."""
 
-# How the days to come may differ from those just past. None has a published source: they describe weather in
-# general, at a home, and are wide on purpose.
+# How days that nothing measured may differ from those that were. Where no source stands: wide on purpose.
 PATTERN_DAYS = 14
-"""The daily pattern is that of so many days just past."""
+"""The daily course is that of so many days last measured."""
 SPREAD_DAYS = 28
-"""The day-to-day spread is that of so many days just past."""
+"""The level and the day-to-day spread are those of so many days last measured."""
 UNKNOWN_SPREAD_C = 2.5
-"""Day-to-day standard deviation where too few days are known to tell."""
+"""Day-to-day standard deviation where too few days are known to tell; also that of the open air."""
 LEAST_SPREAD_C = 0.3
 """No room is steadier than this from day to day."""
 WEATHER_LASTS_DAYS = 3.0
-"""A warm or cool spell lasts about so long."""
-SEASON_SHARE, WARMEST_AFTER_DAYS = 3.0, 28
-"""Between the year's mean and its warmest time lies this multiple of the day-to-day spread, at 45° of latitude; the
-warmest time comes so long after the longest day. A heated room has little of both."""
+"""A warm or cool spell fades to a third in about so long; daily means of the open air correlate by about 0.7 from one
+day to the next. Common practice."""
+TELLING_HOURS = 6
+"""A day with so many measured hours tells whether it was warmer or cooler than usual."""
+SEA_LEVEL_C, TO_THE_POLE_C, SEASON_C = 15.0, -28.0, 12.0
+"""The year's mean by latitude is SEA_LEVEL_C + TO_THE_POLE_C * (3 sin² - 1) / 2, and half the way from the coldest to
+the warmest time SEASON_C * sin. Zonal means of an energy balance model: North 1975, J. Atmos. Sci. 32:2033; North &
+Coakley 1979, J. Atmos. Sci. 36:1189; both from memory;
+15.5 over land there; 12 was chosen by score on simulated autumns (``tests/bench/calibration.py``, the seeds of its quick
+form), so that bench is no proof of it. A room has as much of it as of the weather's spread."""
+WARMEST_AFTER_DAYS = 28
+"""The warmest time comes so long after the longest day."""
+LATITUDE_ERROR_C = 4.0
+"""Places of one latitude differ so much in their yearly mean: sea, height, walls. No source."""
 LONGEST_DAY = 172
 """Of the year, in the north (21 June)."""
-SEASON_DRIFT_SHARE = 0.04
-"""Beside that, the mean drifts by this share of the day-to-day spread every day, one way or the other."""
+SEASON_DRIFT_SHARE = 0.02
+"""Beside that, the mean drifts by this share of the day-to-day spread every day, one way or the other. No source;
+twice as much scored worse in simulated autumns."""
 EXPECTED_ERROR_C, EXPECTED_ERROR_C_A_DAY = 1.0, 0.2
 """Standard error of an expected day's temperature, at once and for each day ahead."""
 FILLED_ERROR_C = 1.5
-"""Standard error of a gap filled from a neighbouring day; half of it where the keeper wrote minimum and maximum."""
+"""Standard error where readings are too few to tell a daily course; half of it where the keeper wrote minimum and
+maximum of a day on which a logger was silent."""
+SILENT_LEAST_C = 1.0
+"""No hour of the past that nothing measured is surer than this: what silenced a logger may have changed more. No
+source."""
 WATCHED_DAYS = 3
 """A logger that is silent for longer was not there any more; then what else is known of the place holds. No source."""
 MOST_OF_A_DAY_HOURS = 18
@@ -53,8 +69,8 @@ class Timeline(NamedTuple):
     """One place, hour by hour from ``first_hour`` on.
 
     celsius: the temperature at the middle of each hour. error_c: its standard error, all hours erring together.
-    logged: the hours whose development is taken from the readings themselves. filled: hours of the past that nothing
-    measured. at_hours, readings_c: the readings.
+    logged: the hours that readings tell of; their development is taken from the readings themselves where these do not
+    err. filled: hours of the past that nothing measured. at_hours, readings_c: the readings.
     """
 
     first_hour: int
@@ -64,6 +80,18 @@ class Timeline(NamedTuple):
     filled: Mask
     at_hours: Array
     readings_c: Array
+
+
+def measured_alone(line: Timeline) -> Timeline:
+    """The same place where the hours past that nothing measured were too cold for any development."""
+    cold, error = line.celsius.copy(), line.error_c.copy()
+    cold[line.filled], error[line.filled] = STANDSTILL_C, 0.0
+    return line._replace(celsius=cold, error_c=error)
+
+
+def as_if_sure(line: Timeline) -> Timeline:
+    """The same place where nothing of its temperatures were unsure."""
+    return line._replace(error_c=np.zeros_like(line.error_c))
 
 
 class _Days(NamedTuple):
@@ -116,9 +144,18 @@ def build(known: Temperatures, sky: Sky, first_hour: int, now: float, hours: int
     measured = logged | (by_hand & ~watched[days.on])
     filled = gaps & ~measured & (watched[days.on] | (known.constant_c is None))
     error = np.zeros(hours)
+    error[logged] = known.error_c
     error[gaps & ~measured] = LEAST_SPREAD_C
     error[filled] = np.where(by_hand, FILLED_ERROR_C / 2, FILLED_ERROR_C)[filled]
-    _look_ahead(celsius, error, days, past, np.flatnonzero(~filled[:past]), sky)
+    guessed = filled & ~by_hand
+    sure = np.flatnonzero(~guessed[:past])
+    if len(np.unique(days.clock[sure].astype(int))) < 24:  # too little for a daily course: what was read is held
+        sure = np.arange(max(0, past - 24 * PATTERN_DAYS), past)
+    guessed[past:] = True
+    guessed[sure] = False
+    _guess(celsius, error, days, guessed, sure, sky)
+    silent = guessed & filled
+    error[silent] = np.maximum(error[silent], SILENT_LEAST_C)
     _expect(celsius, error, known.expected, days, past, filled)
     return Timeline(first_hour, celsius, error, logged, filled, at, readings)
 
@@ -198,28 +235,82 @@ def _sine(low: Array, high: Array, days: _Days) -> Array:
     return np.asarray(mean[days.on] - swing[days.on] * np.cos(2 * np.pi * (days.clock - 3) / 24))
 
 
-def _look_ahead(celsius: Array, error: Array, days: _Days, past: int, known: NDArray[np.intp], sky: Sky) -> None:
-    """Fill in the hours to come, in place: the daily pattern of the days last known, and how far it may err."""
-    recent = known[-24 * PATTERN_DAYS :]
-    if len(np.unique(days.clock[recent].astype(int))) < 24:
-        recent = np.arange(max(0, past - 24 * PATTERN_DAYS), past)
+def _guess(celsius: Array, error: Array, days: _Days, guessed: Mask, known: NDArray[np.intp], sky: Sky) -> None:
+    """Fill in the hours that nothing measured, to come or past, in place, and how far they may err.
+
+    They follow the season and the daily course, at the level of the days last known; the spell of the nearest known
+    days fades. A silence is as unknown as the days to come: its error grows from the last hour known.
+    """
+    if not len(known) or not guessed.any():
+        return
+    spread = _day_to_day(celsius, known)
+    season, course = _season(days, sky, spread), _daily_course(celsius, days, known[-24 * PATTERN_DAYS :])
+    recent = known[-24 * SPREAD_DAYS :]
+    level = _level(float((celsius[recent] - season[recent]).mean()), len(recent) / 24, spread, sky)
+    off = celsius[known] - (season + course)[known] - level
+    on = days.on[known]
+    hours = np.bincount(on, minlength=len(days.dates))
+    told = np.flatnonzero(hours >= min(TELLING_HOURS, hours.max()))
+    spell = np.bincount(on, off, minlength=len(days.dates))[told] / hours[told]
+    usual = level + season + course + _fading(spell, told, len(days.dates))[days.on]
+    celsius[guessed] = usual[guessed]
+    at = np.flatnonzero(guessed)
+    after = np.clip(np.searchsorted(known, at), 1, len(known) - 1) if len(known) > 1 else np.zeros(len(at), dtype=int)
+    away = np.minimum(np.abs(at - known[after - 1]), np.abs(at - known[after])) / 24
+    error[at] = _error_away(away, spread, min(len(known) / 24, SPREAD_DAYS))
+
+
+def _daily_course(celsius: Array, days: _Days, recent: NDArray[np.intp]) -> Array:
+    """How far each hour usually lies above or below its day's mean, hour by hour."""
     clock = days.clock.astype(int)
     counts = np.bincount(clock[recent], minlength=24)
-    pattern = np.bincount(clock[recent], celsius[recent], minlength=24) / np.maximum(counts, 1)
-    spread = _day_to_day(celsius, known)
-    season = spread * _season(days, sky)
-    celsius[past:] = pattern[clock[past:]] + season[past:] - season[recent].mean()
-    # Days that nothing measured are as uncertain as days to come, so the error grows from the last one known.
-    last_known = int(known[-1]) if len(known) else 0
-    ahead = np.maximum(np.arange(past, len(celsius)) - last_known, 0.5) / 24
-    error[past:] = _error_ahead(ahead, spread, min(len(known) / 24, PATTERN_DAYS))
+    course = np.bincount(clock[recent], celsius[recent], minlength=24) / np.maximum(counts, 1)
+    return np.asarray((course - course.mean())[clock])
 
 
-def _season(days: _Days, sky: Sky) -> Array:
-    """The course of the year in day-to-day spreads, hour by hour; flat on the equator and where no place is told."""
-    to_the_north = 0.0 if sky.latitude is None else np.clip(sky.latitude / 45, -1, 1)
+def _fading(spell: Array, told: NDArray[np.intp], count: int) -> Array:
+    """The spell of each day: as told, and fading away from the days that tell (a first-order autoregression between
+    and beyond them)."""
+    found = np.zeros(count)
+    every = np.arange(count)
+    right = np.searchsorted(told, every)
+    for n, day in enumerate(every):
+        before, after = right[n] - 1, right[n]
+        if after < len(told) and told[after] == day:
+            found[day] = spell[after]
+        elif before < 0 or after == len(told):
+            near = after if before < 0 else before
+            found[day] = spell[near] * np.exp(-abs(int(told[near]) - int(day)) / WEATHER_LASTS_DAYS)
+        else:
+            to_left, to_right = (day - told[before]) / WEATHER_LASTS_DAYS, (told[after] - day) / WEATHER_LASTS_DAYS
+            whole = min(float(to_left + to_right), 700.0)
+            weights = np.sinh(min(float(to_right), 700.0)), np.sinh(min(float(to_left), 700.0))
+            found[day] = (spell[before] * weights[0] + spell[after] * weights[1]) / np.sinh(whole)
+    return found
+
+
+def _level(own: float, known_days: float, spread: float, sky: Sky) -> float:
+    """The level of the place without its season, in °C: its own, drawn a little towards its latitude's where few days
+    are known of a place as changing as the open air."""
+    if sky.latitude is None:
+        return own
+    spells = 2 * WEATHER_LASTS_DAYS
+    unsure = spread**2 * spells / (spells + known_days)
+    share = _openness(spread) * unsure / (unsure + LATITUDE_ERROR_C**2)
+    usual = SEA_LEVEL_C + TO_THE_POLE_C * (3 * np.sin(np.radians(sky.latitude)) ** 2 - 1) / 2
+    return float(own + share * (usual - own))
+
+
+def _openness(spread: float) -> float:
+    """How much of the weather reaches a place: 0 none of it, 1 as much as the open air has."""
+    return min(1.0, spread / UNKNOWN_SPREAD_C)
+
+
+def _season(days: _Days, sky: Sky, spread: float) -> Array:
+    """The course of the year around its mean, in °C, hour by hour; flat on the equator and where no place is told."""
+    swing = 0.0 if sky.latitude is None else SEASON_C * np.sin(np.radians(sky.latitude)) * _openness(spread)
     since_warmest = np.array([day.timetuple().tm_yday for day in days.dates]) - (LONGEST_DAY + WARMEST_AFTER_DAYS)
-    return np.asarray(SEASON_SHARE * to_the_north * np.cos(2 * np.pi * since_warmest / 365.25)[days.on])
+    return np.asarray(swing * np.cos(2 * np.pi * since_warmest / 365.25)[days.on])
 
 
 def _expect(celsius: Array, error: Array, expected: Sequence[DayRange], days: _Days, past: int, filled: Mask) -> None:
@@ -243,19 +334,22 @@ def _day_to_day(celsius: Array, known: NDArray[np.intp]) -> float:
     return max(LEAST_SPREAD_C, float(np.sqrt((rest**2).sum() / (whole - 2))))
 
 
-def _error_ahead(days_ahead: Array, spread_c: float, known_days: float) -> Array:
-    """The standard error of each hour ahead such that the mean over the coming days errs as weather does.
+def _error_away(days_away: Array, spread_c: float, known_days: float) -> Array:
+    """The standard error of each hour so far from the nearest known one, such that the mean over those days errs as
+    weather does.
 
-    A spell lasts WEATHER_LASTS_DAYS, so the sum over n days errs as that of a first-order autoregression, by about
-    spread times the root of (two spells times n); a level taken from few days errs with them, and the season's drift
-    adds a share that grows with n squared.
+    A spell fades, so the sum over n days errs as that of a first-order autoregression that is known at its beginning;
+    a level taken from few days errs with them, and the season's drift adds a share that grows with n squared.
     """
-    spells = 2 * WEATHER_LASTS_DAYS
+    lasts = WEATHER_LASTS_DAYS
 
     def summed(n: Array) -> Array:
-        weather = spells * n * -np.expm1(-n / spells)
-        level = n**2 * spells / (spells + known_days)
-        return np.asarray(spread_c * np.sqrt(weather + level + (SEASON_DRIFT_SHARE * n**2 / 2) ** 2))
+        gone = np.exp(-n / lasts)
+        weather = 2 * lasts * n - lasts**2 * (3 - 4 * gone + gone**2)
+        level = n**2 * 2 * lasts / (2 * lasts + known_days)
+        drift = (SEASON_DRIFT_SHARE * n**2 / 2) ** 2
+        return np.asarray(spread_c * np.sqrt(np.maximum(weather + level + drift, 0)))
 
-    step = 1 / 24
-    return (summed(days_ahead + step / 2) - summed(np.maximum(days_ahead - step / 2, 0))) / step
+    # The last day's spell is known as the day's mean, so half a day before its end.
+    step, half = 1 / 24, 0.5
+    return (summed(days_away + half + step / 2) - summed(days_away + half - step / 2)) / step

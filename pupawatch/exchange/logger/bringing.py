@@ -12,6 +12,7 @@ from pupawatch.exchange.progress import Watch, size_of, unwatched
 from pupawatch.exchange.staging import Staging
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.conditions import ties, told_of_temperatures
+from pupawatch.model.degrees import Unit
 from pupawatch.model.text import quoted
 from pupawatch.model.times import shown_time
 
@@ -45,13 +46,16 @@ def temperatures(
     layout: str = "",
     dry_run: bool = False,
     watch: Watch = unwatched,
+    unit: Unit | None = None,
+    accept: bool = False,
 ) -> Logged:
     """Bring a logger's readings in, and tie its sensor to ``places``; all of it or nothing.
 
     sensor: what to call the only sensor, or which of several to read; "" takes all by their names in the file. layout:
-    of its times, where it is not clear. The file is never held whole.
+    of its times, where it is not clear. unit: of its temperatures, where the file names none. accept: bring in the good
+    readings of a file that has many faults. The file is never held whole.
     """
-    how = logger.understand(path, keeper.settings.zone, sensor, layout)
+    how = logger.understand(path, keeper.settings.zone, sensor, layout, unit, keeper.settings.unit)
     left, size = logger.Left({}, {}), size_of(path)
     read = logger.readings(path, how, keeper.clock(), left, lambda more: watch("reading", more, size))
     # Laid out first: the journal is held only while they are written, and others may write meanwhile.
@@ -59,6 +63,12 @@ def temperatures(
         good = staging.put_readings(read)
         if how.only and not good:
             raise NotUnderstood(f"{path} names its sensors line by line, and {quoted(how.only)} is none of them.")
+        faults, lines = left.total, good + left.total
+        if not accept and faults > max(logger.FAULTS_PASSED, logger.MOST_FAULTS * lines):
+            raise NotUnderstood(
+                f"{path}: {faults} of {lines} readings are faulty. {' '.join(left.lines())} Is the unit right (read as "
+                f"°{'F' if how.fahrenheit else 'C'})? Nothing was brought in; --accept takes the others."
+            )
         sensors, notes = _sensors(keeper, path, staging, good, places)
         if dry_run:
             return Logged(how, good, None, left, notes)
@@ -108,6 +118,12 @@ def _sensors(
         told_of = sorted(
             place for place, some in tied.items() if any(t.sensor == name and t.until == inf for t in some)
         )
+        beside = sorted({t.sensor for place in where for t in tied.get(place, ()) if t.until == inf} - {name})
+        if beside and told_of != where:
+            notes.append(
+                f"Another logger tells of {', '.join(where)} as well ({', '.join(beside)}): their mean is used. To use "
+                'one of them alone, write logger = "NAME" to the place in places.toml.'
+            )
         if told_of == where:
             continue
         since[name] = None

@@ -16,7 +16,7 @@ from typing import NamedTuple
 from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.exchange.lines import NotText, check_columns, lines
 from pupawatch.exchange.logger.times import instant, layout_of, time_text, where_the_table_begins, zone_of
-from pupawatch.model.degrees import HOTTEST_C
+from pupawatch.model.degrees import HOTTEST_C, Unit
 from pupawatch.model.text import LONGEST_NAME, checked, quoted, shown
 
 _SAMPLE_LINES = 200
@@ -28,6 +28,11 @@ _NO_AIR = re.compile(
     r"pressure|\bh?pa\b|lux|light|co2"
 )
 """What a column of numbers is called that holds no temperature of the air."""
+_WITH_UNIT = re.compile(r"\d\s*[°º]?\s*([CF])$", re.IGNORECASE)
+_KEPT_C = (5.0, 35.0)
+"""Between these lies the middle of what a logger beside pupae says. Common practice."""
+_FAR_LIKELIER_C = 6.0
+"""By so much more must the other unit's reading miss that. Common practice."""
 _WARMTH = re.compile(r"temp|°|º|\b[cf]\b|celsius|fahrenheit")
 _NAMING = re.compile(r"sensor|probe|channel|device|name|location|place|station|logger|label|port")
 
@@ -36,7 +41,8 @@ class Layout(NamedTuple):
     """How a file is to be read.
 
     zone: of times without an offset. columns: of each sensor, by number; named_in: the column that names the sensor of
-    each line, where all share one, and only: the one that is asked for ("": all); fahrenheit: whether they are in °F.
+    each line, where all share one, and only: the one that is asked for ("": all); fahrenheit: whether they are in °F;
+    unit_from: where that is from, "" where the file itself says so.
     """
 
     encoding: str
@@ -50,6 +56,7 @@ class Layout(NamedTuple):
     only: str
     fahrenheit: bool
     first: str
+    unit_from: str = ""
 
     def lines(self) -> list[str]:
         """The layout in words, for the keeper to agree with."""
@@ -57,16 +64,18 @@ class Layout(NamedTuple):
         named = ", ".join(shown(name) for name in self.columns) if self.named_in is None else "named line by line"
         return [
             f"Times are read as {self.time_layout}; the first is {self.first}.",
-            f"Sensors, in {unit}: {self.only if self.named_in is not None and self.only else named}.",
+            f"Sensors, in {unit}{self.unit_from}: {self.only if self.named_in is not None and self.only else named}.",
         ]
 
 
-def understand(path: Path, zone: str, sensor: str = "", layout: str = "") -> Layout:
+def understand(
+    path: Path, zone: str, sensor: str = "", layout: str = "", unit: Unit | None = None, usual: Unit = "C"
+) -> Layout:
     """Settle how the file is to be read, from its first lines.
 
     zone: IANA name of the zone its times are in, where they carry no offset. sensor: what to call the only sensor, or
-    which of several to read. layout: a strptime layout that settles the time. Raises NotUnderstood where anything stays
-    open.
+    which of several to read. layout: a strptime layout that settles the time. unit: of its temperatures, where the file
+    names none; usual: the unit that is tried first then. Raises NotUnderstood where anything stays open.
     """
     encoding, head = _head(path)
     delimiter = max(";\t,", key=lambda sign: sum(line.count(sign) for line in head[-20:]))
@@ -87,18 +96,22 @@ def understand(path: Path, zone: str, sensor: str = "", layout: str = "") -> Lay
     units = {column: table.unit_of(column) for column in chosen}
     if set(units.values()) >= {"C", "F"}:  # the same told twice
         chosen = [column for column in chosen if units[column] != "F"]
-    fahrenheit = "F" in (units[column] for column in chosen) or (
-        None in units.values()
-        and _unit_in(" ".join(cell for row in rows[:begin] for cell in row), loosely=False) == "F"
-    )
-    table.check_warmth(chosen, fahrenheit)
+    above = unit_in(" ".join(cell for row in rows[:begin] for cell in row), loosely=False)
+    named = {units[column] or above for column in chosen}
+    unit_from = "" if named - {None} else " (as you say)" if unit else " (the file names no unit; this one fits)"
+    settled = ("F" if "F" in named else "C") if named - {None} else unit or table.likely_unit(chosen, usual)
+    fahrenheit = settled == "F"
+    if not unit_from:
+        table.check_warmth(chosen, fahrenheit)
     named_in = table.naming_column() if len(chosen) == 1 else None
     columns = table.named(chosen, sensor if named_in is None else "")
     only = "" if named_in is None else sensor
     first = instant(texts[0], time_layout, where, None)
     fixed = f" (in {where}, as its header says)" if isinstance(where, timezone) else ""
     told = f"{first:%A %-d %B %Y, %H:%M} UTC{fixed}" if first else texts[0]
-    return Layout(encoding, delimiter, begin, times, time_layout, where, columns, named_in, only, fahrenheit, told)
+    return Layout(
+        encoding, delimiter, begin, times, time_layout, where, columns, named_in, only, fahrenheit, told, unit_from
+    )
 
 
 def _head(path: Path) -> tuple[str, list[str]]:
@@ -111,6 +124,17 @@ def _head(path: Path) -> tuple[str, list[str]]:
     raise Unusable(f"{path} is not a text file; export the logger's readings as CSV.")
 
 
+def _off(celsius: float) -> float:
+    """How many °C a temperature lies outside those at which pupae are kept."""
+    return max(_KEPT_C[0] - celsius, celsius - _KEPT_C[1], 0.0)
+
+
+def unit_told(text: str) -> Unit | None:
+    """The unit that stands behind the figures of a cell."""
+    match = _WITH_UNIT.search(text.strip())
+    return ("F" if match[1] in "Ff" else "C") if match else None
+
+
 def celsius_of(text: str, fahrenheit: bool) -> float | None:
     """What a cell says in °C; None where it is no number."""
     text = text.strip().rstrip("°CFcfº ").strip()
@@ -120,7 +144,7 @@ def celsius_of(text: str, fahrenheit: bool) -> float | None:
     return round((value - 32) / 1.8, 3) if fahrenheit else value
 
 
-def _unit_in(text: str, loosely: bool = True) -> str | None:
+def unit_in(text: str, loosely: bool = True) -> str | None:
     """The unit that words name, None where they name none or both. loosely: a C or F that stands alone counts."""
     alone = "|\\b{unit}\\b" if loosely else ""
     named = {"C": "[°º]\\s*C\\b|celsius|centigrade", "F": "[°º]\\s*F\\b|fahrenheit"}
@@ -165,7 +189,7 @@ class _Table:
                 said = {unit[1].upper() for unit in units if unit}
         if len(said) > 1:
             raise NotUnderstood(f"{self.path}: some temperatures are in °C and some in °F; bring them in file by file.")
-        return said.pop() if said else _unit_in(self._name(column))
+        return said.pop() if said else unit_in(self._name(column))
 
     def check_warmth(self, chosen: Sequence[int], fahrenheit: bool) -> None:
         """Raise NotUnderstood where many temperatures are such as only another unit explains."""
@@ -175,6 +199,23 @@ class _Table:
             raise NotUnderstood(
                 f"{self.path}: many temperatures are above {HOTTEST_C:.0f}; are they in °F? Write °F into the header."
             )
+
+    def likely_unit(self, chosen: Sequence[int], usual: Unit) -> Unit:
+        """The usual unit, where the temperatures are far likelier in it than in the other; else NotUnderstood asks."""
+        told = sorted(
+            c for column in chosen for cell in self._cells(column) if (c := celsius_of(cell, False)) is not None
+        )
+        middle = told[len(told) // 2]
+        off: dict[Unit, float] = {"C": _off(middle), "F": _off((middle - 32) / 1.8)}
+        other: Unit = "C" if usual == "F" else "F"
+        if off[usual] + _FAR_LIKELIER_C <= off[other]:
+            return usual
+        span = f"{told[0]:g} to {told[-1]:g}"
+        in_c = f"{(told[0] - 32) / 1.8:.0f} to {(told[-1] - 32) / 1.8:.0f} °C"
+        raise NotUnderstood(
+            f"{self.path} names no unit, and its temperatures begin with {span}: are they in °{other} (°F would be "
+            f"{in_c})? Import it with --unit C or --unit F."
+        )
 
     def naming_column(self) -> int | None:
         """The column that names the sensor of each line: words that change while the time does not, or called so."""

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from pupawatch.errors import NotUnderstood
 from pupawatch.exchange.lines import lines
-from pupawatch.exchange.logger.layout import Layout, celsius_of, understand
+from pupawatch.exchange.logger.layout import Layout, celsius_of, understand, unit_in, unit_told
 from pupawatch.exchange.logger.times import instant, time_text
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C
 from pupawatch.model.text import LONGEST_NAME, checked
@@ -27,6 +27,14 @@ class Reading(NamedTuple):
     celsius: float
 
 
+MOST_FAULTS, FAULTS_PASSED = 0.05, 20
+"""A file in which more than this share is faulty, and more lines than that, is not brought in unasked. No source."""
+LEAST_STEP_C, SAME_C, LONGEST_STEP_SECONDS = 12.0, 3.0, 2 * 3600
+"""A step of at least so many degrees that a change of unit explains to within SAME_C, between readings so near."""
+STEP_LASTS = 12
+"""So many readings must keep to the new unit: a sun spot is gone by then. No source."""
+
+
 class Left(NamedTuple):
     """What was left out, and why: how many lines of each fault, and the first line of each."""
 
@@ -37,6 +45,11 @@ class Left(NamedTuple):
         """Count a fault."""
         self.counts[fault] = self.counts.get(fault, 0) + 1
         self.first_line.setdefault(fault, line)
+
+    @property
+    def total(self) -> int:
+        """How many lines were left out."""
+        return sum(self.counts.values())
 
     def lines(self) -> list[str]:
         """The faults in words."""
@@ -51,6 +64,7 @@ def readings(
 ) -> Iterator[Reading]:
     """Every good reading of the file, in its order, a line at a time. left: gets the faults. seen: gets bytes read."""
     before: dict[str, Reading] = {}
+    units = _Units(path, layout)
     previous: datetime | None = None
     latest = now.timestamp()
     for number, cells in _rows(path, layout, seen):
@@ -61,6 +75,7 @@ def readings(
             continue
         moment = instant(time_text(cells, layout.time_columns), layout.time_layout, layout.zone, previous)
         if moment is None:
+            units.heading(cells, number)
             left.note("a time that is not of that layout, or never was in this zone", number)
             continue
         previous = moment
@@ -71,6 +86,7 @@ def readings(
         for sensor, text in _told(cells, layout, number, left):
             celsius = celsius_of(text, layout.fahrenheit)
             last = before.get(sensor)
+            units.cell(sensor, text, at, celsius, last, number)
             if celsius is None:
                 left.note("a temperature that is not a number", number)
             elif not COLDEST_C <= celsius <= HOTTEST_C:
@@ -80,6 +96,46 @@ def readings(
             else:
                 before[sensor] = reading = Reading(sensor, at, celsius)
                 yield reading
+
+
+class _Units:
+    """Whether the unit changes within the file: it then belongs to two files, and nothing of it is brought in."""
+
+    def __init__(self, path: Path, layout: Layout) -> None:
+        self._path, self._layout = path, layout
+        self._steps: dict[str, tuple[int, float, int]] = {}
+        """By sensor the line of a step, the temperature before it in °C, and how many readings have kept to it."""
+
+    def heading(self, cells: list[str], number: int) -> None:
+        """A line without a time may be a new heading that names another unit."""
+        named = {unit_in(cells[column]) for column in self._layout.columns.values() if column < len(cells)}
+        if ("C" if self._layout.fahrenheit else "F") in named:
+            self._refuse(number)
+
+    def cell(self, sensor: str, text: str, at: int, celsius: float | None, last: Reading | None, number: int) -> None:
+        """One temperature, in °C as the layout has it; last: the good one of that sensor before it."""
+        if (told := unit_told(text)) is not None and (told == "F") != self._layout.fahrenheit:
+            self._refuse(number)
+        if celsius is None:
+            return
+        other = celsius * 1.8 + 32 if self._layout.fahrenheit else (celsius - 32) / 1.8
+        if sensor in self._steps:
+            line, was, kept = self._steps.pop(sensor)
+            if abs(other - was) < abs(celsius - was) and abs(other - was) < LEAST_STEP_C:
+                if kept >= STEP_LASTS:
+                    self._refuse(line)
+                self._steps[sensor] = line, other, kept + 1
+        elif last is not None and at - last.at <= LONGEST_STEP_SECONDS:
+            stepped = abs(celsius - last.celsius) >= LEAST_STEP_C
+            if stepped and abs(other - last.celsius) <= SAME_C:
+                self._steps[sensor] = number, other, 1
+
+    def _refuse(self, line: int) -> None:
+        was, new = ("°F", "°C") if self._layout.fahrenheit else ("°C", "°F")
+        raise NotUnderstood(
+            f"{self._path}, line {line}: the unit seems to change from {was} to {new} here. Cut the file in two before "
+            "this line and import each part with its own --unit; nothing was brought in."
+        )
 
 
 def _told(cells: list[str], layout: Layout, number: int, left: Left) -> Iterator[tuple[str, str]]:

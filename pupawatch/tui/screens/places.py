@@ -17,7 +17,7 @@ from pupawatch.care.proposals import frees_words
 from pupawatch.care.round import NOTHING_KNOWN, Stretch, walk
 from pupawatch.care.spots import shortfalls
 from pupawatch.errors import NotUnderstood
-from pupawatch.keeper import Keeper
+from pupawatch.keeper import Keeper, weather
 from pupawatch.keeper.conditions import lately
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.degrees import degrees, typed_degrees
@@ -38,6 +38,7 @@ class PlacesScreen(AnsweringScreen):
         ("n", "add", "New"),
         ("enter", "edit", "Edit"),
         ("t", "thermometer", "Thermometer"),
+        ("w", "weather", "Coming days"),
         ("J", "walk(1)", "Walk later"),
         ("K", "walk(-1)", "Walk earlier"),
         ("u", "undo", "Undo"),
@@ -126,6 +127,10 @@ class PlacesScreen(AnsweringScreen):
         at = self.query_one("#places", OptionList).highlighted
         if at is not None and self.names:
             self.app.push_screen(thermometer_form(self.keeper, self.names[at]), self._kept)
+
+    def action_weather(self) -> None:
+        """Type in what is expected of the coming days."""
+        self.app.push_screen(weather_form(self.keeper), self._kept)
 
     def after_undo(self, done: Done) -> None:
         self._kept(done)
@@ -224,6 +229,13 @@ def thermometer_form(keeper: Keeper, place: str) -> Form:
         return keeper.temperatures.measured(place, low_c, high_c, parse_day(values["day"], zone, keeper.clock()))
 
     return Form(f"Thermometer in {place}", fields, keep)
+
+
+def weather_form(keeper: Keeper) -> Form:
+    """A form for the lowest and highest expected of the coming days."""
+    hint = "tomorrow first, as in 8 19 9 22"
+    fields = [Field("days", f"Lowest and highest of each day, °{keeper.settings.unit}", "", hint)]
+    return Form("Expected outdoors", fields, lambda values: weather.expect(keeper, values["days"].split()))
 
 
 def _line(place: Place, cells: int, living: int, room: int | None, settings: Settings) -> Content:

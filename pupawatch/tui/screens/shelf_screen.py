@@ -25,7 +25,7 @@ from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.days import day_strip
 from pupawatch.tui.widgets.shelf import Row, Shelf
 from pupawatch.tui.widgets.story import story
-from pupawatch.words.forecast import heat_lines
+from pupawatch.words.forecast import heat_lines, logger_lines
 from pupawatch.words.pupae import advice_of
 from pupawatch.words.round import headline, unwalked_words
 
@@ -104,6 +104,10 @@ class ShelfScreen(AnsweringScreen):
         heat = ahead.known.heat
         if heat.keys() - (before.known.heat.keys() if before else set()):  # afterwards it stands in the place's story
             self.say(" · ".join(f"! {warning}" for warning in heat_lines(heat)), "-warning")
+        now, settings = ahead.morning.now, self.keeper.settings
+        told = logger_lines(ahead.known.loggers, now, settings.zone, settings.unit)
+        if told and (before is None or before.known.loggers != ahead.known.loggers):
+            self.say(" · ".join(f"! {line}" for line in told), "-warning")
         if ahead.problem and (before is None or ahead.problem != before.problem):
             self.say(f"! {ahead.problem}", "-warning")
         self.ahead = ahead

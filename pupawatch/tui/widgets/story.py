@@ -107,7 +107,7 @@ def _outlook(standing: Standing, settings: Settings, now: datetime) -> list[Cont
     told = odds_words(outlook, now, zone)
     if last is not None and standing.verdict.kind in ("wait", "care", "free"):
         told += f" Last good day to move it: {last:%a} {last.day}."
-    notes, signs = f"({'; '.join(outlook_notes(outlook))})", signs_to_check(outlook)
+    notes, signs = f"({'; '.join(outlook_notes(outlook, settings.unit))})", signs_to_check(outlook)
     doubt = alive_words(standing.alive)
     dead = [_text(f"! {_sentence(doubt)}.", "$text-warning")] if doubt and "dark-too-long" not in standing.flags else []
     return [_text(told, "bold"), *dead, *(_text(f"? {sign}") for sign in signs), _text(notes, "$foreground 70%")]

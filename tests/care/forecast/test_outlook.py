@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from pupawatch import settings
 from pupawatch.care.forecast import (
     Conditions,
+    DayRange,
     Finished,
     Outlook,
     Sighting,
@@ -24,8 +25,11 @@ from pupawatch.care.forecast import (
     forecaster,
 )
 from pupawatch.care.forecast.ahead import last_good_day_to_move
+from pupawatch.care.forecast.records import Grounds
+from pupawatch.care.forecast.rest import limit_at, odds
 from pupawatch.care.forecast.sun import Sky
-from pupawatch.words.forecast import outlook_notes, signs_to_check
+from pupawatch.exchange.records import outlook_record
+from pupawatch.words.forecast import due_words, explained, odds_words, outlook_notes, signs_to_check
 
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 SPECIES = settings.load().species
@@ -193,7 +197,7 @@ def test_a_swallowtail_of_short_days_gets_a_sentence_and_no_date() -> None:
     months_later = outlook(pupa._replace(alive_at=late + 80 * DAY), now=late + 80 * DAY, species="black-swallowtail")
     assert months_later.basis == "rest"
     assert not months_later.overdue
-    summer = late + 310 * DAY
+    summer = late + 370 * DAY  # none is written off before a year has passed
     past_its_spring = outlook(pupa._replace(alive_at=summer), now=summer, species="black-swallowtail")
     assert past_its_spring.overdue
 
@@ -212,6 +216,61 @@ def test_where_no_place_is_told_a_swallowtail_is_foretold_with_a_warning() -> No
     known = Conditions(Sky("America/Chicago"), ROOM.temperatures)
     notes = outlook_notes(outlook(hung(2), known, species="black-swallowtail"))
     assert any("not known whether it may rest" in note for note in notes)
+    told = outlook(hung(2), known, species="black-swallowtail")
+    assert (told.basis, told.rests) == ("rest", pytest.approx(0.5, abs=0.01))
+    assert told.otherwise is not None  # the better of both answers: a date, and what to do after it
+    waited = outlook(hung(40), known, species="black-swallowtail")
+    assert waited.rests > 0.99
+    assert not waited.overdue
+
+
+def test_where_a_part_does_not_rest_both_possibilities_are_told_with_their_odds() -> None:
+    """Sims 2007: in the far south 35 to 52 % rest at 12 to 16 h of light."""
+    known = Conditions(Sky("America/New_York", 26.0, -80.2), ROOM.temperatures)
+    fresh, waited = (outlook(hung(days), known, species="black-swallowtail") for days in (1, 30))
+    assert 0.3 < fresh.rests < 0.55
+    assert fresh.median is not None
+    assert sum(p for _, p in fresh.by_day) == pytest.approx(1 - fresh.rests, abs=0.02)
+    assert waited.rests > 0.95  # it waits, so it rests
+    assert (waited.basis, waited.overdue) == ("rest", False)
+    assert "Rests until spring" in odds_words(waited, NOW, SKY.zone)
+
+
+def test_the_odds_of_resting_follow_day_length_and_latitude() -> None:
+    """Valella & Scriber 2003: half rest at 14.5-15 h in Michigan, 14-14.5 in Ohio, 12-12.5 in Florida."""
+    troilus = SPECIES["spicebush-swallowtail"].heat
+    assert troilus.rest_day_length_hours is not None
+    limits = [limit_at(troilus.rest_day_length_hours, latitude) for latitude in (43, 40, 33.5, 28)]
+    assert limits == [14.5, 14.0, 13.5, 12.0]
+    may, september = (Watched(at, at, at, [Stay(at, "shelf")]) for at in (NOW - 50 * DAY, NOW + 45 * DAY))
+    profile = SPECIES["black-swallowtail"]
+    assert odds(profile, SKY, may, NOW) == 0
+    assert odds(profile, SKY, september, NOW) > 0.9
+    assert odds(MONARCH, SKY, september, NOW) == 0
+
+
+def test_in_spring_warmth_is_counted_since_winter() -> None:
+    """Wintered pupae of Papilio troilus: 18 to 36 days at 22 °C, 36 to 69 at 18 °C, none within 88 days at 14 °C."""
+    formed, spring = datetime(2026, 9, 18, 13, tzinfo=UTC), datetime(2027, 4, 1, 13, tzinfo=UTC)
+    cold = [DayRange(formed.date() + n * DAY, 2, 6) for n in range(195)]
+    for celsius, low, high in ((22, 18, 36), (18, 36, 69)):
+        warm = [DayRange(spring.date() + n * DAY, celsius, celsius) for n in range(75)]
+        known = conditions(shelf=Temperatures(days=cold, expected=warm))
+        pupa = Watched(formed - DAY, formed, spring, [Stay(formed, "shelf")])
+        seen = outlook(pupa, known, spring, "spicebush-swallowtail")
+        assert low < days_until(seen.median, spring) < high
+        assert any("since the coldest time" in note for note in outlook_notes(seen))
+
+
+def test_where_it_is_too_cold_to_finish_it_is_to_be_brought_in() -> None:
+    """A monarch outdoors at 45° north in late September; the longest pupal time told of is 29 days."""
+    late = datetime(2026, 9, 26, 13, tzinfo=UTC)
+    days = [DayRange(late.date() - n * DAY, 5 + n % 4, 14 + n % 5) for n in range(30, -1, -1)]
+    known = Conditions(Sky("America/Chicago", 45.0, -93.0), {"porch": Temperatures(days=days)})
+    pupa = Watched(late - 2 * DAY, late - DAY, late, [Stay(late - DAY, "porch")])
+    assert due_words(outlook(pupa, known, late), late, SKY.zone) == "too cold to finish here: bring it in"
+    assert any("bring it" in note for note in outlook_notes(outlook(pupa, known, late)))
+    assert not outlook(hung(2)).too_cold
 
 
 def own(days: float, count: int, place: str = "shelf") -> list[Finished]:
@@ -282,3 +341,54 @@ def test_a_profile_with_impossible_heat_is_refused() -> None:
     for change in ({"base_temp_c": 21.0, "reference_temp_c": 22.0}, {"emergence_to_hours": 0.1}, {"cap_temp_c": 10}):
         with pytest.raises(msgspec.ValidationError):
             msgspec.convert({**heat, **change}, type(MONARCH.heat))
+
+
+def test_how_a_date_comes_about_is_told_with_heat_so_far_and_needed() -> None:
+    """By hand: four days at a constant 22 °C, 9.5 above the base of 12.5 °C, are 38 degree-days of about 116."""
+    pupa = hung(4)._replace(formed_from=NOW - 4 * DAY)
+    grounds = outlook(pupa).grounds
+    assert isinstance(grounds, Grounds)
+    assert grounds.warmth is not None
+    assert grounds.warmth.base_c == pytest.approx(12.5, abs=0.1)
+    assert grounds.warmth.so_far_cd == pytest.approx(38, abs=1)
+    assert grounds.warmth.need_cd == pytest.approx(116, abs=3)
+    assert "heat so far 38 of about 116 degree-days above 12.5 °C (33 %)" in outlook_notes(outlook(pupa))
+    assert outlook(hung(4, "unmeasured")).grounds.warmth is None  # type: ignore[union-attr]
+
+
+def test_where_the_uncertainty_comes_from_is_told() -> None:
+    teller = forecaster(MONARCH, ROOM, NOW)
+    wide = hung(4)._replace(formed_from=NOW - 8 * DAY)
+    widths = teller.widths(wide)
+    assert widths.now is not None
+    assert widths.weather is not None
+    assert widths.pupation is not None
+    assert widths.pupation < widths.now - 0.5
+    assert widths.weather <= widths.now + 0.05
+    told = explained(teller.outlooks([wide])[0], widths)
+    assert any("four in five such pupae need" in line for line in told)
+    assert any("if its pupation time were known" in line for line in told)
+
+
+def test_the_days_shown_are_those_of_low_and_high_and_survival_is_what_is_left() -> None:
+    seen = outlook(hung(10))
+    assert seen.low is not None
+    assert seen.high is not None
+    assert seen.days == tuple(at.astimezone(ZoneInfo(SKY.zone)).date() for at in (seen.low, seen.high))
+    record = outlook_record(seen, 0.94)
+    assert record["days"] == {"low": seen.days[0].isoformat(), "high": seen.days[1].isoformat()}
+    assert len(record["survival"]) == len(seen.inside) == len(seen.looks)
+    assert record["survival"][0]["p"] == pytest.approx(1 - record["already"], abs=1e-4)
+    assert [one["p"] for one in record["survival"]] == sorted((one["p"] for one in record["survival"]), reverse=True)
+    assert record["morning"]["p"] == pytest.approx(seen.morning.p if seen.morning else -1, abs=1e-4)
+
+
+def test_what_was_learned_in_one_warmth_holds_in_part_in_any_other() -> None:
+    """Twenty own pupae at 22 °C, a fifth faster than the profile: in part they are so at 30 °C too."""
+    known = conditions(shelf=Temperatures(constant_c=22.0), hot=Temperatures(constant_c=30.0))
+    plain, taught = forecaster(MONARCH, known, NOW), forecaster(MONARCH, known, NOW, own(10, 20))
+    faster = [taught.belief(celsius).mean()[1] / plain.belief(celsius).mean()[1] for celsius in (22, 26, 30, 34)]
+    assert faster == sorted(faster)
+    assert faster[0] < 0.86
+    assert faster[2] < 0.96
+    assert faster[3] < 0.97

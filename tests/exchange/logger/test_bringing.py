@@ -115,3 +115,22 @@ def test_last_years_logger_is_no_gap_of_this_year(keeper: Keeper, tmp_path: Path
     line = timeline.build(kept, Sky("UTC"), first, first + 96, 96)
     assert not line.filled.any()
     assert set(line.celsius[60:96].round(3)) == {25.0}
+
+
+def test_many_faults_stop_the_import_unless_the_keeper_accepts_them(keeper: Keeper, tmp_path: Path, run: Any) -> None:
+    """An autumn in °F read as °C: what lies above 60 °C is not passed over in silence."""
+    values = [28 + n * 37 % 41 for n in range(400)]
+    lines = [f"{JUNE + timedelta(hours=n):%Y-%m-%dT%H:%M}Z,{value}" for n, value in enumerate(values)]
+    path = tmp_path / "autumn.csv"
+    path.write_text("\n".join(["time,temp °C", *lines]))
+    answer = run("import", path, "--as", "temperatures", "--for", "Roof")
+    assert answer.code == 2
+    assert "readings are faulty" in answer.err
+    assert "Is the unit right (read as °C)?" in answer.err
+    assert keeper.journal.sensors() == []
+    assert run("import", path, "--as", "temperatures", "--for", "Roof", "--accept").code == 0
+    path.write_text("\n".join(["time,temp", *lines]))
+    asked = run("import", path, "--as", "temperatures", "--sensor", "b", "--for", "Jar")
+    assert (asked.code, "--unit C or --unit F" in asked.err) == (2, True)
+    told = run("import", path, "--as", "temperatures", "--sensor", "b", "--for", "Jar", "--unit", "f")
+    assert (told.code, "400 good readings" in told.out) == (0, True)

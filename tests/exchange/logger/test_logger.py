@@ -1,6 +1,6 @@
 """The tables of temperature loggers: every maker's own, none of them guessed at twice."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 
@@ -189,3 +189,62 @@ def test_an_offset_in_the_header_holds_whatever_the_season(tmp_path: Path, heade
     """In January Chicago is six hours behind UTC: IANA time zone database."""
     got, _, _ = read(table(tmp_path, f'"{header}",temp\n2026-01-14 06:00,20\n'), CHICAGO)
     assert datetime.fromtimestamp(got[0].at, UTC).hour == hour
+
+
+def minutes(values: list[float], unit: str = "") -> str:
+    """A reading every ten minutes."""
+    begin = datetime(2026, 6, 1, tzinfo=UTC)
+    lines = [f"{begin + timedelta(minutes=10 * n):%Y-%m-%d %H:%M},{value}{unit}" for n, value in enumerate(values)]
+    return "time,temp\n" + "\n".join(lines) + "\n"
+
+
+def test_no_unit_and_values_that_allow_both_ask(tmp_path: Path) -> None:
+    """38 °F are 3 °C, and 38 °C a hot day."""
+    with pytest.raises(NotUnderstood, match=r"names no unit.*--unit C or --unit F"):
+        read(table(tmp_path, minutes([38, 39, 38, 37])))
+    good, _, layout = read(table(tmp_path, minutes([41, 41])), unit="F")
+    assert [r.celsius for r in good] == [5, 5]
+    assert "in °F (as you say)" in layout.lines()[1]
+
+
+def test_the_keepers_unit_is_tried_first_and_said(tmp_path: Path) -> None:
+    path = table(tmp_path, minutes([68, 70, 59, 50]))
+    good, _, layout = read(path, usual="F")
+    assert good[0].celsius == 20
+    assert "in °F (the file names no unit; this one fits)" in layout.lines()[1]
+    with pytest.raises(NotUnderstood, match="are they in °F"):
+        read(path, usual="C")
+    with pytest.raises(NotUnderstood, match="are they in °C"):
+        read(table(tmp_path, minutes([21, 22, 23])), usual="F")
+
+
+def test_a_named_unit_needs_no_guess(tmp_path: Path) -> None:
+    _, _, layout = read(table(tmp_path, "time,temp °C\n2026-06-01 00:00,38\n"), usual="F")
+    assert layout.lines()[1] == "Sensors, in °C: temp °C."
+
+
+@pytest.mark.parametrize("begin", [12.0, 16.0, 21.0, 30.0])
+def test_a_unit_that_changes_midway_stops_at_its_line(tmp_path: Path, begin: float) -> None:
+    """From −40 up the two scales part; at 12 °C (53.6 °F) the figures of the other unit are still possible in °C."""
+    celsius = [begin + n % 7 / 5 for n in range(300)]
+    changed = celsius[:250] + [round(c * 1.8 + 32, 1) for c in celsius[250:]]
+    with pytest.raises(NotUnderstood, match="line 252: the unit seems to change from °C to °F"):
+        read(table(tmp_path, minutes(changed)), unit="C")
+    back = [round(c * 1.8 + 32, 1) for c in celsius[:250]] + celsius[250:]
+    with pytest.raises(NotUnderstood, match="line 252: the unit seems to change from °F to °C"):
+        read(table(tmp_path, minutes(back)), unit="F")
+
+
+def test_a_spot_of_sun_is_no_change_of_unit(tmp_path: Path) -> None:
+    values = [15.0] * 300
+    values[250:256] = [59.0, 58.0, 57.0, 52.0, 30.0, 20.0]  # 15 °C are 59 °F
+    good, _, _ = read(table(tmp_path, minutes(values)))
+    assert len(good) == 300
+
+
+def test_a_new_heading_or_a_cell_with_another_unit_stops(tmp_path: Path) -> None:
+    body = minutes([20.0] * 300)
+    with pytest.raises(NotUnderstood, match="line 302: the unit seems to change"):
+        read(table(tmp_path, body + "time,temp °F\n2026-06-04 00:00,68\n"))
+    with pytest.raises(NotUnderstood, match="line 302: the unit seems to change"):
+        read(table(tmp_path, body + "2026-06-04 00:00,68 °F\n"))
