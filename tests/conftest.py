@@ -71,8 +71,8 @@ def config(tmp_path: Path) -> Path:
     """A settings folder: a keeper in Chicago with two places."""
     folder = tmp_path / "config"
     folder.mkdir()
-    (folder / "keeper.toml").write_text('zone = "America/Chicago"\n')
-    (folder / "places.toml").write_text(PLACES)
+    (folder / "keeper.toml").write_text('zone = "America/Chicago"\n', encoding="utf-8")
+    (folder / "places.toml").write_text(PLACES, encoding="utf-8")
     return folder
 
 
@@ -80,7 +80,7 @@ def config(tmp_path: Path) -> Path:
 def loaded(tmp_path_factory: pytest.TempPathFactory) -> Settings:
     """The shipped settings of a keeper in Chicago, without places."""
     folder = tmp_path_factory.mktemp("config")
-    (folder / "keeper.toml").write_text('zone = "America/Chicago"\n')
+    (folder / "keeper.toml").write_text('zone = "America/Chicago"\n', encoding="utf-8")
     return files.load(folder)
 
 

@@ -163,7 +163,8 @@ def test_a_kind_that_nothing_knows_is_caught(keeper: Keeper, run: Run) -> None:
 
 def test_a_surface_of_ones_own_is_known_everywhere(run: Run, config: Path) -> None:
     (config / "care.toml").write_text(
-        '[surfaces]\ncork = { words = "a slab of cork", climbable = true }\n[risk.surfaces]\ncork = 0.11\n'
+        '[surfaces]\ncork = { words = "a slab of cork", climbable = true }\n[risk.surfaces]\ncork = 0.11\n',
+        encoding="utf-8",
     )
     assert run("place", "Slab", "--surface", "cork", "--capacity", "3").code == 0
     assert run("found", "A1", "--place", "Slab", "--between", "2026-09-01T07:00", "2026-09-01T19:00").code == 0
@@ -181,7 +182,7 @@ def test_a_surface_of_ones_own_is_known_everywhere(run: Run, config: Path) -> No
 def test_a_species_of_ones_own_is_known_everywhere(run: Run, config: Path) -> None:
     shipped = tomllib.loads((ROOT / "config" / "species.toml").read_text(encoding="utf-8"))
     own = {"night-blue": shipped["monarch"] | {"name": "Night blue", "scientific_name": "Nocturna caerulea"}}
-    (config / "species.toml").write_text(tomli_w.dumps(own))
+    (config / "species.toml").write_text(tomli_w.dumps(own), encoding="utf-8")
     between = ("--between", "2026-08-28T07:00", "2026-08-28T19:00")
     assert run("found", "A1", "--place", "Roof", "--species", "night-blue", *between).code == 0
     assert json.loads(run("pupae", "--json").out)["pupae"][0]["forecast"]["median"]

@@ -248,7 +248,7 @@ def test_what_a_room_brings_along_when_it_is_loaded_is_light(room: str) -> None:
     ids=lambda command: command[0],
 )
 def test_a_plain_command_loads_neither_the_dashboard_nor_statistics(command: list[str], tmp_path: Path) -> None:
-    (tmp_path / "notebook.csv").write_text("label,site,formed_to\nB1,Roof,2026-08-01T07:00\n")
+    (tmp_path / "notebook.csv").write_text("label,site,formed_to\nB1,Roof,2026-08-01T07:00\n", encoding="utf-8")
     words = ["--journal", str(tmp_path / "journal.db"), "--config", str(tmp_path / "config")]
     found = ["found", "A1", "--place", "Jar", "--between", "2026-08-01T07:00", "2026-08-01T19:00"]
     assert cli.main([*words, *found]) == 0

@@ -17,7 +17,7 @@ def main(arguments: list[str] | None = None) -> int:
     if sys.stdout is None:  # closed by whoever started it: nothing can be answered, so nothing is done
         return Unusable.exit_code
     if sys.stderr is None:  # else what belongs there would be printed among the answer
-        sys.stderr = open(os.devnull, "w")  # noqa: SIM115 (for as long as the program runs)
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 (for as long as the program runs)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal or pipe that cannot carry a sign gets a question mark

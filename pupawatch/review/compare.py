@@ -20,7 +20,7 @@ from pupawatch.review.families import Member, asked, flipped
 from pupawatch.review.intervals import Z_95, Difference, Pair, difference, exact_p, holm
 from pupawatch.review.outcomes import DEFORMED, LOST, SOUND, Counts, Rate
 
-CERTAIN = 0.04
+CERTAIN = 0.035
 """A difference is claimed only where its corrected p is below this: a little stricter than 0.05, as the tests are only
 nearly exact, and pages with any false claim came to 5 to 6 % of simulated seasons (``tests/bench/false_claims.py``)."""
 

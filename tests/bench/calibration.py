@@ -8,8 +8,8 @@ version of the package, in DIR, beside this one.
 
 The simulator is not the forecast's model turned round: its weather, its scatter, its gate in the morning and (in
 autumn) its rate curves are its own, drawn anew for every season from ranges named below. Two numbers of the
-forecast were chosen by score on such seasons and are proved only on other seeds: the season's swing (``SEASON_C``) on the
-quick autumns (seeds 2000 on), how fast the season drifts (``SEASON_DRIFT_SHARE``) on seeds 5000 to 5002.
+forecast were chosen by score on such seasons and are proved only on other seeds: the season's swing (``SEASON_C``) on
+the quick autumns (seeds 2000 on), how fast the season drifts (``SEASON_DRIFT_SHARE``) on seeds 5000 to 5002.
 """
 
 import json

@@ -33,9 +33,11 @@ def main() -> None:
     startup.as_after_a_first_start()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        (folder / "keeper.toml").write_text('zone = "America/Chicago"\nlatitude = 42.0\nlongitude = -93.0\n')
+        (folder / "keeper.toml").write_text(
+            'zone = "America/Chicago"\nlatitude = 42.0\nlongitude = -93.0\n', encoding="utf-8"
+        )
         places = "".join(f'[[places]]\nname = "{place}"\nsurface = "mesh"\n' for place in big_journal.PLACES)
-        (folder / "places.toml").write_text(places)
+        (folder / "places.toml").write_text(places, encoding="utf-8")
         keeper = filled(folder)
         first, again, idle = (seconds * 1000 for seconds in asyncio.run(screen_held_up(keeper)))
         print(

@@ -43,9 +43,9 @@ class Home:
         self.journal, self.config = folder / "data" / "journal.db", folder / "config"
         for made in (self.config, self.journal.parent):
             made.mkdir(parents=True)
-        (self.config / "keeper.toml").write_text('zone = "America/Chicago"\n')
+        (self.config / "keeper.toml").write_text('zone = "America/Chicago"\n', encoding="utf-8")
         places = "".join(f'[[places]]\nname = "{name}"\nsurface = "mesh"\n' for name in TRIPLE)
-        (self.config / "places.toml").write_text(places)
+        (self.config / "places.toml").write_text(places, encoding="utf-8")
         self.words = ["--journal", str(self.journal), "--config", str(self.config)]
         self.next = 0
         self.kept: set[str] = set()
@@ -180,14 +180,14 @@ def child(what: str, first: int, words: list[str]) -> None:
 
     said = sys.stdout
     print("ready", file=said, flush=True)
-    sys.stdout = open("/dev/null", "w")  # noqa: SIM115
+    sys.stdout = open("/dev/null", "w", encoding="utf-8")  # noqa: SIM115
     number = first
     while True:
         if what == "import":
             path = Path(words[1]).with_name(f"notebook-{number}.csv")
             path.parent.mkdir(exist_ok=True)
             rows = [f"I{number}-{n},Roof,2025-06-01T07:00,2025-06-12T07:00\n" for n in range(PUPAE)]
-            path.write_text("label,site,formed_to,emerged_to\n" + "".join(rows))
+            path.write_text("label,site,formed_to,emerged_to\n" + "".join(rows), encoding="utf-8")
             code, label = cli.main([*words, "import", str(path)]), f"I{number}"
             path.unlink()
         elif number % 2:

@@ -37,7 +37,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "config").mkdir()
-        (folder / "config" / "keeper.toml").write_text('zone = "UTC"\n')
+        (folder / "config" / "keeper.toml").write_text('zone = "UTC"\n', encoding="utf-8")
         for kind, write in (("notebook", notebook), ("temperatures", temperatures)):
             if options.only in (None, kind):
                 table = write(folder, options.rows)
@@ -47,7 +47,7 @@ def main() -> None:
 
 def notebook(folder: Path, rows: int) -> Path:
     path = folder / "notebook.csv"
-    with path.open("w") as out:
+    with path.open("w", encoding="utf-8") as out:
         out.write("label,site,formed_from,formed_to,moved_to,moved_at,emerged_to,wings\n")
         for number in range(rows // 2):
             begin = datetime(1990 + number % 30, 6, 1) + timedelta(minutes=number % 100_000)
@@ -61,7 +61,7 @@ def notebook(folder: Path, rows: int) -> Path:
 def temperatures(folder: Path, rows: int) -> Path:
     path = folder / "log.csv"
     begin = datetime(2015, 1, 1)
-    with path.open("w") as out:
+    with path.open("w", encoding="utf-8") as out:
         out.write("Time,Temp °C,RH %\n")
         for number in range(rows):
             out.write(f"{begin + timedelta(minutes=5 * number):%Y-%m-%d %H:%M},{18 + number % 97 / 10:.1f},60\n")

@@ -29,9 +29,9 @@ class Home:
         self.journal, self.config = folder / "data" / "journal.db", folder / "config"
         for made in (self.journal.parent, self.config):
             made.mkdir(parents=True, exist_ok=True)
-        (self.config / "keeper.toml").write_text('zone = "America/Chicago"\n')
+        (self.config / "keeper.toml").write_text('zone = "America/Chicago"\n', encoding="utf-8")
         places = "".join(f'[[places]]\nname = "{name}"\nsurface = "{PLACES[name]}"\n' for name in PLACES)
-        (self.config / "places.toml").write_text(places)
+        (self.config / "places.toml").write_text(places, encoding="utf-8")
         self.words = ["--journal", str(self.journal), "--config", str(self.config)]
 
     def start(self, *words: object) -> "subprocess.Popen[str]":
@@ -53,7 +53,7 @@ class Home:
         """A notebook of pupae of last season that have emerged: two entries each."""
         path = self.folder / f"{name}.csv"
         rows = [f"{label},Roof,2025-06-01T05:00,2025-06-01T07:00,2025-06-12T07:00\n" for label in labels]
-        path.write_text("label,site,formed_from,formed_to,emerged_to\n" + "".join(rows))
+        path.write_text("label,site,formed_from,formed_to,emerged_to\n" + "".join(rows), encoding="utf-8")
         return path
 
 

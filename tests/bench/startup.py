@@ -39,8 +39,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         path, config = Path(folder) / "journal.db", Path(folder) / "config"
         config.mkdir()
-        (config / "keeper.toml").write_text('zone = "America/Chicago"\n')
-        (config / "places.toml").write_text(places_of("mesh"))
+        (config / "keeper.toml").write_text('zone = "America/Chicago"\n', encoding="utf-8")
+        (config / "places.toml").write_text(places_of("mesh"), encoding="utf-8")
         big_journal.fill(path, ENTRIES, datetime.now(UTC)).close()
         ours, bare, ours_mb, bare_mb = start_up(path, config)
         report("(a) start to the complete round screen / bare table", ours, bare, "1.6")
@@ -53,8 +53,8 @@ def main() -> None:
         big_journal.fill(small, 400, datetime.now(UTC)).close()
         report("(d) pupawatch today / bare Python, nothing can move", *today(small, config), "6")
         for what, limit, goal in (("each its own way", 1000, "14"), ("in each other's way", 8, "14")):
-            (config / "places.toml").write_text(places_of("glass") + SPARE)
-            (config / "care.toml").write_text(f"[risk]\nmoves_per_morning = {limit}\n")
+            (config / "places.toml").write_text(places_of("glass") + SPARE, encoding="utf-8")
+            (config / "care.toml").write_text(f"[risk]\nmoves_per_morning = {limit}\n", encoding="utf-8")
             report(f"(d) pupawatch today / bare Python, {what}", *today(small, config), goal)
 
 

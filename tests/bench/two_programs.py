@@ -267,9 +267,11 @@ def furnished(folder: Path) -> tuple[Home, Ledger]:
     formed = datetime.now(UTC) - timedelta(days=3)
     rows = [f"P{number},Roof,{formed:%Y-%m-%dT%H:%MZ}\n" for number in range(1 + NOTED)]
     notebook, logger = folder / "notebook.csv", folder / "logger.csv"
-    notebook.write_text("label,site,formed_to\n" + "".join(rows))
+    notebook.write_text("label,site,formed_to\n" + "".join(rows), encoding="utf-8")
     hours = [(formed + timedelta(hours=hour), 20 + hour % 7) for hour in range(-24, 72)]
-    logger.write_text("time,temperature_c\n" + "".join(f"{at:%Y-%m-%dT%H:%MZ},{celsius}\n" for at, celsius in hours))
+    logger.write_text(
+        "time,temperature_c\n" + "".join(f"{at:%Y-%m-%dT%H:%MZ},{celsius}\n" for at, celsius in hours), encoding="utf-8"
+    )
     for words in (
         ["import", notebook],
         ["import", logger, "--as", "temperatures", "--for", "Roof", "--sensor", "loft"],
@@ -349,7 +351,7 @@ def child(words: list[str]) -> None:
     from pupawatch import cli
 
     said = sys.stdout
-    sys.stdout = open("/dev/null", "w")  # noqa: SIM115
+    sys.stdout = open("/dev/null", "w", encoding="utf-8")  # noqa: SIM115
     for line in sys.stdin:
         item = line.strip()
         code = cli.main([*words, "note", label(item), item])

@@ -102,7 +102,7 @@ def child(what: str, times: int, words: list[str]) -> None:
         if what == "import":
             path = Path(words[1]).with_name(f"notebook-{number}.csv")
             rows = [f"I{number}-{n},Roof,2025-06-01T07:00,2025-06-12T07:00\n" for n in range(PUPAE)]
-            path.write_text("label,site,formed_to,emerged_to\n" + "".join(rows))
+            path.write_text("label,site,formed_to,emerged_to\n" + "".join(rows), encoding="utf-8")
             code = cli.main([*words, "import", str(path)])
         else:
             code = cli.main([*words, "looked", what, "--at", f"{BEGIN + timedelta(minutes=number):%Y-%m-%dT%H:%MZ}"])

@@ -146,7 +146,9 @@ def test_room_is_a_count_or_a_length_by_the_spacing_and_the_smaller_holds() -> N
 
 def test_old_place_files_stay_valid_and_new_words_are_understood(tmp_path: Path) -> None:
     (tmp_path / "places.toml").write_text(
-        '[[places]]\nname = "Roof"\nsurface = "mesh"\n\n[[places]]\nname = "Line"\nlength_cm = 80\ndisturbed = "ants"\n'
+        '[[places]]\nname = "Roof"\nsurface = "mesh"\n\n'
+        '[[places]]\nname = "Line"\nlength_cm = 80\ndisturbed = "ants"\n',
+        encoding="utf-8",
     )
     roof, line = files.load(tmp_path).places
     assert (roof.drip, roof.sun, roof.disturbed, roof.quarantined, roof.length_cm) == (False, False, "", False, None)
@@ -155,6 +157,6 @@ def test_old_place_files_stay_valid_and_new_words_are_understood(tmp_path: Path)
 
 
 def test_a_surface_of_the_keepers_own_is_taken(tmp_path: Path) -> None:
-    (tmp_path / "care.toml").write_text('[surfaces]\ncork = { words = "cork", climbable = true }\n')
+    (tmp_path / "care.toml").write_text('[surfaces]\ncork = { words = "cork", climbable = true }\n', encoding="utf-8")
     settings = files.load(tmp_path)
     assert spots.shortfalls(Place(name="A", surface="cork"), MONARCH, settings) == []

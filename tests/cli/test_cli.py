@@ -87,7 +87,7 @@ def test_a_caterpillar_seen_today_is_no_pupa_of_three_days(run: Run, clock: Any,
     refused = run("found", "A1", "--at", "2026-09-05T07:00")
     assert (refused.code, "still was a hanging caterpillar 06:40" in refused.err) == (2, True)
     notebook = tmp_path / "notebook.csv"
-    notebook.write_text("label,formed_to\nA1,2026-09-05T07:00\n")
+    notebook.write_text("label,formed_to\nA1,2026-09-05T07:00\n", encoding="utf-8")
     refused = run("import", notebook)
     assert (refused.code, "A1 was seen as a hanging caterpillar after that" in refused.err) == (2, True)
     assert run("move", "A1", "Roof").code == 1
@@ -440,10 +440,10 @@ def test_a_label_is_found_in_any_case_of_letters(run: Run) -> None:
 
 def test_files_that_cannot_be_used_give_a_sentence_and_code_3(run: Run, tmp_path: Path, config: Path) -> None:
     words = tmp_path / "words"
-    words.write_text("Dear diary. " * 20)
+    words.write_text("Dear diary. " * 20, encoding="utf-8")
     torn = tmp_path / "torn"
     torn.mkdir()
-    (torn / "care.toml").write_text("[wings")
+    (torn / "care.toml").write_text("[wings", encoding="utf-8")
     long = tmp_path / ("x" * 300)
     for typed in (
         ["--journal", words, "today"],
@@ -464,7 +464,7 @@ def test_files_that_cannot_be_used_give_a_sentence_and_code_3(run: Run, tmp_path
         assert (answer.code, answer.out) == (3, ""), typed
         assert answer.err.startswith("pupawatch: "), typed
         assert "Traceback" not in answer.err
-    assert words.read_text() == "Dear diary. " * 20
+    assert words.read_text(encoding="utf-8") == "Dear diary. " * 20
 
 
 def test_where_to_look_can_be_said_before_and_after_the_command(run: Run, tmp_path: Path, config: Path) -> None:
@@ -581,4 +581,4 @@ def test_an_export_that_is_killed_as_it_writes_leaves_no_file(tmp_path: Path) ->
     assert subprocess.run([sys.executable, "-c", code, *words], cwd=ROOT, check=False).returncode == -9
     assert not (tmp_path / "out.csv").exists()
     assert shell(tmp_path, "export", str(tmp_path / "out.csv")).returncode == 0
-    assert (tmp_path / "out.csv").read_text().startswith("label,")
+    assert (tmp_path / "out.csv").read_text(encoding="utf-8").startswith("label,")

@@ -280,11 +280,11 @@ def test_a_field_of_ten_megabytes_and_a_line_without_end_are_refused_without_bei
     for beginning in ("label,formed_to,note\nA1,2026-08-01,", "Time,Temp\n2026-08-14 06:00,"):
         for kind in ("notebook", "temperatures"):
             path = tmp_path / "large.csv"
-            path.write_text(beginning + "9" * 10_000_000)
+            path.write_text(beginning + "9" * 10_000_000, encoding="utf-8")
             answer = run("import", path, "--as", kind)
             assert answer.code in (2, 3)
             assert len(answer.err) < 1000
-    path.write_text("label,formed_to\n" + "x" * (LONGEST_LINE + 5))
+    path.write_text("label,formed_to\n" + "x" * (LONGEST_LINE + 5), encoding="utf-8")
     assert "line 2: is longer than a row of a table can be" in run("import", path).err
 
 
@@ -301,7 +301,7 @@ def test_a_device_in_place_of_a_file_is_refused(run: Run, kind: str, device: str
 def test_a_header_of_more_columns_than_any_table_has_is_refused_at_once(run: Run, tmp_path: Path, kind: str) -> None:
     path = tmp_path / "wide.csv"
     row = ",".join(["2026-08-14 06:00", *(str(n % 40) for n in range(129_999))])
-    path.write_text(f"label,formed_to,{','.join(f'c{n}' for n in range(129_998))}\n{row}\n{row}\n")
+    path.write_text(f"label,formed_to,{','.join(f'c{n}' for n in range(129_998))}\n{row}\n{row}\n", encoding="utf-8")
     answer = run("import", path, "--as", kind)
     assert (answer.code, answer.out) == (2, "")
     assert answer.err == f"pupawatch: {path}, line 1: 130000 columns; 1000 are the most that are read.\n"
@@ -342,7 +342,7 @@ def test_a_pipe_in_place_of_a_file_is_refused_and_never_waited_for(tmp_path: Pat
 def treasure(tmp_path: Path) -> Path:
     """A file of somebody else's, to which the links lead."""
     path = tmp_path / "treasure"
-    path.write_text("do not touch")
+    path.write_text("do not touch", encoding="utf-8")
     return path
 
 
@@ -357,7 +357,7 @@ def test_a_link_is_never_written_through(
     link.symlink_to(target)
     answer = run(*command, link)
     assert answer.code in (2, 3)
-    assert treasure.read_text() == "do not touch"
+    assert treasure.read_text(encoding="utf-8") == "do not touch"
     assert not (tmp_path / "nowhere").exists()
 
 
@@ -372,7 +372,7 @@ def test_a_link_under_the_name_of_a_draft_is_never_written_through(
     assert run("backup", target).code == 0
     journal_path.with_name(f"journal.db.{os.getpid()}.restored").symlink_to(treasure)
     assert run("restore", target).code == 0
-    assert treasure.read_text() == "do not touch"
+    assert treasure.read_text(encoding="utf-8") == "do not touch"
     assert stat.S_IMODE(target.stat().st_mode) == 0o600
     assert stat.S_IMODE(journal_path.stat().st_mode) == 0o600
 
@@ -392,7 +392,7 @@ def test_no_exported_cell_is_a_formula_and_every_one_comes_back(keeper: Keeper, 
         assert not any(cell[:1] in ("=", "+", "-", "@", "\t", "\r") and cell for cell in row)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "export.csv"
-        path.write_text(out.getvalue())
+        path.write_text(out.getvalue(), encoding="utf-8")
         other = Keeper(Journal(Path(folder) / "other.db"), keeper.settings, keeper.clock, Path(folder))
         bring.notebook_in(other, path)
         told = sorted((p.label, p.site, p.notes) for p in other.whole_state().pupae.values())

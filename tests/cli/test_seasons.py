@@ -17,8 +17,8 @@ Run = Callable[..., Any]
 @pytest.fixture
 def sydney(run: Run, config: Path, clock: Any) -> Run:
     """A keeper in Sydney who let one butterfly go on the last day of a season, and one on the first day of the next."""
-    (config / "keeper.toml").write_text('zone = "Australia/Sydney"\n')
-    (config / "care.toml").write_text("[review]\nseason_starts_month = 7\n")
+    (config / "keeper.toml").write_text('zone = "Australia/Sydney"\n', encoding="utf-8")
+    (config / "care.toml").write_text("[review]\nseason_starts_month = 7\n", encoding="utf-8")
     for label, released in (("A1", "2026-06-30T23:30"), ("A2", "2026-07-01T00:30")):
         clock.now = datetime(2026, 6, 30, 15, tzinfo=UTC)  # one in the morning of 1 July in Sydney
         found = run("found", label, "--place", "Roof", "--between", "2026-06-01T07:00", "2026-06-01T19:00")

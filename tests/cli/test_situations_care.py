@@ -249,7 +249,9 @@ def test_every_danger_has_steps_and_cautions(
 def test_a_case_that_is_misspelt_is_refused(tmp_path: Any) -> None:
     from pupawatch.errors import PupawatchError
 
-    (tmp_path / "care.toml").write_text('[rescue.wet-claer]\nwords = "x"\nsteps = ["y"]\ncautions = []\n')
+    (tmp_path / "care.toml").write_text(
+        '[rescue.wet-claer]\nwords = "x"\nsteps = ["y"]\ncautions = []\n', encoding="utf-8"
+    )
     with pytest.raises(PupawatchError, match="wet-claer"):
         load(tmp_path)
 

@@ -226,7 +226,7 @@ def test_a_release_asks_once_and_records_why(loaded: Morning) -> None:
 
 
 def test_from_how_many_spores_it_asks_is_a_setting(loaded: Morning, config: Any) -> None:
-    (config / "health.toml").write_text("release_asks_spores = 1001\n")
+    (config / "health.toml").write_text("release_asks_spores = 1001\n", encoding="utf-8")
     assert loaded.run("release", "A1", "--temperature-c", "24", "--sky", "sun").code == 0
 
 

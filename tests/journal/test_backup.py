@@ -50,7 +50,7 @@ def test_the_day_of_a_copy_is_the_keepers_not_that_of_utc(keeper: Keeper, clock:
 
 def test_a_copy_that_fails_does_not_stop_the_write_but_is_told(keeper: Keeper) -> None:
     keeper.pupae.found("A1", "Roof")
-    backup.folder_of(keeper.journal.path).write_text("in the way")
+    backup.folder_of(keeper.journal.path).write_text("in the way", encoding="utf-8")
     done = keeper.pupae.saw("A1", "set")
     assert [warning for warning in done.warnings if warning.startswith("No copy of the journal could be written to")]
     assert keeper.pupa("A1").stage_seen == "set"
@@ -147,7 +147,7 @@ def test_only_a_whole_journal_is_put_in_place(keeper: Keeper, tmp_path: Path) ->
     torn = keeper.journal.copy_to(tmp_path / "torn.db")
     keeper.journal.close()
     torn.write_bytes(torn.read_bytes()[: torn.stat().st_size // 2])
-    (tmp_path / "words.db").write_text("no journal")
+    (tmp_path / "words.db").write_text("no journal", encoding="utf-8")
     before = sorted(other.name for other in path.parent.iterdir())
     for wrong in (torn, tmp_path / "words.db", tmp_path / "missing.db"):
         with pytest.raises(Unusable, match="nothing was changed"):

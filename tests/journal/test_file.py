@@ -150,7 +150,7 @@ def foreign(path: Path) -> None:
 
 
 def words(path: Path) -> None:
-    path.write_text("Dear diary, today two of them turned dark. " * 9)
+    path.write_text("Dear diary, today two of them turned dark. " * 9, encoding="utf-8")
 
 
 def short(path: Path) -> None:

@@ -217,7 +217,7 @@ def undo_although_asked(keeper: Keeper) -> None:
 def test_one_notebook_brought_in_by_both_is_one_history_and_no_contradiction(
     keeper: Keeper, partner: Keeper, clock: Any, tmp_path: Path
 ) -> None:
-    (tmp_path / "season.csv").write_text(SEASON)
+    (tmp_path / "season.csv").write_text(SEASON, encoding="utf-8")
     bring.notebook_in(keeper, tmp_path / "season.csv")
     clock.on(days=1)
     bring.notebook_in(partner, tmp_path / "season.csv")
@@ -398,7 +398,7 @@ def test_a_damaged_log_beside_the_other_journal_is_not_passed_over(
 
 def test_only_a_whole_journal_is_taken_in(run: Callable[..., Any], other: Path, tmp_path: Path) -> None:
     run("found", "A1", "--place", "Roof")
-    (tmp_path / "words").write_text("Dear diary")
+    (tmp_path / "words").write_text("Dear diary", encoding="utf-8")
     whole = other.read_bytes()
     assert whole.count(b"Attic") > 0
     other.write_bytes(whole.replace(b"Attic", b"attic"))

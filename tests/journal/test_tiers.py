@@ -66,10 +66,10 @@ def test_only_daily_copies_are_pruned_and_only_after_a_new_one(keeper: Keeper, c
     folder.mkdir()
     old = [TODAY - timedelta(days=n) for n in range(1, 400)]
     for day in old:
-        backup.dated(keeper.journal.path, day).write_text("stands for a copy")
+        backup.dated(keeper.journal.path, day).write_text("stands for a copy", encoding="utf-8")
     others = ["journal-2020-01-01T000000Z.db", "journal-format-1.db", "mine.db", "journal-2020-01-01.txt"]
     for name in others:
-        (folder / name).write_text("not a daily copy")
+        (folder / name).write_text("not a daily copy", encoding="utf-8")
     keeper.pupae.saw("A1", "set")
     left = {path.name for path in folder.iterdir()}
     assert left == {*others, *(backup.dated(keeper.journal.path, day).name for day in tiers.kept([TODAY, *old]))}

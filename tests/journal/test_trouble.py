@@ -49,7 +49,7 @@ def move_away(path: Path) -> None:
 
 def replace(path: Path) -> None:
     other = path.with_name("other.db")
-    other.write_text("another file")
+    other.write_text("another file", encoding="utf-8")
     other.replace(path)
 
 
@@ -232,7 +232,7 @@ def test_check_tells_who_else_may_read_and_which_copies_are_bad(run: Run, journa
     clock.on(days=1)
     run("looked")
     good = backup.folder_of(journal_path) / "journal-2026-09-09.db"
-    good.with_name("journal-2026-09-01.db").write_text("torn")
+    good.with_name("journal-2026-09-01.db").write_text("torn", encoding="utf-8")
     journal_path.chmod(0o644)
     answer = run("check")
     assert answer.code == 0
@@ -243,7 +243,7 @@ def test_check_tells_who_else_may_read_and_which_copies_are_bad(run: Run, journa
 
 def test_check_looks_at_the_settings_too(run: Run, config: Path) -> None:
     run("found", "A1", "--place", "Roof")
-    (config / "care.toml").write_text("[wings")
+    (config / "care.toml").write_text("[wings", encoding="utf-8")
     answer = run("check")
     assert (answer.code, "all of them whole" in answer.out, "care.toml:1" in answer.err) == (3, True, True)
 
@@ -365,7 +365,7 @@ def test_an_older_format_is_brought_up_to_date_after_a_copy_was_made(
 
 def test_an_older_format_that_cannot_be_copied_first_is_left_as_it_is(older: Path) -> None:
     before = older.read_bytes()
-    backup.folder_of(older).write_text("in the way")
+    backup.folder_of(older).write_text("in the way", encoding="utf-8")
     journal = Journal(older)
     with pytest.raises(Unusable, match="No copy of the journal could be written"), journal.writing(date(2026, 9, 8)):
         pass

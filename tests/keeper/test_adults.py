@@ -211,7 +211,9 @@ def test_one_that_died_is_gone_and_its_label_is_free(keeper: Keeper) -> None:
 
 
 def test_a_code_fits_the_keepers_pattern(keeper: Keeper, config: Path) -> None:
-    (config / "keeper.toml").write_text('zone = "America/Chicago"\n[marks]\npattern = "[A-Z]{2}[0-9]{2}"\n')
+    (config / "keeper.toml").write_text(
+        'zone = "America/Chicago"\n[marks]\npattern = "[A-Z]{2}[0-9]{2}"\n', encoding="utf-8"
+    )
     keeper.settings = files.load(config)
     out(keeper, "A1", "A2", hours_ago=30)
     with pytest.raises(NotUnderstood, match="does not fit your pattern"):
@@ -222,7 +224,9 @@ def test_a_code_fits_the_keepers_pattern(keeper: Keeper, config: Path) -> None:
 
 
 def test_a_pattern_that_is_none_and_a_column_there_is_none_of_are_named_with_their_line(tmp_path: Path) -> None:
-    (tmp_path / "keeper.toml").write_text('[marks]\npattern = "[A-"\n[sheet]\ncolumns = ["mark", "programme"]\n')
+    (tmp_path / "keeper.toml").write_text(
+        '[marks]\npattern = "[A-"\n[sheet]\ncolumns = ["mark", "programme"]\n', encoding="utf-8"
+    )
     with pytest.raises(Unusable) as raised:
         files.load(tmp_path)
     told = str(raised.value)
@@ -385,14 +389,14 @@ def test_a_sheet_is_written_to_a_file(run: Run, tmp_path: Path) -> None:
     run("mark", "A1", "=1+1")
     path = tmp_path / "sheet.csv"
     assert run("sheet", path, "--from", "2026-09-01", "--columns", "mark,label").code == 0
-    assert path.read_text() == "mark,label\r\n'=1+1,A1\r\n".replace("\r\n", "\n")
+    assert path.read_text(encoding="utf-8") == "mark,label\r\n'=1+1,A1\r\n".replace("\r\n", "\n")
     assert run("sheet", "--from", "2026-09-02", "--to", "2026-09-01").code == 2
     assert run("sheet", "--columns", "programme").code == 2
 
 
 def test_the_alarm_can_be_turned_off_and_the_definition_of_deformed_is_a_setting(config: Path) -> None:
-    (config / "keeper.toml").write_text("[alarm]\nbell = false\nnotify = false\n")
-    (config / "care.toml").write_text("[review]\ndeformed = ['crumpled']\n")
+    (config / "keeper.toml").write_text("[alarm]\nbell = false\nnotify = false\n", encoding="utf-8")
+    (config / "care.toml").write_text("[review]\ndeformed = ['crumpled']\n", encoding="utf-8")
     mine = files.load(config)
     assert msgspec.to_builtins(mine.keeper.alarm) == {"bell": False, "notify": False}
     assert mine.care.review.deformed == ["crumpled"]

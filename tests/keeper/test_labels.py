@@ -391,11 +391,14 @@ def test_a_notebook_is_written_with_the_newest_label(keeper: Keeper, run: Run, t
     keeper.pupae.found("P1", "Roof")
     keeper.pupae.relabel("P1", "K7")
     run("export", tmp_path / "out.csv")
-    assert [line.split(",")[0] for line in (tmp_path / "out.csv").read_text().splitlines()] == ["label", "K7"]
+    assert [line.split(",")[0] for line in (tmp_path / "out.csv").read_text(encoding="utf-8").splitlines()] == [
+        "label",
+        "K7",
+    ]
 
 
 def test_a_notebook_names_no_pupa_like_a_handle(keeper: Keeper, run: Run, tmp_path: Path) -> None:
-    (tmp_path / "in.csv").write_text("label,formed_to\n@cafe12,2026-08-01\n")
+    (tmp_path / "in.csv").write_text("label,formed_to\n@cafe12,2026-08-01\n", encoding="utf-8")
     answer = run("import", tmp_path / "in.csv")
     assert (answer.code, "line 2, label" in answer.err) == (2, True)
 
@@ -403,7 +406,7 @@ def test_a_notebook_names_no_pupa_like_a_handle(keeper: Keeper, run: Run, tmp_pa
 def test_a_notebook_gives_no_label_again_that_a_relabelled_pupa_holds(keeper: Keeper, run: Run, tmp_path: Path) -> None:
     keeper.pupae.found("P1", "Roof")
     keeper.pupae.relabel("P1", "K7")
-    (tmp_path / "in.csv").write_text("label,formed_to\nK7,2026-09-08T06:40\n")
+    (tmp_path / "in.csv").write_text("label,formed_to\nK7,2026-09-08T06:40\n", encoding="utf-8")
     assert "K7 is taken by a pupa in Roof" in run("import", tmp_path / "in.csv").err
 
 

@@ -23,9 +23,11 @@ NOW = datetime(2026, 7, 20, 12, tzinfo=UTC)
 
 @pytest.fixture
 def keeper(tmp_path: Path) -> Keeper:
-    (tmp_path / "keeper.toml").write_text('zone = "America/Chicago"\nlatitude = 42.0\nlongitude = -93.0\n')
+    (tmp_path / "keeper.toml").write_text(
+        'zone = "America/Chicago"\nlatitude = 42.0\nlongitude = -93.0\n', encoding="utf-8"
+    )
     (tmp_path / "places.toml").write_text(
-        '[[places]]\nname = "Roof"\nsurface = "mesh"\n[[places]]\nname = "Shelf"\nsurface = "wood"\n'
+        '[[places]]\nname = "Roof"\nsurface = "mesh"\n[[places]]\nname = "Shelf"\nsurface = "wood"\n', encoding="utf-8"
     )
     return Keeper(Journal(tmp_path / "j.db"), files.load(tmp_path), lambda: NOW, tmp_path)
 
@@ -39,7 +41,7 @@ def readings(folder: Path, celsius: float, name: str = "log.csv") -> Path:
     lines = ["Time,T °C"]
     lines += [f"{NOW - timedelta(hours=hours):%Y-%m-%d %H:%M}+00:00,{celsius}" for hours in range(24 * 20, -1, -1)]
     path = folder / name
-    path.write_text("\n".join(lines))
+    path.write_text("\n".join(lines), encoding="utf-8")
     return path
 
 
@@ -88,13 +90,13 @@ def test_impossible_minima_and_maxima_are_not_understood(keeper: Keeper, low: fl
 
 def test_a_file_of_expected_temperatures_is_taken_in_and_its_faults_are_named(keeper: Keeper, tmp_path: Path) -> None:
     path = tmp_path / "expected.csv"
-    path.write_text("day,low_c,high_c,place\n2026-07-21,14,25,\n2026-07-21,18,22,Shelf\n")
+    path.write_text("day,low_c,high_c,place\n2026-07-21,14,25,\n2026-07-21,18,22,Shelf\n", encoding="utf-8")
     known = conditions(keeper, NOW, expected_days(keeper.settings, tmp_path)).temperatures
     assert (known["Roof"].expected[0].high_c, known["Shelf"].expected[0].high_c) == (25, 22)
-    path.write_text("day;low_c;high_c\n2026-07-21;14,5;25\n;;\n")
+    path.write_text("day;low_c;high_c\n2026-07-21;14,5;25\n;;\n", encoding="utf-8")
     assert expected_days(keeper.settings, tmp_path)[""][0][1:] == (14.5, 25)
     for row in ("2026-07-21,14,", "2026-07-21,14,990", "2026-07-21,24,14", "soon,14,15", "2026-07-21,14,15,Shelv"):
-        path.write_text(f"day,low_c,high_c,place\n{row}\n")
+        path.write_text(f"day,low_c,high_c,place\n{row}\n", encoding="utf-8")
         with pytest.raises(NotUnderstood, match="line 2"):
             expected_days(keeper.settings, tmp_path)
     keeper.pupae.found("M1", "Roof", when=days_ago(5))
@@ -104,7 +106,7 @@ def test_a_file_of_expected_temperatures_is_taken_in_and_its_faults_are_named(ke
 
 
 def test_what_is_expected_of_the_weather_does_not_hold_where_it_is_kept_warm(keeper: Keeper, tmp_path: Path) -> None:
-    (tmp_path / "expected.csv").write_text("day,low_c,high_c\n2026-07-21,20,36\n")
+    (tmp_path / "expected.csv").write_text("day,low_c,high_c\n2026-07-21,20,36\n", encoding="utf-8")
     warm = msgspec.structs.replace(keeper.settings.place("Shelf"), temperature_c=24)
     keeper.places.describe(warm)
     for label, place in (("M1", "Roof"), ("M2", "Shelf")):
@@ -141,7 +143,7 @@ def test_heat_that_spoils_wings_is_warned_of_with_what_to_do(keeper: Keeper, tmp
 
 def test_a_keeper_of_fahrenheit_types_and_reads_fahrenheit(keeper: Keeper, tmp_path: Path) -> None:
     """30 °C is 86 °F, 34 °C is 93.2 °F: NIST SP 811, B.8."""
-    (tmp_path / "keeper.toml").write_text('zone = "America/Chicago"\ntemperature_unit = "F"\n')
+    (tmp_path / "keeper.toml").write_text('zone = "America/Chicago"\ntemperature_unit = "F"\n', encoding="utf-8")
     keeper.settings = files.load(tmp_path)
     keeper.pupae.found("M1", "Roof", when=days_ago(5))
     assert keeper.temperatures.measured("Roof", 30, 34, NOW.date()).words == "Roof, 2026-07-20: 86 to 93.2 °F."
@@ -150,7 +152,7 @@ def test_a_keeper_of_fahrenheit_types_and_reads_fahrenheit(keeper: Keeper, tmp_p
     assert warning.startswith("has had a daily mean of 89.6 °F; from 86 °F warmth can spoil wings")
     with pytest.raises(NotUnderstood, match="212 to 68 °F cannot be"):
         keeper.temperatures.measured("Roof", 100, 20, NOW.date())
-    (tmp_path / "expected.csv").write_text("day,low_f,high_f\n2026-07-21,50,86\n")
+    (tmp_path / "expected.csv").write_text("day,low_f,high_f\n2026-07-21,50,86\n", encoding="utf-8")
     assert expected_days(keeper.settings, tmp_path)[""][0][1:] == (10, 30)
 
 

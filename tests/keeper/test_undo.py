@@ -58,7 +58,7 @@ def again(keeper: Keeper, config: Path, clock: Any) -> Iterator[Callable[[], Kee
 @pytest.fixture
 def notebook(tmp_path: Path) -> Path:
     path = tmp_path / "season.csv"
-    path.write_text(SEASON)
+    path.write_text(SEASON, encoding="utf-8")
     return path
 
 
@@ -155,7 +155,7 @@ def test_what_is_done_after_an_import_comes_after_it_also_at_a_clock_that_stands
     keeper: Keeper, notebook: Path
 ) -> None:
     for number in range(8):
-        notebook.write_text(f"label,site,formed_to\nN{number},Roof,2026-08-01T07:00\n")
+        notebook.write_text(f"label,site,formed_to\nN{number},Roof,2026-08-01T07:00\n", encoding="utf-8")
         bring.notebook_in(keeper, notebook)
         brought = keeper.journal.last_act()
         assert keeper.pupae.saw(f"N{number}", "set").entries[0].act > brought
@@ -254,10 +254,10 @@ def test_an_edit_of_a_place_that_another_program_changed_since_is_left_as_it_is(
     keeper.places.quarantine(["Roof"], True)
     other = again()
     other.places.describe(msgspec.structs.replace(other.settings.place("Roof"), capacity=3))
-    text = (config / "places.toml").read_text()
+    text = (config / "places.toml").read_text(encoding="utf-8")
     with pytest.raises(NotUnderstood, match=r"^Roof was changed elsewhere since.*Roof in quarantine"):
         keeper.undo()
-    assert (config / "places.toml").read_text() == text
+    assert (config / "places.toml").read_text(encoding="utf-8") == text
     assert keeper.undo().words == "Undone: A1 pupa found in Roof."  # it does not bar the way
 
 

@@ -41,14 +41,14 @@ def test_five_species_are_shipped_and_two_of_them_can_overwinter(tmp_path: Path)
 def test_every_shipped_number_names_its_source(path: Path) -> None:
     bare = [
         f"{path.name}:{number}: {line}"
-        for number, line in enumerate(path.read_text().splitlines(), start=1)
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
         if (found := NUMBER.match(line)) and not re.search(r"source: \S|common practice", found[2] or "")
     ]
     assert bare == []
 
 
 def test_the_search_for_numbers_finds_those_that_are_there() -> None:
-    lines = (SHIPPED / "species.toml").read_text().splitlines()
+    lines = (SHIPPED / "species.toml").read_text(encoding="utf-8").splitlines()
     assert sum(1 for line in lines if NUMBER.match(line)) > 100
     assert NUMBER.match("soft_hours = 24")
     assert NUMBER.match("bins = [24, 48] # x")
@@ -56,8 +56,12 @@ def test_the_search_for_numbers_finds_those_that_are_there() -> None:
 
 
 def test_a_keeper_writes_only_what_differs(tmp_path: Path) -> None:
-    (tmp_path / "species.toml").write_text("[monarch]\nsoft_hours = 30\n[monarch.looks]\nclear = 'glassy'\n")
-    (tmp_path / "keeper.toml").write_text('\ufeffzone = "Europe/Berlin"\n')  # as some editors begin a file
+    (tmp_path / "species.toml").write_text(
+        "[monarch]\nsoft_hours = 30\n[monarch.looks]\nclear = 'glassy'\n", encoding="utf-8"
+    )
+    (tmp_path / "keeper.toml").write_text(
+        '\ufeffzone = "Europe/Berlin"\n', encoding="utf-8"
+    )  # as some editors begin a file
     shipped, mine = files.load(tmp_path / "nowhere"), files.load(tmp_path)
     monarch = shipped.species["monarch"]
     expected = msgspec.structs.replace(monarch, soft_hours=30, looks={**monarch.looks, "clear": "glassy"})
@@ -67,13 +71,13 @@ def test_a_keeper_writes_only_what_differs(tmp_path: Path) -> None:
 
 def test_all_errors_of_all_files_are_told_at_once_with_file_line_and_key(tmp_path: Path) -> None:
     (tmp_path / "species.toml").write_text(
-        "# mine\n[monarch]\nsoft_hours = 3\nfirm_hour = 48\n[monarch.heat]\ncap_temp_c = 'x'\n"
+        "# mine\n[monarch]\nsoft_hours = 3\nfirm_hour = 48\n[monarch.heat]\ncap_temp_c = 'x'\n", encoding="utf-8"
     )
-    (tmp_path / "care.toml").write_text("round_starts_hour = 24\n[wings]\nsound = 5\n")
-    (tmp_path / "keys.toml").write_text("[keys]\nmove = 'd'\n")
-    (tmp_path / "keeper.toml").write_text("\nzone = 'Mars/Olympus'\n")
+    (tmp_path / "care.toml").write_text("round_starts_hour = 24\n[wings]\nsound = 5\n", encoding="utf-8")
+    (tmp_path / "keys.toml").write_text("[keys]\nmove = 'd'\n", encoding="utf-8")
+    (tmp_path / "keeper.toml").write_text("\nzone = 'Mars/Olympus'\n", encoding="utf-8")
     (tmp_path / "places.toml").write_text(
-        "[[places]]\nname = 'Roof'\n\n[[places]]\nname = 'Roof'\ncapacity = 0\nclimbable = 'no'\n"
+        "[[places]]\nname = 'Roof'\n\n[[places]]\nname = 'Roof'\ncapacity = 0\nclimbable = 'no'\n", encoding="utf-8"
     )
     told = [line.split(", allowed: ")[0] for line in errors_of(tmp_path)]
     assert sorted(told) == sorted(
@@ -92,9 +96,9 @@ def test_all_errors_of_all_files_are_told_at_once_with_file_line_and_key(tmp_pat
 
 
 def test_names_are_checked_across_the_files_with_the_nearest_one_offered(tmp_path: Path) -> None:
-    (tmp_path / "keeper.toml").write_text("species = 'monarh'\n")
+    (tmp_path / "keeper.toml").write_text("species = 'monarh'\n", encoding="utf-8")
     (tmp_path / "places.toml").write_text(
-        "[[places]]\nname = 'Roof'\nsurface = 'mash'\n[[places]]\nname = 'Roof'\nsurface = 'mesh'\n"
+        "[[places]]\nname = 'Roof'\nsurface = 'mash'\n[[places]]\nname = 'Roof'\nsurface = 'mesh'\n", encoding="utf-8"
     )
     species, surface, name = errors_of(tmp_path)
     assert species.startswith("keeper.toml:1: species: did you mean 'monarch'? got 'monarh', allowed: monarch, ")
@@ -103,13 +107,13 @@ def test_names_are_checked_across_the_files_with_the_nearest_one_offered(tmp_pat
 
 
 def test_values_that_contradict_each_other_are_refused(tmp_path: Path) -> None:
-    (tmp_path / "species.toml").write_text("[monarch]\nfirm_hours = 20\n")
+    (tmp_path / "species.toml").write_text("[monarch]\nfirm_hours = 20\n", encoding="utf-8")
     (told,) = errors_of(tmp_path)
     assert told.startswith("species.toml:1: monarch: soft_hours must not be more than firm_hours")
 
 
 def test_a_new_species_needs_all_its_values(tmp_path: Path) -> None:
-    (tmp_path / "species.toml").write_text("[peacock]\nname = 'Peacock'\nhangs = 'upside down'\n")
+    (tmp_path / "species.toml").write_text("[peacock]\nname = 'Peacock'\nhangs = 'upside down'\n", encoding="utf-8")
     told = errors_of(tmp_path)
     assert "species.toml:1: peacock.soft_hours: is missing" in told
     assert any(line.startswith("species.toml:3: peacock.hangs: invalid enum value") for line in told)
@@ -117,14 +121,16 @@ def test_a_new_species_needs_all_its_values(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("value", ["nan", "inf", "-inf", "-1", "1e9", "true", "'24'", "[24]"])
 def test_no_value_of_a_set_time_can_open_the_rule(tmp_path: Path, value: str) -> None:
-    (tmp_path / "species.toml").write_text(f"[monarch]\nsoft_hours = {value}\n")
+    (tmp_path / "species.toml").write_text(f"[monarch]\nsoft_hours = {value}\n", encoding="utf-8")
     (told,) = errors_of(tmp_path)
     assert told.startswith("species.toml:2: monarch.soft_hours: expected `float`")
 
 
 @pytest.mark.parametrize("trick", ["\\u001b]0;mine\\u0007", "left\\u202Eright"])
 def test_words_that_would_steer_the_terminal_are_refused(tmp_path: Path, trick: str) -> None:
-    (tmp_path / "care.toml").write_text(f'[advice.wait]\nword = "{trick}"\n[wings]\n"{trick}" = "torn"\n')
+    (tmp_path / "care.toml").write_text(
+        f'[advice.wait]\nword = "{trick}"\n[wings]\n"{trick}" = "torn"\n', encoding="utf-8"
+    )
     with pytest.raises(Unusable) as refused:
         files.load(tmp_path)
     assert str(refused.value).count("control or invisible characters") == 2
@@ -145,7 +151,9 @@ def test_words_that_would_steer_the_terminal_are_refused(tmp_path: Path, trick: 
 )
 def test_a_longitude_of_the_wrong_sign_is_found(tmp_path: Path, zone: str, longitude: float, fits: bool) -> None:
     """Longitudes of the places from memory; the zones are those of the IANA time zone database."""
-    (tmp_path / "keeper.toml").write_text(f'zone = "{zone}"\nlatitude = 10\nlongitude = {longitude}\n')
+    (tmp_path / "keeper.toml").write_text(
+        f'zone = "{zone}"\nlatitude = 10\nlongitude = {longitude}\n', encoding="utf-8"
+    )
     if fits:
         files.load(tmp_path)
     else:
@@ -155,19 +163,19 @@ def test_a_longitude_of_the_wrong_sign_is_found(tmp_path: Path, zone: str, longi
 
 @pytest.mark.parametrize("zone", ["EST5EDT", "Singapore", "NZ", "UTC", "Etc/GMT+3", "America/Argentina/Ushuaia"])
 def test_any_zone_that_there_is_may_be_the_keepers(tmp_path: Path, zone: str) -> None:
-    (tmp_path / "keeper.toml").write_text(f'zone = "{zone}"\n')
+    (tmp_path / "keeper.toml").write_text(f'zone = "{zone}"\n', encoding="utf-8")
     assert files.load(tmp_path).zone == zone
 
 
 @pytest.mark.parametrize("zone", ["<-03>3", "EST5EDT,M3.2.0,M11.1.0", "../etc/passwd", "a" * 5000, "/etc/localtime"])
 def test_what_is_no_zone_is_refused(tmp_path: Path, zone: str) -> None:
-    (tmp_path / "keeper.toml").write_text(f'zone = "{zone}"\n')
+    (tmp_path / "keeper.toml").write_text(f'zone = "{zone}"\n', encoding="utf-8")
     (told,) = errors_of(tmp_path)
     assert re.match(r"keeper.toml:1: zone: '.* is not an IANA zone; write it like America/Chicago", told)
 
 
 def test_a_torn_file_is_named_with_the_line_at_which_it_tears(tmp_path: Path) -> None:
-    (tmp_path / "places.toml").write_text('[[places]]\nname = "Roof"\nsurface = "me')
+    (tmp_path / "places.toml").write_text('[[places]]\nname = "Roof"\nsurface = "me', encoding="utf-8")
     (told,) = errors_of(tmp_path)
     assert told.startswith("places.toml:3: not TOML: ")
 
@@ -198,7 +206,7 @@ def test_a_place_is_written_and_read_back(tmp_path: Path) -> None:
         settings = files.with_place(settings, place)
     path = files.save_places(settings.places, tmp_path / "new")
     assert files.load(tmp_path / "new").places == [jar, roof]
-    assert path.read_text().startswith("# The places")
+    assert path.read_text(encoding="utf-8").startswith("# The places")
     settings = files.with_place(settings, msgspec.structs.replace(jar, retired=False))
     files.save_places(settings.places, tmp_path / "new")
     assert [(place.name, place.retired) for place in files.load(tmp_path / "new").places] == [
@@ -241,7 +249,7 @@ def test_the_places_are_written_through_a_link_and_the_link_stays(tmp_path: Path
     theirs, mine = tmp_path / "dotfiles", tmp_path / "config"
     theirs.mkdir()
     mine.mkdir()
-    (theirs / "places.toml").write_text('[[places]]\nname = "Roof"\n')
+    (theirs / "places.toml").write_text('[[places]]\nname = "Roof"\n', encoding="utf-8")
     (mine / "places.toml").symlink_to("../dotfiles/places.toml")
     settings = files.with_place(files.load(mine), Place(name="Jar", surface="glass"))
     files.save_places(settings.places, mine)
@@ -276,12 +284,14 @@ def test_a_link_that_leads_in_a_circle_is_refused(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("number", ["1" * 100_000, "-" + "1" * 100_000, "1_0" * 50_000])
 def test_an_endless_number_is_named_with_its_line(tmp_path: Path, number: str) -> None:
-    (tmp_path / "keeper.toml").write_text(f'zone = "UTC"\n\nlatitude = {number}\n')
+    (tmp_path / "keeper.toml").write_text(f'zone = "UTC"\n\nlatitude = {number}\n', encoding="utf-8")
     assert errors_of(tmp_path) == ["keeper.toml:3: a number has more digits than any setting"]
 
 
 def test_a_number_too_long_to_be_shown_is_refused(tmp_path: Path) -> None:
-    (tmp_path / "keeper.toml").write_text(f"latitude = 0x{'f' * 100_000}\nsurprise = 0x{'f' * 100_000}\n")
+    (tmp_path / "keeper.toml").write_text(
+        f"latitude = 0x{'f' * 100_000}\nsurprise = 0x{'f' * 100_000}\n", encoding="utf-8"
+    )
     unknown, latitude = errors_of(tmp_path)
     assert unknown.startswith("keeper.toml:2: surprise: there is no such key")
     assert latitude == "keeper.toml:1: latitude: number out of range, got an endless number"
@@ -304,7 +314,7 @@ def test_a_number_too_long_to_be_shown_is_refused(tmp_path: Path) -> None:
     ids=range(9),
 )
 def test_whatever_is_in_a_file_is_refused_in_a_few_sentences(tmp_path: Path, name: str, text: str, told: str) -> None:
-    (tmp_path / name).write_text(text)
+    (tmp_path / name).write_text(text, encoding="utf-8")
     errors = errors_of(tmp_path)
     assert 0 < len(errors) <= 41
     assert all(len(line) < 2000 for line in errors)

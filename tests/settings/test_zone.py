@@ -92,7 +92,7 @@ def test_a_rule_without_a_name_is_asked_about(tz: str, tmp_path: Path) -> None:
 
 
 def test_what_the_keeper_wrote_needs_no_clear_zone_of_the_computer(tmp_path: Path) -> None:
-    (tmp_path / "keeper.toml").write_text('zone = "NZ"\n')
+    (tmp_path / "keeper.toml").write_text('zone = "NZ"\n', encoding="utf-8")
     words = ["--journal", str(tmp_path / "j.db"), "--config", str(tmp_path)]
     assert with_tz("<-03>3", "-m", "pupawatch", *words, "found", "A1", "--place", "Roof").returncode == 0
     told = with_tz("<-03>3", "-m", "pupawatch", *words, "history", "A1", "--json")

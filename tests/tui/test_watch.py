@@ -163,7 +163,7 @@ async def test_the_bell_rings_once_a_fall_and_a_note_says_so(
 async def test_bell_and_note_can_be_turned_off(
     morning: Keeper, opened: "Opened", monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    (tmp_path / "keeper.toml").write_text("[alarm]\nbell = false\nnotify = false\n")
+    (tmp_path / "keeper.toml").write_text("[alarm]\nbell = false\nnotify = false\n", encoding="utf-8")
     quiet = files.load(tmp_path).keeper
     morning.settings = msgspec.structs.replace(morning.settings, keeper=quiet)
     morning.pupae.emerged("C1")
@@ -324,7 +324,7 @@ async def test_the_data_sheet_is_written_from_the_adults_screen(
         await hand.type(str(tmp_path / "sheet.csv"))
         await hand.press("enter")
         assert "1 butterfly written" in hand.seen()
-    assert ",2026-08-14,female,blue-006,,sound,garden" in (tmp_path / "sheet.csv").read_text()
+    assert ",2026-08-14,female,blue-006,,sound,garden" in (tmp_path / "sheet.csv").read_text(encoding="utf-8")
 
 
 async def test_the_data_sheet_of_the_screen_begins_with_the_season(morning: Keeper, opened: "Opened") -> None:

@@ -107,7 +107,7 @@ def furnished(tmp_path_factory: pytest.TempPathFactory) -> Path:
     formed = datetime.now(UTC) - timedelta(days=3)
     rows = [f"P{number},Roof,{formed:%Y-%m-%dT%H:%MZ}\n" for number in range(1, 7)]
     notebook = home.folder / "notebook.csv"
-    notebook.write_text("label,site,formed_to\n" + "".join(rows))
+    notebook.write_text("label,site,formed_to\n" + "".join(rows), encoding="utf-8")
     assert (done := home.run("import", notebook)).returncode == 0, done.stderr
     return home.folder
 

@@ -40,8 +40,8 @@ SEA_LEVEL_C, TO_THE_POLE_C, SEASON_C = 15.0, -28.0, 12.0
 """The year's mean by latitude is SEA_LEVEL_C + TO_THE_POLE_C * (3 sin² - 1) / 2, and half the way from the coldest to
 the warmest time SEASON_C * sin. Zonal means of an energy balance model: North 1975, J. Atmos. Sci. 32:2033; North &
 Coakley 1979, J. Atmos. Sci. 36:1189; both from memory;
-15.5 over land there; 12 was chosen by score on simulated autumns (``tests/bench/calibration.py``, the seeds of its quick
-form), so that bench is no proof of it. A room has as much of it as of the weather's spread."""
+15.5 over land there; 12 was chosen by score on simulated autumns (the quick form of ``tests/bench/calibration.py``, so
+that bench is no proof of it). A room has as much of it as of the weather's spread."""
 WARMEST_AFTER_DAYS = 28
 """The warmest time comes so long after the longest day."""
 LATITUDE_ERROR_C = 4.0

@@ -108,7 +108,7 @@ def understand(
     only = "" if named_in is None else sensor
     first = instant(texts[0], time_layout, where, None)
     fixed = f" (in {where}, as its header says)" if isinstance(where, timezone) else ""
-    told = f"{first:%A %-d %B %Y, %H:%M} UTC{fixed}" if first else texts[0]
+    told = f"{first:%A} {first.day} {first:%B %Y, %H:%M} UTC{fixed}" if first else texts[0]
     return Layout(
         encoding, delimiter, begin, times, time_layout, where, columns, named_in, only, fahrenheit, told, unit_from
     )

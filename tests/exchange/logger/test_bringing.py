@@ -24,7 +24,7 @@ def log(path: Path, begin: datetime, celsius: float, hours: int = 240, **more: f
     for hour in range(hours):
         at = begin + timedelta(hours=hour)
         lines.append(",".join([f"{at:%Y-%m-%dT%H:%M}Z", *(f"{c + hour % 7 / 10}" for c in columns.values())]))
-    path.write_text("\n".join(lines) + "\n")
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
     return path
 
 
@@ -74,7 +74,7 @@ def test_sensors_named_line_by_line_are_told_apart(keeper: Keeper, tmp_path: Pat
         for hour in range(48)
         for name, celsius in (("porch", 20), ("cage", 28))
     ]
-    path.write_text("\n".join(["time,sensor,temperature", *lines]) + "\n")
+    path.write_text("\n".join(["time,sensor,temperature", *lines]) + "\n", encoding="utf-8")
     assert logged.temperatures(keeper, path, "", []).good == 96
     assert [name for name, *_ in keeper.journal.sensors()] == ["cage", "porch"]
     with pytest.raises(NotUnderstood, match="“attic” is none of them"):
@@ -82,7 +82,8 @@ def test_sensors_named_line_by_line_are_told_apart(keeper: Keeper, tmp_path: Pat
     logged.temperatures(keeper, path, "Cage", ["Roof"])
     assert set(told_of(keeper, "Roof")[1]) == {28}
     path.write_text(
-        "\n".join(["time,temperature", *(line.replace("porch,", "").replace("cage,", "") for line in lines)])
+        "\n".join(["time,temperature", *(line.replace("porch,", "").replace("cage,", "") for line in lines)]),
+        encoding="utf-8",
     )
     with pytest.raises(NotUnderstood, match="are two loggers in it"):
         logged.temperatures(keeper, path, "new", ["Jar"])

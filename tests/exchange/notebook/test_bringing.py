@@ -25,7 +25,7 @@ UNWRITABLE = "/proc/nowhere"
 @pytest.fixture
 def notebook(tmp_path: Path) -> Path:
     path = tmp_path / "season.csv"
-    path.write_text(SEASON)
+    path.write_text(SEASON, encoding="utf-8")
     return path
 
 
@@ -60,7 +60,7 @@ def test_a_notebook_that_names_no_new_place_needs_no_settings_to_be_written(
     monkeypatch.setattr(disk, "replace", full)
     monkeypatch.setattr(disk, "rehearse", full)
     assert run("import", notebook).code == 3
-    notebook.write_text(SEASON.replace("Attic", "Roof"))
+    notebook.write_text(SEASON.replace("Attic", "Roof"), encoding="utf-8")
     assert run("import", notebook).code == 0
     assert labels(run) == ["A1"]
 
@@ -97,7 +97,7 @@ def test_a_merge_whose_places_cannot_be_written_says_that_its_entries_are_in(
 
 def test_settings_that_broke_meanwhile_are_told_beside_what_is_in(keeper: Keeper, config: Path) -> None:
     keeper.pupae.found("A1", "Attic")
-    (config / "care.toml").write_text("[wings")
+    (config / "care.toml").write_text("[wings", encoding="utf-8")
     with pytest.raises(Unusable, match=r"The entries are in the journal, but .*\n.*care.toml:1: not TOML"):
         keeper.places.add([Place(name="Attic")])
 

@@ -367,7 +367,7 @@ SEASON = (
 
 
 def test_early_moves_are_kept_and_named_and_so_are_unknown_places(keeper: Keeper, path: Path, take_in: Bring) -> None:
-    path.write_text(SEASON)
+    path.write_text(SEASON, encoding="utf-8")
     before = keeper.journal.last()
     preview = bring.notebook_preview(keeper, path)
     assert keeper.journal.last() == before
@@ -412,7 +412,7 @@ def test_an_import_that_was_undone_can_be_brought_in_again(keeper: Keeper, take_
 def test_what_is_exported_brings_the_same_in_again(keeper: Keeper, take_in: Bring, tmp_path: Path, clock: Any) -> None:
     take_in(SEASON)
     other = Keeper(Journal(tmp_path / "other.db"), keeper.settings, clock)
-    (tmp_path / "export.csv").write_text(exported(keeper.whole_state()))
+    (tmp_path / "export.csv").write_text(exported(keeper.whole_state()), encoding="utf-8")
     bring.notebook_in(other, tmp_path / "export.csv")
     assert state_of(other) == state_of(keeper)
 
@@ -434,7 +434,7 @@ def test_what_was_written_down_live_is_exported_too(keeper: Keeper, tmp_path: Pa
     clock.on(hours=3)
     keeper.pupae.found("A2", "Roof", when=Span(clock() - timedelta(hours=20), clock()))  # the label is free again
     other = Keeper(Journal(tmp_path / "other.db"), keeper.settings, clock)
-    (tmp_path / "export.csv").write_text(exported(keeper.whole_state()))
+    (tmp_path / "export.csv").write_text(exported(keeper.whole_state()), encoding="utf-8")
     bring.notebook_in(other, tmp_path / "export.csv")
     assert state_of(other) == state_of(keeper)
 
@@ -446,7 +446,7 @@ def test_a_cell_is_guarded_against_spreadsheets_and_comes_back(text: str, keeper
     assert guarded(text)[0] not in "=+-@"
     keeper.pupae.found(text, "Roof")
     keeper.pupae.note(text, text)
-    (tmp_path / "export.csv").write_text(exported(keeper.whole_state()))
+    (tmp_path / "export.csv").write_text(exported(keeper.whole_state()), encoding="utf-8")
     other = Keeper(Journal(tmp_path / "other.db"), keeper.settings, keeper.clock)
     bring.notebook_in(other, tmp_path / "export.csv")
     assert state_of(other) == state_of(keeper)
@@ -514,7 +514,7 @@ def test_any_notebook_comes_back_as_it_was_and_is_known_again(
     loaded: Settings, scratch: Path, text: str, later_hours: int
 ) -> None:
     def read(text: str, journal: State, now: datetime) -> list[Entry]:
-        scratch.write_text(text)
+        scratch.write_text(text, encoding="utf-8")
         read = notebook.read(scratch, loaded, now, bring.holders(journal).__getitem__)
         assert read.problems == []
         return read.entries
