@@ -6,7 +6,7 @@ Simulates seasons as a keeper lives them: pupae of one brood share their luck, s
 they end, and losses come a week before butterflies. No site and no move makes any difference in the first rows, and a
 page is wrong that claims one in any of its sentences. The last rows have a true difference of 95 against 75 % sound.
 
-How strict the review is (``review.compare.CERTAIN``) was chosen on the seeds from 1000 on; the default seeds are others.
+How strict the review is (``review.compare.CERTAIN``) was chosen on the seeds from 1000 on; those here are others.
 Printed are the shares of seasons with their exact 95 % interval (Clopper & Pearson 1934, by scipy). Exit code 1 where
 a goal is missed: at most 5 % false claims; a true difference found in at least 70 % (independent) and 50 % (broods).
 """
