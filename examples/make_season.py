@@ -22,7 +22,7 @@ from typing import NamedTuple
 COLUMNS = (
     "label", "species", "site", "formed_from", "formed_to", "stage", "stage_seen_at", "fell_at", "moved_to",
     "moved_at", "move_method", "move_reason", "emerged_from", "emerged_to", "emerged_place", "wings", "sex", "loss",
-    "loss_at", "mark", "marked_at", "released_at", "note",
+    "loss_at", "mark", "marked_at", "released_at", "brood", "note",
 )  # fmt: skip
 
 Rows = list[dict[str, str]]

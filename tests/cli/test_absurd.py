@@ -111,7 +111,7 @@ def absurd(draw: st.DrawFn) -> Entry:
             changes[name] = draw(st.sampled_from(FAR))
         elif isinstance(old, float) or name in ("usual_c", "temperature_c"):
             changes[name] = draw(NUMBERS)
-        elif name in ("load", "eggs", "hatched", "caterpillars", "lost"):
+        elif name in ("load", "spores", "eggs", "hatched", "caterpillars", "lost"):
             changes[name] = draw(st.sampled_from([-1, 10**15]))
         else:
             changes[name] = draw(st.lists(WORDS, max_size=2)) if isinstance(old, list) else draw(WORDS)

@@ -362,13 +362,14 @@ def test_an_older_class_is_shown_as_the_counts_it_meant(run: Run) -> None:
 def test_a_keepers_own_classes_of_the_first_version_are_still_read(tmp_path: Path) -> None:
     (tmp_path / "health.toml").write_text(
         "heavy_load = 1\n[[loads]]\nspores_from = 0\nspores_to = 9\nwords = 'few'\n"
-        "[[loads]]\nspores_from = 10\nwords = 'many'\n"
+        "[[loads]]\nspores_from = 10\nwords = 'many'\n",
+        encoding="utf-8",
     )
     assert [tuple(one) for one in files.load(tmp_path).health.older_classes] == [(0, 9), (10, None)]
 
 
 def test_the_bands_begin_at_none_and_rise(tmp_path: Path) -> None:
-    (tmp_path / "health.toml").write_text("[[bands]]\nspores_from = 5\nwords = 'five'\n")
+    (tmp_path / "health.toml").write_text("[[bands]]\nspores_from = 5\nwords = 'five'\n", encoding="utf-8")
     with pytest.raises(PupawatchError, match="the first must begin at 0 spores"):
         files.load(tmp_path)
 

@@ -178,7 +178,7 @@ def varied(folder: Path, celsius: float, name: str, until_days_ago: float = 0) -
     """Twenty days of an hourly logger, warmer by day than by night, silent since."""
     rows = [NOW - timedelta(hours=hours) for hours in range(24 * 20, int(24 * until_days_ago) - 1, -1)]
     lines = ["Time,T °C", *(f"{at:%Y-%m-%d %H:%M}+00:00,{celsius + at.hour % 12 / 4}" for at in rows)]
-    (folder / name).write_text("\n".join(lines))
+    (folder / name).write_text("\n".join(lines), encoding="utf-8")
     return folder / name
 
 
@@ -220,9 +220,9 @@ def test_two_loggers_in_one_place_are_averaged_said_once_and_a_wide_spread_is_to
 def test_a_stuck_sensor_is_left_out_and_said(keeper: Keeper, tmp_path: Path) -> None:
     keeper.pupae.found("M1", "Roof", when=days_ago(5))
     path = varied(tmp_path, 20, "log.csv")
-    lines = path.read_text().splitlines()
+    lines = path.read_text(encoding="utf-8").splitlines()
     stuck = [*lines[: -24 * 11], *(f"{line.split(',')[0]},21.0" for line in lines[-24 * 11 :])]
-    path.write_text("\n".join(stuck))
+    path.write_text("\n".join(stuck), encoding="utf-8")
     logged.temperatures(keeper, path, "porch", ["Roof"])
     known = conditions(keeper, NOW)
     assert len(known.temperatures["Roof"].celsius) == 24 * 9 + 2

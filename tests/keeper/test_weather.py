@@ -16,8 +16,8 @@ NOW = datetime(2026, 7, 20, 12, tzinfo=UTC)
 
 
 def keeper_of(folder: Path, unit: str = "C") -> Keeper:
-    (folder / "keeper.toml").write_text(f'zone = "America/Chicago"\ntemperature_unit = "{unit}"\n')
-    (folder / "places.toml").write_text('[[places]]\nname = "Roof"\nsurface = "mesh"\n')
+    (folder / "keeper.toml").write_text(f'zone = "America/Chicago"\ntemperature_unit = "{unit}"\n', encoding="utf-8")
+    (folder / "places.toml").write_text('[[places]]\nname = "Roof"\nsurface = "mesh"\n', encoding="utf-8")
     return Keeper(Journal(folder / "j.db"), files.load(folder), lambda: NOW, folder)
 
 
@@ -66,7 +66,7 @@ def test_what_no_day_can_be_is_refused_and_nothing_is_kept(tmp_path: Path, typed
 def test_weather_files_of_any_make_are_read(tmp_path: Path, table: str) -> None:
     """Headings as weather services write them, from memory. 68 °F are 20 °C: NIST SP 811, B.8."""
     keeper, path = keeper_of(tmp_path), tmp_path / "weather.csv"
-    path.write_text(table)
+    path.write_text(table, encoding="utf-8")
     assert "Read as °" in expect_from(keeper, path).words
     assert [(day, round(low), round(high)) for day, low, high in kept(keeper)] == [
         (date(2026, 7, 20), 9, 21),
@@ -76,9 +76,9 @@ def test_weather_files_of_any_make_are_read(tmp_path: Path, table: str) -> None:
 
 def test_a_file_without_coming_days_or_without_a_heading_is_refused(tmp_path: Path) -> None:
     keeper, path = keeper_of(tmp_path), tmp_path / "weather.csv"
-    path.write_text("date,min,max\n2025-07-20,9,21\n")
+    path.write_text("date,min,max\n2025-07-20,9,21\n", encoding="utf-8")
     with pytest.raises(NotUnderstood, match="nothing of today"):
         expect_from(keeper, path)
-    path.write_text("a,b,c\n2026-07-20,9,21\n")
+    path.write_text("a,b,c\n2026-07-20,9,21\n", encoding="utf-8")
     with pytest.raises(NotUnderstood, match="heading"):
         expect_from(keeper, path)

@@ -61,19 +61,22 @@ def test_under_cloud_the_limit_is_not_below_the_outreach_rule(monarch: Adult) ->
     assert monarch.flight_sun_c >= 10
 
 
-# Altizer, Oberhauser & Brower 2000, Ecol. Entomol. 25:125-139 (from memory): classes of the spores on a tape print.
+# Altizer, Oberhauser & Brower 2000, Ecol. Entomol. 25:125-139 (from memory): the classes that older versions recorded.
 @pytest.mark.parametrize(
     ("spores", "load"),
     [(0, 0), (1, 1), (2, 2), (20, 2), (21, 3), (100, 3), (101, 4), (1000, 4), (1001, 5), (974_000, 5)],
 )
-def test_a_count_falls_into_its_published_class(settings: Settings, spores: int, load: int) -> None:
-    assert health.spore_class(spores, settings.health) == load
+def test_an_older_class_stands_for_the_published_counts(settings: Settings, spores: int, load: int) -> None:
+    low, high = settings.health.older_classes[load]
+    assert low <= spores
+    assert high is None or spores <= high
+    assert health.class_of(spores, settings.health) == load
 
 
-def test_heavy_begins_above_a_hundred_spores(settings: Settings) -> None:
-    """The same classes, as volunteers' reports fold them: none, 1-100, more than 100 (heavy). From memory."""
-    heavy = settings.health.heavy_load
-    assert health.spore_class(100, settings.health) < heavy == health.spore_class(101, settings.health)
+@pytest.mark.parametrize(("spores", "words"), [(0, "none seen"), (9, "single ones"), (10, "tens"), (999, "hundreds")])
+def test_a_count_has_a_name_of_our_own(settings: Settings, spores: int, words: str) -> None:
+    """Common practice, no source: tens, as counts go."""
+    assert health.band(spores, settings.health).words == words
 
 
 # University of Georgia, monarch parasite laboratory, rearing without the parasite; a partnership's answer on bleaching

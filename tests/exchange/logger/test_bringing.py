@@ -123,14 +123,14 @@ def test_many_faults_stop_the_import_unless_the_keeper_accepts_them(keeper: Keep
     values = [28 + n * 37 % 41 for n in range(400)]
     lines = [f"{JUNE + timedelta(hours=n):%Y-%m-%dT%H:%M}Z,{value}" for n, value in enumerate(values)]
     path = tmp_path / "autumn.csv"
-    path.write_text("\n".join(["time,temp °C", *lines]))
+    path.write_text("\n".join(["time,temp °C", *lines]), encoding="utf-8")
     answer = run("import", path, "--as", "temperatures", "--for", "Roof")
     assert answer.code == 2
     assert "readings are faulty" in answer.err
     assert "Is the unit right (read as °C)?" in answer.err
     assert keeper.journal.sensors() == []
     assert run("import", path, "--as", "temperatures", "--for", "Roof", "--accept").code == 0
-    path.write_text("\n".join(["time,temp", *lines]))
+    path.write_text("\n".join(["time,temp", *lines]), encoding="utf-8")
     asked = run("import", path, "--as", "temperatures", "--sensor", "b", "--for", "Jar")
     assert (asked.code, "--unit C or --unit F" in asked.err) == (2, True)
     told = run("import", path, "--as", "temperatures", "--sensor", "b", "--for", "Jar", "--unit", "f")
