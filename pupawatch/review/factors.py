@@ -5,7 +5,7 @@ To add a factor: write how it names the group of a pupa and give it a line in ``
 
 from bisect import bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from itertools import chain
@@ -20,7 +20,7 @@ from pupawatch.model.settings import Settings
 from pupawatch.model.state import natural_order
 from pupawatch.model.text import did_you_mean
 from pupawatch.model.times import first_of_season, hours_between
-from pupawatch.review.outcomes import Counts, has_formed, outcomes
+from pupawatch.review.outcomes import DEFORMED, LOST, SOUND, Counts, has_formed, outcomes
 
 NOT_KNOWN, NOT_MOVED = "not known", "not moved"
 JOIN = " · "
@@ -193,11 +193,28 @@ class Season:
             for group, number in Counter(column[begin : begin + len(pupae)]).items():
                 found[group][outcome] = number
             begin += len(pupae)
-        return {group: Counts.of(found[group]) for group in sorted(found, key=natural_order)}
+        families = self._families(column)
+        told = {group: Counts.of(found[group]) for group in sorted(found, key=natural_order)}
+        return {group: counts._replace(families=families.get(group, ())) for group, counts in told.items()}
 
     def total(self) -> Counts:
         """The counts of all together."""
-        return Counts.of({outcome: len(pupae) for outcome, pupae in self._by_outcome.items()})
+        counts = Counts.of({outcome: len(pupae) for outcome, pupae in self._by_outcome.items()})
+        return counts._replace(families=self._families([""] * len(self.pupae)).get("", ()))
+
+    def _families(self, column: Sequence[str]) -> dict[str, tuple[tuple[int, int], ...]]:
+        """By group the hits and number of known outcomes of each brood; one of no recorded brood stands for itself.
+        Nothing in a group without any brood, whose pupae are taken as independent."""
+        if not any(pupa.brood for pupa in self.pupae):
+            return {}
+        found: dict[str, dict[str, list[int]]] = defaultdict(lambda: defaultdict(lambda: [0, 0]))
+        for pupa, outcome, group in zip(self.pupae, self.outcomes, column, strict=True):
+            if outcome in (SOUND, DEFORMED) or outcome.startswith(LOST):
+                one = found[group][pupa.brood or pupa.id]
+                one[0] += outcome == SOUND
+                one[1] += 1
+        larger = {group: some for group, some in found.items() if any(n > 1 for _, n in some.values())}
+        return {group: tuple((hits, n) for hits, n in some.values()) for group, some in larger.items()}
 
     def groups(self, by: str) -> dict[str, list[Pupa]]:
         """The pupae of each group, in the natural order of the groups."""

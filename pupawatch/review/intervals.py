@@ -9,20 +9,47 @@ from statistics import NormalDist
 from typing import NamedTuple
 
 
-def wilson(hits: int, n: int) -> tuple[float, float]:
+def effective_n(families: Sequence[tuple[int, int]]) -> float:
+    """How many independent pupae tell as much as these families do, each with its hits and number; for ``wilson``.
+
+    The number over the design effect, corrected for how few families there are (Korn & Graubard 1998, Surv. Methodol.
+    24:193, from memory). The design effect is that of the families' own spread, and no less than that of a correlation
+    of 0.05 within them, the planning value between published estimates for monarchs (-0.01 to 0.02 in good conditions)
+    and those under stress (0.3 to 0.5).
+    """
+    from scipy.stats import t
+
+    n, hits, k = sum(size for _, size in families), sum(hit for hit, _ in families), len(families)
+    rate, size = hits / n, sum(size**2 for _, size in families) / n
+    design = 1 + (size - 1) * _WITHIN
+    if k < 2:
+        return n / design
+    if 0 < rate < 1:
+        spread = k / (k - 1) * sum((hit - rate * size) ** 2 for hit, size in families) / n**2
+        design = max(design, spread * n / (rate * (1 - rate)))
+    few = (Z_95 / float(t.ppf(0.975, k - 1))) ** 2
+    return min(float(n), max(1.0, few * n / design))
+
+
+def wilson(hits: int, n: int, effective: float | None = None) -> tuple[float, float]:
     """The 95 % score interval of a rate, ``hits`` of ``n`` (at least 1). Wilson 1927, J. Am. Stat. Assoc. 22:209.
+    effective: of how many independent ones, where pupae of one brood tell less than that.
 
     Written out, though scipy has it: these intervals stand on the first picture, and loading scipy takes longer
     than drawing it.
     """
-    rate, spread = hits / n, Z_95**2 / n
+    counted = effective or n
+    rate, spread = hits / n, Z_95**2 / counted
     middle = (rate + spread / 2) / (1 + spread)
-    reach = Z_95 * sqrt(rate * (1 - rate) / n + spread / (4 * n)) / (1 + spread)
+    reach = Z_95 * sqrt(rate * (1 - rate) / counted + spread / (4 * counted)) / (1 + spread)
     return 0.0 if hits == 0 else middle - reach, 1.0 if hits == n else middle + reach
 
 
 Z_95 = NormalDist().inv_cdf(0.975)
 """95 % of a normal distribution lie within so many standard deviations, 1.959964."""
+
+_WITHIN = 0.05
+"""The least correlation within a brood that is reckoned with."""
 
 _FAR = 12
 """So many standard deviations from the middle nothing is left that a p could show; large tables stay quick."""

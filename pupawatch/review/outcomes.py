@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
-from pupawatch.review.intervals import wilson
+from pupawatch.review.intervals import effective_n, wilson
 
 PENDING, SOUND, DEFORMED, UNKNOWN, LOST = "pending", "sound", "deformed", "unknown", "lost: "
 
@@ -21,11 +21,13 @@ DEFINITION = (
 
 
 class Rate(NamedTuple):
-    """``hits`` of ``n`` known outcomes, and how many more there are whose outcome is not known."""
+    """``hits`` of ``n`` known outcomes, and how many more there are whose outcome is not known. families: where broods
+    were recorded, the hits and number of each, by which the interval widens; the fewer they are, the more."""
 
     hits: int
     n: int
     unknown: int = 0
+    families: tuple[tuple[int, int], ...] = ()
 
     @property
     def value(self) -> float | None:
@@ -35,7 +37,7 @@ class Rate(NamedTuple):
     @property
     def interval(self) -> tuple[float, float] | None:
         """Its 95 % Wilson interval, None where nothing is known."""
-        return wilson(self.hits, self.n) if self.n else None
+        return wilson(self.hits, self.n, effective_n(self.families) if self.families else None) if self.n else None
 
     @property
     def worst(self) -> float | None:
@@ -51,13 +53,15 @@ class Rate(NamedTuple):
 
 
 class Counts(NamedTuple):
-    """How many pupae of a group came to which end; ``causes`` counts the lost ones by cause."""
+    """How many pupae of a group came to which end; ``causes`` counts the lost ones by cause; ``families`` are the hits
+    and number of known outcomes of each brood, where any was recorded."""
 
     pending: int
     sound: int
     deformed: int
     unknown: int
     causes: dict[str, int]
+    families: tuple[tuple[int, int], ...] = ()
 
     @classmethod
     def of(cls, outcomes: Mapping[str, int]) -> "Counts":
@@ -86,7 +90,7 @@ class Counts(NamedTuple):
     @property
     def success(self) -> Rate:
         """Sound of all whose end is known."""
-        return Rate(self.sound, self.judged + self.lost, self.unknown)
+        return Rate(self.sound, self.judged + self.lost, self.unknown, self.families)
 
     @property
     def deformity(self) -> Rate:

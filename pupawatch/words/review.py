@@ -21,6 +21,7 @@ CONFOUNDED = (
 )
 """What must stand beside every comparison of moved with not moved."""
 
+_FEWEST_BROODS = 6
 _LEFT_OPEN = "What else differed between them is left open."
 _MOST_SENTENCES = 5
 _MOST_GROUPS = 2
@@ -104,6 +105,9 @@ def of_n(rate: Rate) -> str:
     if rate.value is None or rate.interval is None:
         return "no data"
     low, high = rate.interval
+    if 0 < len(rate.families) < _FEWEST_BROODS:
+        few = counted(len(rate.families), "brood", "broods")
+        return f"{rate.hits} of {rate.n} ({percent(rate.value)}; {few}, too few to tell how far that holds)"
     return f"{rate.hits} of {rate.n} ({percent(rate.value)}, 95 % interval {100 * low:.0f} to {100 * high:.0f} %)"
 
 

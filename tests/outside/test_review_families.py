@@ -9,6 +9,7 @@ import pytest
 from scipy.stats import fisher_exact
 
 from pupawatch.review.families import Member, asked, flipped
+from pupawatch.review.intervals import effective_n, wilson
 
 
 def members(*families: tuple[str, bool, int, int], stratum: str = "s") -> list[Member]:
@@ -104,3 +105,41 @@ def test_sign_flips_agree_with_all_signs_counted() -> None:
 
 def _signs(n: int) -> list[tuple[int, ...]]:
     return [()] if n == 0 else [(sign, *rest) for sign in (-1, 1) for rest in _signs(n - 1)]
+
+
+# -- the interval of one rate
+
+
+def test_broods_of_one_and_broods_alike_widen_little() -> None:
+    alone = [(1, 1)] * 40 + [(0, 1)] * 10
+    # 50 times 49/50, and t with 49 degrees of freedom where the normal distribution stood.
+    assert effective_n(alone) == pytest.approx(49 * (1.959964 / 2.009575) ** 2, rel=1e-4)
+    assert effective_n([(8, 10)] * 12) < 120 / (1 + 9 * 0.05)
+
+
+def test_the_design_effect_agrees_with_a_linearised_variance() -> None:
+    """statsmodels' OLS of the outcome on a constant, its variance clustered by brood, with the same k/(k - 1)."""
+    import statsmodels.api as sm
+
+    families = [(9, 10), (3, 12), (11, 11), (5, 9), (8, 10), (2, 8), (10, 12)]
+    y = np.array([float(i < hits) for hits, n in families for i in range(n)])
+    groups = np.array([number for number, (_, n) in enumerate(families) for _ in range(n)])
+    fitted = sm.OLS(y, np.ones(len(y))).fit(cov_type="cluster", cov_kwds={"groups": groups, "use_correction": False})
+    k, rate = len(families), y.mean()
+    variance = float(fitted.cov_params()[0, 0]) * k / (k - 1)
+    expected = rate * (1 - rate) / variance * (1.959964 / 2.446912) ** 2  # t with 6 degrees of freedom
+    assert effective_n(families) == pytest.approx(expected, rel=1e-4)
+
+
+@pytest.mark.parametrize(("broods", "size", "correlation"), [(6, 7, 0.0), (6, 20, 0.3), (12, 10, 0.1), (9, 20, 0.3)])
+def test_intervals_with_recorded_broods_cover_the_true_rate(broods: int, size: int, correlation: float) -> None:
+    """Simulated, rates from 0.5 to 0.95, each brood's rate from a Beta distribution of that correlation."""
+    draw, covered, seasons = np.random.default_rng(11), 0, 500
+    for _ in range(seasons):
+        truth = draw.uniform(0.5, 0.95)
+        weight = 1 / correlation - 1 if correlation else 0.0
+        rates = draw.beta(truth * weight, (1 - truth) * weight, broods) if correlation else np.full(broods, truth)
+        families = [(int(hits), size) for hits in draw.binomial(size, rates)]
+        low, high = wilson(sum(hits for hits, _ in families), broods * size, effective_n(families))
+        covered += low <= truth <= high
+    assert covered / seasons >= 0.92  # the goal is 0.93 on average; 500 seasons are sure to 0.01

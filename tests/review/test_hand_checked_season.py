@@ -205,7 +205,7 @@ def test_the_comparisons_have_the_exact_p_counted_by_hand(season: Season) -> Non
     roof, stems, moved = family(season, "site").contests
     # Roof 6 of 8 against 6 of 11. Ways with k sound in the roof, C(8,k)·C(11,12−k), k = 1..8:
     # 8, 308, 3080, 11550, 18480, 12936, 3696, 330; all 50388; only k = 5 is likelier than the 6 seen.
-    assert (roof.rate, roof.other_rate) == ((6, 8, 0), (6, 11, 0))
+    assert (roof.rate[:3], roof.other_rate[:3]) == ((6, 8, 0), (6, 11, 0))
     assert roof.p == pytest.approx((50388 - 18480) / 50388)
     # Stems 3 of 7 against 9 of 12: C(7,k)·C(12,12−k), k = 0..7: 1, 84, 1386, 7700, 17325, 16632, 6468, 792.
     assert stems.p == pytest.approx((1 + 84 + 1386 + 7700 + 6468 + 792) / 50388)

@@ -70,7 +70,10 @@ def test_a_loss_of_unknown_cause_is_a_loss(settings: Settings, make: MakePupa) -
 numbers = st.integers(0, 50)
 
 
-@given(st.builds(Counts, numbers, numbers, numbers, numbers, st.dictionaries(st.text(max_size=3), numbers, max_size=3)))
+causes = st.dictionaries(st.text(max_size=3), numbers, max_size=3)
+
+
+@given(st.builds(Counts, numbers, numbers, numbers, numbers, causes, st.just(())))
 def test_the_numbers_of_a_group_always_add_up(counts: Counts) -> None:
     assert counts.formed == counts.pending + counts.emerged + counts.lost
     assert counts.emerged == counts.judged + counts.unknown

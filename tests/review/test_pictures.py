@@ -12,7 +12,9 @@ from pupawatch.review.durations import Lifetime, curve
 from pupawatch.review.outcomes import Rate
 from pupawatch.review.pictures import bars, calendar, curve_picture, fitted, interval_rows, table
 
-rates = st.integers(0, 300).flatmap(lambda n: st.builds(Rate, st.integers(0, n), st.just(n)))
+rates = st.integers(0, 300).flatmap(
+    lambda n: st.builds(Rate, st.integers(0, n), st.just(n), st.integers(0, 9), st.just(()))
+)
 names = st.text("aZ9 éß虫家蝶나비e\u0301\x1b\u202e<[/]", max_size=60)
 
 

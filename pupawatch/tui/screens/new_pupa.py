@@ -9,6 +9,11 @@ from pupawatch.model.times import Span, parse_span, shown_time
 from pupawatch.tui.screens.dialogs import Field, Form
 
 
+def known_broods(stretch: Stretch) -> list[str]:
+    """The broods of what hangs there, the newest first."""
+    return list(dict.fromkeys(one.pupa.brood for one in reversed(stretch.standings) if one.pupa.brood))
+
+
 def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
     """A form that proposes the next label, and the species of the neighbours."""
     now, zone = keeper.clock(), keeper.settings.zone
@@ -23,7 +28,8 @@ def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
         now, when = keeper.clock(), None
         if values["since"].strip() and not prepupa:
             when = Span(parse_span(values["since"], zone, now).since, now)
-        return keeper.pupae.found(values["label"], values["place"], values["species"].strip(), when, prepupa)
+        brood = values["brood"]
+        return keeper.pupae.found(values["label"], values["place"], values["species"].strip(), when, prepupa, brood)
 
     fields = [
         Field("label", "Label", keeper.next_label(species)),
@@ -32,4 +38,5 @@ def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
         Field("species", "Species", species, known=list(keeper.settings.species)),
         Field("since", "A pupa formed after (06:40, yesterday 21:00, 2026-08-14T06:40)", hint=looked),
     ]
+    fields.append(Field("brood", "Brood (a name of your own)", hint="not recorded", known=known_broods(stretch)))
     return Form("A new pupa", fields, keep)
