@@ -38,5 +38,5 @@ def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
         Field("species", "Species", species, known=list(keeper.settings.species)),
         Field("since", "A pupa formed after (06:40, yesterday 21:00, 2026-08-14T06:40)", hint=looked),
     ]
-    fields.append(Field("brood", "Brood (a name of your own)", hint="not recorded", known=known_broods(stretch)))
+    fields.insert(-1, Field("brood", "Brood (a name of your own)", hint="not recorded", known=known_broods(stretch)))
     return Form("A new pupa", fields, keep)
