@@ -77,7 +77,7 @@ class Contest(NamedTuple):
 
     p: of the permutation of whole families; corrected: Holm's. families: how many stand on either side. names: of the
     strata. alone_p: what p would be if all pupae were independent; together_p: if the strata were thrown together, by
-    families; least_p: the smallest p these families could give.
+    families; spread: how much more the difference varies than that of independent pupae.
     """
 
     about: str
@@ -91,7 +91,6 @@ class Contest(NamedTuple):
     names: tuple[str, ...] = ()
     alone_p: float = 1.0
     together_p: float = 1.0
-    least_p: float = 0.0
     spread: float = 1.0
 
     @property
@@ -243,7 +242,6 @@ def _contest(compared: Sequence[Told], season: Season, by: str, group: str, othe
         names=tuple(pairs),
         alone_p=exact_p(strata),
         together_p=together,
-        least_p=answer.least_p,
         spread=answer.spread,
     )
 

@@ -78,12 +78,10 @@ class _Stratum(NamedTuple):
 
 class Answer(NamedTuple):
     """p: two-sided, of "the group makes no difference"; families: how many stand on each side, those on both sides
-    counted twice; least_p: no arrangement of these families could give a smaller p. spread: by how much the difference
-    varies more than that of independent pupae would (a ratio of variances, at least 1)."""
+    counted twice; spread: by how much the difference varies more than that of independent pupae would (a ratio of variances, at least 1)."""
 
     p: float
     families: tuple[int, int]
-    least_p: float
     spread: float
 
 
@@ -98,9 +96,9 @@ def asked(members: Iterable[Member]) -> Answer:
     strata, pairs = _sorted_out(members)
     families = _on_each_side(strata, pairs)
     if not strata:
-        return Answer(exact_p(pairs) if pairs else 1.0, families, 0.0, 1.0)
+        return Answer(exact_p(pairs) if pairs else 1.0, families, 1.0)
     if not pairs and all(one.n == 1 for stratum in strata for one in stratum.families):
-        return Answer(exact_p([stratum.pair for stratum in strata]), families, 0.0, 1.0)
+        return Answer(exact_p([stratum.pair for stratum in strata]), families, 1.0)
     seen = sum(stratum.seen for stratum in strata) + sum(pair.hits - pair.n * _rate(pair) for pair in pairs)
     ways = prod(comb(len(stratum.families), stratum.inside) for stratum in strata)
     alone = sum(_variance(pair) for pair in (*pairs, *(stratum.pair for stratum in strata)))
@@ -111,7 +109,7 @@ def asked(members: Iterable[Member]) -> Answer:
         drawn = _random_deals(strata, pairs)
         p = (1 + int((abs(drawn) >= abs(seen) - _HAIR).sum())) / (DRAWS + 1)
     spread = max(1.0, float(drawn.var()) / alone) if alone > 0 else 1.0
-    return Answer(p, families, 0.0 if pairs else 1.0 / ways, spread)
+    return Answer(p, families, spread)
 
 
 def flipped(scores: Iterable[float]) -> tuple[float, int]:

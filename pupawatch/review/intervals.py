@@ -132,10 +132,3 @@ def holm(p_values: Sequence[float]) -> list[float]:
         highest = max(highest, min(1.0, (len(p_values) - rank) * p_values[index]))
         corrected[index] = highest
     return corrected
-
-
-def shift_p(first: Sequence[float], second: Sequence[float]) -> float:
-    """Two-sided p of "neither group's values lie higher": the rank test of Mann and Whitney 1947."""
-    from scipy.stats import mannwhitneyu
-
-    return float(mannwhitneyu(first, second).pvalue)

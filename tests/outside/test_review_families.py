@@ -85,7 +85,6 @@ def test_the_fewest_families_can_give_no_small_p() -> None:
     assert (answer.p, answer.families) == (1.0, (1, 1))
     two = asked(members(("A", True, 0, 20), ("C", True, 0, 20), ("B", False, 20, 20), ("D", False, 20, 20)))
     assert two.p == pytest.approx(2 / 6)
-    assert two.least_p == pytest.approx(1 / 6)
 
 
 def test_strata_are_dealt_out_each_by_itself() -> None:

@@ -11,7 +11,7 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
 from pupawatch.review.compare import Prior, fitted_prior
-from pupawatch.review.intervals import Pair, difference, exact_p, holm, shift_p, wilson
+from pupawatch.review.intervals import Pair, difference, exact_p, holm, wilson
 from pupawatch.review.outcomes import Rate
 
 
@@ -174,11 +174,3 @@ def test_a_prior_is_found_again_from_many_groups_drawn_from_it() -> None:
     prior = fitted_prior(Rate(int(hits), 30) for hits in drawn)
     assert prior.mean == pytest.approx(0.85, abs=0.01)
     assert prior.weight == pytest.approx(20, rel=0.25)
-
-
-def test_the_rank_test_gives_a_published_p() -> None:
-    # Hollander & Wolfe, Nonparametric Statistical Methods, as in the R manual of wilcox.test: permeability of the
-    # chorioamnion at term and at 12-26 weeks, W = 35, one-sided p = 0.1272; the two-sided p is twice that.
-    term = [0.80, 0.83, 1.89, 1.04, 1.45, 1.38, 1.91, 1.64, 0.73, 1.46]
-    early = [1.15, 0.88, 0.90, 0.74, 1.21]
-    assert shift_p(term, early) == pytest.approx(2 * 0.1272, abs=1e-4)
