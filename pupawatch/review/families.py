@@ -78,7 +78,8 @@ class _Stratum(NamedTuple):
 
 class Answer(NamedTuple):
     """p: two-sided, of "the group makes no difference"; families: how many stand on each side, those on both sides
-    counted twice; spread: by how much the difference varies more than that of independent pupae would (a ratio of variances, at least 1)."""
+    counted twice; spread: by how much the difference varies more than that of
+    independent pupae would (a ratio of variances, at least 1)."""
 
     p: float
     families: tuple[int, int]
