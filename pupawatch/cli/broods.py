@@ -9,7 +9,6 @@ from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.codes import BROOD_SOURCES
 from pupawatch.model.times import Span, iso
-from pupawatch.words.broods import age_lines, brood_line, source_lines
 
 
 def register(commands: Commands) -> None:
@@ -36,6 +35,7 @@ def _brood(keeper: Keeper, options: argparse.Namespace, when: Span | None) -> Do
 def _broods(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
     """Tell every brood, step by step, then by source, and give the record for other programs."""
     from pupawatch.review.broods import losses_by_age, steps, steps_by_source
+    from pupawatch.words.broods import age_lines, brood_line, source_lines
 
     settings, known = keeper.settings, keeper.broods.known(moment)
     told = {name: steps(one, settings) for name, one in known.items()}
