@@ -59,6 +59,7 @@ PLACES = {
 }
 SPECIES = {"monarch": 0.76, "painted-lady": 0.14, "black-swallowtail": 0.10}
 HEAT = {"monarch": (11.5, 128), "painted-lady": (10, 115), "black-swallowtail": (10, 175)}  # °C, °C·d above it
+SHORT = {"monarch": "m", "painted-lady": "l", "black-swallowtail": "s"}
 SPOTS = {LINE: 0.4, CHAMBER: 0.4, SIDE: 0.2}
 METHODS = {"silk": 0.5, "tie": 0.25, "whole": 0.2, "glue": 0.05}
 EMERGENCIES = {"support-failing": 0.4, "wet": 0.2, "predator": 0.2, "crushing": 0.1, "heat": 0.1}
@@ -67,7 +68,7 @@ WINGS = {"creased": 0.35, "crumpled": 0.45, "unexpanded": 0.2}
 NOTES = {"gold dots very bright": 1, "tape print: clean": 2, "leaf beside it wilted, cut it away": 1}
 
 MONTH_MEANS_C = {5: 18, 6: 22, 7: 25.5, 8: 24.5, 9: 21, 10: 15}
-BROODS = {  # the first and last day on which the pupae of a brood form, and how many there are
+FLIGHTS = {  # the first and last day on which the pupae of a flight form, and how many there are
     "25-A": (date(2025, 6, 10), date(2025, 6, 30), 30),
     "25-B": (date(2025, 7, 8), date(2025, 7, 30), 42),
     "25-C": (date(2025, 8, 10), date(2025, 9, 4), 38),
@@ -225,15 +226,18 @@ def finished(chance: Chance) -> Rows:
     """The rows of the two summers that are over."""
     summers = both_summers(chance)
     rows: Rows = []
-    for brood, (first, last, count) in BROODS.items():
-        sites = {name: place.share for name, place in PLACES.items() if brood < "26" or name != HAMPER}
+    for flight, (first, last, count) in FLIGHTS.items():
+        sites = {name: place.share for name, place in PLACES.items() if flight < "26" or name != HAMPER}
         days = (last - first + DAY) / DAY
         moments = sorted(datetime.combine(first, time()) + chance.within(0, days) * DAY for _ in range(count))
         for number, formed in enumerate(moments, start=1):
             species = chance.one_of(SPECIES)
             if species == "black-swallowtail" and formed.month > 7:
                 species = "monarch"  # a swallowtail this late would rest until spring
-            rows += summers[brood[:2]].pupa(f"{brood}{number:02}", species, chance.one_of(sites), formed)
+            told = summers[flight[:2]].pupa(f"{flight}{number:02}", species, chance.one_of(sites), formed)
+            if number % 9:  # of one in nine nobody wrote down whose eggs it came from
+                told[0]["brood"] = f"{flight} {SHORT[species]}{1 + number // 13}"
+            rows += told
     return rows
 
 
@@ -258,6 +262,8 @@ def case(label: str, site: str, formed: str = "", moves: tuple[str, ...] = (), *
         to, when, method, reason = move.split("/")
         put(rows, moved_to=to, moved_at=look(when), move_method=method, move_reason=reason)
     put(rows, **told)
+    if label[0] != "S":
+        rows[0]["brood"] = "26-D l" if label[0] == "L" else "26-D m1" if int(label[1:]) < 23 else "26-D m2"
     return rows
 
 

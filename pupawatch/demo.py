@@ -15,6 +15,8 @@ from pupawatch.model.times import Span
 MORNING = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)
 """The morning the demo opens at: 06:40 at the invented keeper's home."""
 
+_BROODS = (("26-D m1", "wild-egg", 31, 24, 3, "a wilted leaf"), ("26-D m2", "wild-egg", 29, 25, 2, "unknown"))
+_EGGS = MORNING - timedelta(days=28)
 _EVENING = MORNING - timedelta(hours=12)
 
 
@@ -28,5 +30,8 @@ def demo_keeper(folder: Path) -> Keeper:
     walked = [place.name for place in keeper.settings.places if place.temperature_c is None]
     logged.temperatures(keeper, examples / "temperatures.csv", "home", walked)
     keeper.places.looked(when=Span(_EVENING, _EVENING))
+    for name, source, eggs, caterpillars, lost, why in _BROODS:
+        counts = {"eggs": eggs, "caterpillars": caterpillars, "lost": lost}
+        keeper.broods.tell(name, source, counts, why, Span(_EGGS, _EGGS))
     keeper.session = Session()  # nothing of this did the keeper do who plays with it
     return keeper

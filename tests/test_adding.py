@@ -35,7 +35,7 @@ FIELDS: dict[str, Any] = {
     "reason": "fallen", "method": "silk", "held": True, "condition": "sound", "sex": "female", "sign": "patches",
     "text": "seen by lamp", "what": "climbed", "origin": "wild", "code": "blue-001", "cause": "parasitoid",
     "day": "2026-09-01", "low_c": 12.0, "high_c": 24.0, "sensor": "porch", "places": ["Roof"], "how": "gear",
-    "minutes": 240.0, "brood": "Roof", "target": "0" * 32,
+    "minutes": 240.0, "brood": "Tray", "target": "0" * 32,
 }  # fmt: skip
 """What the fields that an entry cannot do without hold in an example."""
 
@@ -98,7 +98,7 @@ def is_in_a_history(kind: type[Entry], keeper: Keeper, run: Run) -> None:
     entry = example(kind)
     with keeper.journal.writing(None) as append:
         append([entry] if kind_of(entry) == "found" else [found(), entry])
-    whom = "Roof" if about_places(kind) else "A1"
+    whom = "Tray" if kind_of(kind) == "brood" else "Roof" if about_places(kind) else "A1"
     entries = json.loads(run("history", whom, "--json").out)["entries"]
     assert kind_of(entry) in {one["kind"] for one in entries}
     assert entry_words(entry) in run("history", whom).out

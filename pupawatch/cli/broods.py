@@ -8,6 +8,7 @@ from pupawatch.cli.printing import Record, Say
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.codes import BROOD_SOURCES
+from pupawatch.model.state import natural_order
 from pupawatch.model.times import Span, iso
 
 
@@ -34,16 +35,18 @@ def _brood(keeper: Keeper, options: argparse.Namespace, when: Span | None) -> Do
 
 def _broods(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
     """Tell every brood, step by step, then by source, and give the record for other programs."""
-    from pupawatch.review.broods import losses_by_age, steps, steps_by_source
+    from pupawatch.review.broods import losses_by_age, rates_by_source, steps, steps_by_source
     from pupawatch.words.broods import age_lines, brood_line, source_lines
 
-    settings, known = keeper.settings, keeper.broods.known(moment)
+    settings, pupae = keeper.settings, list(keeper.whole_state(moment).pupae.values())
+    known = keeper.broods.known(pupae, moment)
     told = {name: steps(one, settings) for name, one in known.items()}
     for name, one in known.items():
         say(brood_line(one, told[name]))
     by_source = steps_by_source(known.values(), settings)
-    ages = losses_by_age(keeper.whole_state(moment).pupae.values())
-    for line in (*source_lines(by_source), *age_lines(ages)):
+    rates = rates_by_source(known.values(), settings, moment or keeper.clock())
+    ages = losses_by_age(pupae)
+    for line in (*source_lines(by_source, rates), *age_lines(ages)):
         say(line)
     if not known:
         say("No broods yet. The first one: pupawatch brood NAME --source wild-egg --eggs 12")
@@ -52,7 +55,7 @@ def _broods(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say:
         "broods": [
             {
                 "name": name, "source": one.source or None, "begun": iso(one.begun), "lost": one.lost,
-                "pupae": [pupa.label for pupa in one.pupae], "steps": told[name]._asdict(),
+                "pupae": sorted((pupa.label for pupa in one.pupae), key=natural_order), "steps": told[name]._asdict(),
             }
             for name, one in known.items()
         ],

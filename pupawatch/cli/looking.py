@@ -105,9 +105,11 @@ def _history(keeper: Keeper, options: argparse.Namespace) -> int:
     try:
         pupa = keeper.pupa(options.label, moment)
     except NotUnderstood:
-        if not keeper.settings.knows_place(where := keeper.settings.place_like(options.label).name):
-            raise
-        return _history_of_place(keeper, where, moment, options.json)
+        if keeper.settings.knows_place(where := keeper.settings.place_like(options.label).name):
+            return _history_of_place(keeper, where, moment, options.json)
+        if told := keeper.broods.entries(options.label, moment):
+            return _history_of_brood(keeper, told, moment, options)
+        raise
     now = moment or keeper.clock()
     if options.json:
         return _print_entries(now, {"label": pupa.label, "flags": pupa.flags}, pupa.entries)
@@ -131,6 +133,15 @@ def _history_of_place(keeper: Keeper, name: str, moment: datetime | None, as_jso
     _say_entries(keeper, entries, now)
     if not entries:
         say("  nothing recorded yet")
+    return 0
+
+
+def _history_of_brood(keeper: Keeper, told: list[Entry], moment: datetime | None, options: argparse.Namespace) -> int:
+    now, name = moment or keeper.clock(), keeper.broods.named(options.label)
+    if options.json:
+        return _print_entries(now, {"brood": name}, told)
+    say(f"Brood {name}:")
+    _say_entries(keeper, told, now)
     return 0
 
 

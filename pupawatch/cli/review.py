@@ -5,6 +5,7 @@ import shutil
 from datetime import datetime
 from pathlib import Path
 
+from pupawatch.cli.files import bar
 from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import Record, Say
 from pupawatch.errors import NotUnderstood
@@ -33,11 +34,14 @@ def _review(keeper: Keeper, options: argparse.Namespace, moment: datetime | None
     from pupawatch.review import page
     from pupawatch.words import review_page
 
+    now = moment or keeper.clock()
     pupae = list(keeper.whole_state(moment).pupae.values())
     only = dict(_filter(one) for one in options.only)
     if options.json:
-        return page.review_json(pupae, keeper.settings, options.by, only)
-    told = page.page(pupae, keeper.settings, moment or keeper.clock(), options.by, only)
+        return page.review_json(pupae, keeper.settings, options.by, only, now)
+    broods = keeper.broods.known(pupae, moment).values()
+    with bar() as watch:
+        told = page.page(pupae, keeper.settings, now, options.by, only, broods, lambda _, of: watch("comparing", 1, of))
     if options.report:
         from pupawatch.exchange import report
 

@@ -13,6 +13,7 @@ from pupawatch.exchange.html import safe
 from pupawatch.review.durations import Curve
 from pupawatch.review.outcomes import DEFINITION, Rate, percent
 from pupawatch.review.page import ALL, Page
+from pupawatch.words.broods import age_lines, source_lines
 from pupawatch.words.review import said
 
 _WIDTH = 720
@@ -54,6 +55,8 @@ def html(page: Page) -> str:
             "Adults first seen out, by day (days without any left out)",
             _bars({f"{day:%d %b}": number for day, number in page.days.items()}),
         ),
+        ("From egg to release, by source", _list(source_lines(page.sources, page.source_rates))),
+        ("Lost, by age as a pupa", _list(age_lines(page.ages))),
         ("Published, from other conditions than yours; no target", _list(words.published)),
     ]
     if not page.total.formed:

@@ -8,8 +8,9 @@ from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.names import NamingDesk, Whom, one_of
 from pupawatch.model.broods import BroodTold, broods
 from pupawatch.model.codes import BROOD_SOURCES
-from pupawatch.model.entries import Belongs, Brood
-from pupawatch.model.text import LONGEST_NAME, LONGEST_NOTE, checked
+from pupawatch.model.entries import Belongs, Brood, Entry
+from pupawatch.model.pupa import Pupa
+from pupawatch.model.text import LONGEST_NOTE, checked
 from pupawatch.model.times import Span
 
 
@@ -19,12 +20,28 @@ class Broods:
     def __init__(self, desk: NamingDesk) -> None:
         self._desk = desk
 
-    def known(self, moment: datetime | None = None) -> Mapping[str, BroodTold]:
-        """Every brood by its name, with its pupae, the oldest first; as known at ``moment``, now where it is None."""
-        written = [entry for entry in self._desk.written("brood") if isinstance(entry, Brood)]
+    def known(self, pupae: Iterable[Pupa], moment: datetime | None = None) -> Mapping[str, BroodTold]:
+        """Every brood by its name, the oldest first, with those of these pupae that belong to it; as known at
+        ``moment``, now where it is None."""
+        return broods(self._told(moment), pupae)
+
+    def named(self, name: str) -> str:
+        """A brood's name as it was first written."""
+        return self._desk.brood_named(name)
+
+    def entries(self, name: str, moment: datetime | None = None) -> list[Entry]:
+        """All that was told of a brood and which pupae belong to it, the oldest first, by ``moment`` where one is
+        named; nothing where there is no such brood."""
+        name = self._desk.brood_named(name)
+        members = (pupa for pupa in self._desk.whole_state(moment).pupae.values() if pupa.brood == name)
+        joined = (entry for pupa in members for entry in pupa.entries if getattr(entry, "brood", "") == name)
+        told: list[Entry] = [*(entry for entry in self._told(moment) if entry.brood == name), *joined]
+        return sorted(told, key=lambda entry: (entry.happened, entry.id))
+
+    def _told(self, moment: datetime | None) -> list[Brood]:
         by = moment or self._desk.clock()
-        state = self._desk.whole_state(moment)
-        return broods([entry for entry in written if entry.happened <= by], state.pupae.values())
+        written = (entry for entry in self._desk.written("brood") if isinstance(entry, Brood))
+        return [entry for entry in written if entry.happened <= by]
 
     def tell(
         self, name: str, source: str = "", counts: Mapping[str, int | None] | None = None, why: str = "",
@@ -32,7 +49,7 @@ class Broods:
     ) -> Done:  # fmt: skip
         """A brood, or something new of a known one: its source, one of BROOD_SOURCES, and what was counted by ``eggs``,
         ``hatched``, ``caterpillars`` and ``lost`` (before pupation, of ``why``)."""
-        name = checked(name, "the name of the brood", LONGEST_NAME)
+        name = self._desk.brood_named(name)
         if source:
             one_of("source of a brood", source, BROOD_SOURCES)
         told = counts or {}
@@ -51,8 +68,10 @@ class Broods:
 
     def belong(self, name: str, pupae: Iterable[Whom], when: Span | None = None) -> Done:
         """These pupae belong to a brood, in one act."""
-        name = checked(name, "the name of the brood", LONGEST_NAME)
+        name = self._desk.brood_named(name)
         asked = list(pupae)
+        if not asked:
+            raise NotUnderstood(f"Which pupae belong to {name}? Name at least one.")
 
         def plan(stamp: Stamp) -> Draft:
             found = list({pupa.id: pupa for pupa in map(self._desk.pupa, asked)}.values())

@@ -9,7 +9,7 @@ from typing import TypedDict
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper.desk import Desk
 from pupawatch.model import text
-from pupawatch.model.entries import Found, Hanging, Relabelled
+from pupawatch.model.entries import Brood, Found, Hanging, Relabelled
 from pupawatch.model.labels import is_handle, is_handle_of
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import folded
@@ -44,6 +44,12 @@ class NamingDesk(Desk):
             hint = text.did_you_mean(whom, labels, most=3) or "; `pupawatch pupae --all` lists them"
             raise NotUnderstood(f"There is no pupa labelled {quoted(whom)}{hint}")
         return self._only(whom, meant)
+
+    def several(self, typed: str) -> list[Pupa]:
+        """The pupae meant by labels with spaces or commas between; a label that holds a space stands between commas."""
+        parts = [part.strip() for part in typed.split(",") if part.strip()]
+        words = (word for part in parts for word in ([part] if self._meant(part, None) else part.split()))
+        return [self.pupa(word) for word in words]
 
     def next_label(self, species: str) -> str:
         """A label to propose: the newest counted one of that species counted on, P1 where there is none."""
@@ -117,6 +123,13 @@ class NamingDesk(Desk):
         place = self.settings.place(where)
         surface = place.surface if self.settings.knows_place(where) else ""
         return Described(surface=surface, usual_c=place.temperature_c)
+
+    def brood_named(self, name: str) -> str:
+        """The brood meant by ``name``, as it was first written; a new name as it is. Upper and lower case are one."""
+        name = checked(name, "the name of the brood", LONGEST_NAME)
+        told = [entry.brood for entry in self.written("brood") if isinstance(entry, Brood)]
+        known = [*told, *(pupa.brood for pupa in self.state.pupae.values())]
+        return name if name in known else next((one for one in known if one.casefold() == name.casefold()), name)
 
     def species_named(self, name: str) -> str:
         """The species of that name. Raises NotUnderstood where the settings have none."""

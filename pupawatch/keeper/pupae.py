@@ -23,7 +23,7 @@ from pupawatch.model.ids import entry_id
 from pupawatch.model.labels import checked_label, is_handle
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State, folded
-from pupawatch.model.text import LONGEST_NAME, LONGEST_NOTE, checked, not_among
+from pupawatch.model.text import LONGEST_NOTE, checked, not_among
 from pupawatch.model.times import Span, hours_between, shown_time
 
 
@@ -43,7 +43,7 @@ class Pupae:
         place was last looked over (or the prepupa last seen) and by now.
         """
         known = isinstance(whom, Pupa) or is_handle(whom.strip())
-        of = checked(brood, "the name of the brood", LONGEST_NAME) if brood.strip() else ""
+        of = self._desk.brood_named(brood) if brood.strip() else ""
         typed = "" if isinstance(whom, Pupa) or known else checked_label(whom)
 
         def plan(stamp: Stamp) -> Draft:

@@ -4,7 +4,7 @@ not moved is only compared among like.
 
 from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from math import lgamma, sqrt
 from typing import NamedTuple
@@ -116,6 +116,15 @@ class Contest(NamedTuple):
         return Rate(sum(pair.other_hits for pair in self.strata), sum(pair.other_n for pair in self.strata))
 
 
+class _Question(NamedTuple):
+    """Whether ``group`` differs from ``other`` by a factor, from all others where that is "", among those compared."""
+
+    by: str
+    group: str
+    other: str
+    compared: Sequence[Told]
+
+
 class Shift(NamedTuple):
     """The question whether those that went badly lie earlier or later on a scale. p is that of the rank test.
 
@@ -193,45 +202,47 @@ def ranking(groups: Mapping[str, Counts], review: Review) -> Ranking:
 
 
 def contests(season: Season, by: str) -> list[Contest]:
+    """The questions of one factor, answered (see ``_questions``). Not yet corrected: see ``family``."""
+    answers = (_contest(question, season) for question in _questions(season, by))
+    return [contest for contest in answers if contest is not None]
+
+
+def _questions(season: Season, by: str) -> list[_Question]:
     """Each group of one factor against all the others together, where large enough; of two groups one the other.
 
     Only what had time to end is asked, whole families at a time, within season and species and, for what happens after
-    pupation, among those alive at one age on one surface (``fair``). Not yet corrected: see ``family``. Pupae that were
-    never moved stay out where the factor is about the move, and those of which the group is not known everywhere.
+    pupation, among those alive at one age on one surface (``fair``). Pupae that were never moved stay out where the
+    factor is about the move, and those of which the group is not known everywhere.
     """
     if by in ORDERED:
         return []
     compared = fair.told(fair.ended(season), "emergency" if by == "moved" else by)
     if by == "moved":
-        return list(_contest(compared, season, by, "planned", NOT_MOVED))
+        return [_Question(by, "planned", NOT_MOVED, compared)]
     compared = [one for one in compared if not (one.group == NOT_MOVED and by in ABOUT_MOVES)]
     numbers = Counter(one.group for one in compared)
     smallest = season.settings.care.review.smallest_group
     groups = sorted(numbers, key=natural_order)
-    found: list[Contest] = []
-    for group in groups:
-        if numbers[group] >= smallest and len(compared) - numbers[group] >= smallest:
-            other = next(name for name in groups if name != group) if len(groups) == 2 else ""
-            found += _contest(compared, season, by, group, other)
-        if len(groups) == 2 and found:
-            break
-    return found
+    large = [group for group in groups if min(numbers[group], len(compared) - numbers[group]) >= smallest]
+    if len(groups) == 2:
+        return [_Question(by, groups[0], groups[1], compared)] if large else []
+    return [_Question(by, group, "", compared) for group in large]
 
 
-def _contest(compared: Sequence[Told], season: Season, by: str, group: str, other: str) -> Iterator[Contest]:
-    """One group against the other, or against all others where that is ""; nothing where either side is too small once
-    only those are left that can be compared."""
+def _contest(question: _Question, season: Season) -> Contest | None:
+    """The answer; None where either side is too small once only those are left that can be compared."""
+    by, group, other, compared = question
     if other:
         compared = [one for one in compared if one.group in (group, other)]
     members = list(fair.members(compared, season, by, group))
     pairs = _pairs(members)
     smallest = season.settings.care.review.smallest_group
     if sum(p.n for p in pairs.values()) < smallest or sum(p.other_n for p in pairs.values()) < smallest:
-        return
+        return None
     members = [member for member in members if member.stratum in pairs]
     strata, answer = list(pairs.values()), asked(members)
     together = asked(member._replace(stratum="") for member in members).p if len(strata) > 1 else answer.p
-    yield Contest(
+    return Contest(
         by,
         "moved as planned" if by == "moved" else group,
         other or "all others",
@@ -317,11 +328,18 @@ def _ranks(values: Sequence[float]) -> list[float]:
     return [(bisect_left(order, value) + bisect_right(order, value)) / 2 for value in values]
 
 
-def family(season: Season, by: str) -> Family:
-    """Everything one page asks: the groups of each factor in ``by``, moved against not moved, and the shifts."""
+def family(season: Season, by: str, watch: Callable[[int, int], None] = lambda done, of: None) -> Family:
+    """Everything one page asks: the groups of each factor in ``by``, moved against not moved, and the shifts. watch: is
+    told how many of how many questions are answered."""
     factors = dict.fromkeys([*understood(by), "moved"])
-    asked = [contest for factor in factors for contest in contests(season, factor)]
+    questions = [question for factor in factors for question in _questions(season, factor)]
+    asked, of = [], len(questions) + 1
+    for number, question in enumerate(questions, 1):
+        if (contest := _contest(question, season)) is not None:
+            asked.append(contest)
+        watch(number, of)
     along = shifts(season)
+    watch(of, of)
     p_values = holm([contest.p for contest in asked] + [shift.p for shift in along])
     return Family(
         [contest._replace(corrected=p) for contest, p in zip(asked, p_values, strict=False)],

@@ -1,11 +1,13 @@
 """One page of review: everything computed for one factor, ready to be said, and drawn as text or as a report."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from typing import Any, NamedTuple
 
+from pupawatch.model.broods import BroodTold
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
+from pupawatch.review.broods import Steps, losses_by_age, rates_by_source, steps_by_source
 from pupawatch.review.compare import ABOUT_MOVES, ORDERED, Family, Ranking, family, moved_strata, ranking
 from pupawatch.review.durations import Curve, Hours, curve_of, curves, emergence_hours, emergences_by_day
 from pupawatch.review.factors import JOIN, Season
@@ -22,7 +24,8 @@ class Page(NamedTuple):
     groups: the counts; ended: those of all that have had time to end, which alone the rates and the questions are
     about. ranking: the groups by shrunken estimate. family: the questions that are asked of them. strata: success
     by site surface and kind of move, where moved is asked. curves: time to emergence, all together first. hours,
-    days: when adults came out.
+    days: when adults came out. sources: from egg to release by the source of the broods, and source_rates their
+    success; nothing where only some of the pupae are reviewed. ages: to what pupae were lost at which age.
     """
 
     season: Season
@@ -38,6 +41,9 @@ class Page(NamedTuple):
     curves: dict[str, Curve]
     hours: Hours
     days: dict[date, int]
+    sources: dict[str, Steps]
+    source_rates: dict[str, Rate]
+    ages: dict[str, dict[str, int]]
 
     @property
     def success(self) -> dict[str, Rate]:
@@ -60,12 +66,20 @@ class Page(NamedTuple):
 
 
 def page(
-    pupae: Iterable[Pupa], settings: Settings, now: datetime, by: str = "site", only: Mapping[str, str] | None = None
+    pupae: Iterable[Pupa],
+    settings: Settings,
+    now: datetime,
+    by: str = "site",
+    only: Mapping[str, str] | None = None,
+    broods: Iterable[BroodTold] = (),
+    watch: Callable[[int, int], None] = lambda done, of: None,
 ) -> Page:
     """Review these pupae by a factor (or two: ``site,moved``), only those in all the groups of ``only``.
 
-    now: the instant the pupae were looked at. Raises NotUnderstood for a factor or group that does not exist.
+    now: the instant the pupae were looked at. broods: those the pupae belong to. watch: is told how many of how many
+    questions are answered. Raises NotUnderstood for a factor or group that does not exist.
     """
+    broods = [] if only else list(broods)
     season = Season(pupae, settings, now).only(only or {})
     groups, old = season.counts(by), ended(season)
     everything = curve_of(season.pupae)
@@ -79,24 +93,34 @@ def page(
         groups=groups,
         ended=old.total(),
         ranking=ranking(old.counts(by), settings.care.review),
-        family=family(season, by),
+        family=family(season, by, watch),
         strata=_strata(season) if "moved" in by.split(",") else {},
         curves=({ALL: everything} if everything else {}) | by_group,
         hours=emergence_hours(season),
         days=emergences_by_day(season),
+        sources=steps_by_source(broods, settings),
+        source_rates=rates_by_source(broods, settings, now),
+        ages=losses_by_age(season.pupae),
     )
 
 
 def review_json(
-    pupae: Iterable[Pupa], settings: Settings, by: str = "site", only: Mapping[str, str] | None = None
+    pupae: Iterable[Pupa],
+    settings: Settings,
+    by: str = "site",
+    only: Mapping[str, str] | None = None,
+    now: datetime | None = None,
 ) -> dict[str, Any]:
-    """The counts and rates of each group for other programs: rates as fractions, null where there is no data."""
-    season = Season(pupae, settings).only(only or {})
-    rows = [_record(group, counts) for group, counts in season.counts(by).items()]
-    return {"by": by, "rows": rows, "total": _record(ALL, season.total())}
+    """The counts and rates of each group for other programs: rates as fractions, null where there is no data. ended:
+    the rate among those that had had time to end by ``now``, the one the page tells."""
+    season = Season(pupae, settings, now).only(only or {})
+    old = ended(season)
+    ends = old.counts(by)
+    rows = [_record(group, counts, ends.get(group, Counts.of({}))) for group, counts in season.counts(by).items()]
+    return {"by": by, "rows": rows, "total": _record(ALL, season.total(), old.total())}
 
 
-def _record(group: str, counts: Counts) -> dict[str, Any]:
+def _record(group: str, counts: Counts, old: Counts) -> dict[str, Any]:
     fields = ("formed", "pending", "emerged", "lost", "unknown", "judged", "sound", "deformed")
     success, deformity = counts.success, counts.deformity
     return {
@@ -104,6 +128,7 @@ def _record(group: str, counts: Counts) -> dict[str, Any]:
         **{field: getattr(counts, field) for field in fields},
         "success": {**_rate(success), "worst": success.worst, "best": success.best},
         "deformity": _rate(deformity),
+        "ended": {"n": old.success.n, "sound": old.sound, **_rate(old.success)},
     }
 
 

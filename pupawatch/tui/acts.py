@@ -32,6 +32,7 @@ ROUND = (
     Act("lost", "", "it gave no adult: pick the cause"),
     Act("note", "", "a note about it"),
     Act("relabel", "", "give it another label"),
+    Act("brood", "", "the brood it belongs to, with others if you like"),
     Act("undo", "Undo", "take the last act back, on whatever screen it was done"),
     Act("redo", "", "redo what was undone last, until something new is done"),
     Act("next_urgent", "", "on to the next pupa that needs something, the most urgent first"),

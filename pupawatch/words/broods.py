@@ -15,11 +15,10 @@ def brood_line(brood: BroodTold, steps: Steps) -> str:
     return f"{brood.name}{source}: {_steps(steps)}" + (f"; lost before pupation: {lost}" if lost else "")
 
 
-def source_lines(by_source: Mapping[str, Steps]) -> Iterator[str]:
-    """The steps of each source, with the share of pupae that gave sound butterflies."""
+def source_lines(by_source: Mapping[str, Steps], rates: Mapping[str, Rate]) -> Iterator[str]:
+    """The steps of each source, with its success rate among the pupae that had time to end."""
     for source, steps in by_source.items():
-        ended = steps.pupated - steps.pending
-        rate = f"; sound of the pupae that ended: {of_n(Rate(steps.sound, ended))}" if ended else ""
+        rate = f"; sound, of the pupae that had time to end: {of_n(rates[source])}" if rates[source].n else ""
         yield f"Source {source.replace('-', ' ')}: {_steps(steps)}{rate}."
 
 

@@ -9,6 +9,7 @@ from pupawatch.review.durations import Curve
 from pupawatch.review.outcomes import DEFINITION
 from pupawatch.review.page import ALL, Page
 from pupawatch.review.pictures import bars, calendar, curve_picture, interval_rows, table
+from pupawatch.words.broods import age_lines, source_lines
 from pupawatch.words.review import Said, said
 
 
@@ -37,6 +38,8 @@ def _sections(page: Page, words: Said, width: int) -> Iterator[tuple[str, list[s
         yield "HALF HAD EMERGED", medians_table(page.curves)
         yield f"HOUR OF EMERGENCE ({page.hours.told})", hour_bars(page, width)
         yield "OUT FIRST ON", calendar(page.days)
+        yield "FROM EGG TO RELEASE, by source", _items(source_lines(page.sources, page.source_rates), width)
+        yield "LOST, by age as a pupa", _items(age_lines(page.ages), width)
     yield "PUBLISHED, from other conditions than yours; no target", _items(words.published, width)
 
 

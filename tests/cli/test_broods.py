@@ -72,3 +72,43 @@ def test_the_notebook_carries_broods_out_and_in(run: Run, tmp_path: Path) -> Non
 def test_the_review_asks_by_brood(run: Run) -> None:
     run("found", "A1", "--place", "Roof", "--at", "2026-08-01T06:00", "--brood", "Tray")
     assert json.loads(run("review", "--by", "brood", "--json").out)["rows"][0]["group"] == "Tray"
+
+
+def test_the_history_of_a_brood_tells_its_counts_and_its_pupae(run: Run) -> None:
+    run("brood", "July eggs", "--source", "wild-egg", "--eggs", "12")
+    run("found", "A1", "--place", "Roof", "--brood", "july EGGS")
+    run("found", "A2", "--place", "Roof")
+    run("brood", "July Eggs", "--pupae", "A2")
+    told = run("history", "july eggs").out
+    assert told.startswith("Brood July eggs:")
+    assert "12 eggs" in told
+    kinds = [one["kind"] for one in json.loads(run("history", "July eggs", "--json").out)["entries"]]
+    assert kinds == ["brood", "found", "belongs"]
+    (brood,) = json.loads(run("broods", "--json").out)["broods"]
+    assert brood["pupae"] == ["A1", "A2"]
+    assert run("history", "August eggs").code == 2
+
+
+def test_the_review_follows_broods_from_egg_to_release(run: Run, clock: Any) -> None:
+    run("brood", "Tray", "--source", "own-pairing", "--eggs", "5", "--caterpillars", "3")
+    formed = (clock.now - timedelta(days=20)).isoformat()
+    for label in ("A1", "A2"):
+        run("found", label, "--place", "Roof", "--at", formed, "--brood", "Tray")
+    run("lost", "A1", "disease", "--at", (clock.now - timedelta(days=15)).isoformat())
+    told = run("review").out
+    assert "FROM EGG TO RELEASE" in told
+    assert "5 eggs → 3 caterpillars → 2 pupated" in " ".join(told.split())
+    assert "Lost at 4–8 d: disease 1." in told
+    assert "FROM EGG TO RELEASE" not in run("review", "--only", "site=Roof").out  # eggs have no site
+
+
+def test_the_rates_of_the_record_that_had_time_to_end_leave_the_young_out(run: Run, clock: Any) -> None:
+    for label, days in (("A1", 25), ("A2", 25), ("A3", 6)):
+        run("found", label, "--place", "Roof", "--at", (clock.now - timedelta(days=days)).isoformat())
+    run("emerged", "A1", "--at", (clock.now - timedelta(days=12)).isoformat())
+    run("wings", "A1", "sound", "--at", (clock.now - timedelta(days=12)).isoformat())
+    run("lost", "A2", "disease", "--at", (clock.now - timedelta(days=20)).isoformat())
+    run("lost", "A3", "parasitoid", "--at", (clock.now - timedelta(days=1)).isoformat())
+    total = json.loads(run("review", "--json").out)["total"]
+    assert total["success"]["rate"] == 1 / 3
+    assert (total["ended"]["n"], total["ended"]["sound"], total["ended"]["rate"]) == (2, 1, 0.5)

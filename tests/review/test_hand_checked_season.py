@@ -122,7 +122,7 @@ def test_the_record_for_other_programs_follows_its_contract(season: Season) -> N
     roof = record["rows"][2]
     assert list(roof) == [
         "group", "formed", "pending", "emerged", "lost", "unknown", "judged", "sound", "deformed",
-        "success", "deformity",
+        "success", "deformity", "ended",
     ]  # fmt: skip
     assert roof["success"] == {
         "rate": 0.75,

@@ -13,14 +13,17 @@ from textual.widgets import Footer, Label, Static
 
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
+from pupawatch.model.broods import BroodTold
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import shown
 from pupawatch.review.compare import ranking
 from pupawatch.review.factors import FACTORS, Season
+from pupawatch.review.fair import ended
 from pupawatch.review.pictures import interval_rows
 from pupawatch.tui.beside import beside
 
 SCORE = "forecast score"
+_WORKING = "Working out the rest …"
 _NARROWEST = 60
 _WIDEST = 110
 
@@ -47,6 +50,7 @@ class ReviewScreen(Screen[None]):
         self.at = 0
         self.crossed = False
         self.pupae: list[Pupa] = []
+        self.broods: list[BroodTold] = []
 
     def compose(self) -> ComposeResult:
         yield Label("", classes="title", markup=False)
@@ -57,6 +61,7 @@ class ReviewScreen(Screen[None]):
 
     def on_mount(self) -> None:
         self.pupae = list(self.keeper.whole_state().pupae.values())
+        self.broods = list(self.keeper.broods.known(self.pupae).values())
         self.turn_to(0)
 
     @property
@@ -74,10 +79,10 @@ class ReviewScreen(Screen[None]):
         if self.by == SCORE:
             self.show_lines(["Living through every past morning again …"])
         else:
-            counts = Season(self.pupae, self.keeper.settings).counts(self.by)
-            ranked = ranking(counts, self.keeper.settings.care.review)
+            old = ended(Season(self.pupae, self.keeper.settings, self.keeper.clock()))
+            ranked = ranking(old.counts(self.by), self.keeper.settings.care.review)
             first = {one.group: one.rate for one in ranked.standings} | ranked.too_few
-            self.show_lines(["SUCCESS", *interval_rows(first, self._width()), "", "Working out the rest …"])
+            self.show_lines(["SUCCESS", *interval_rows(first, self._width()), "", _WORKING])
         self.work_out(self.by)
 
     def show_lines(self, lines: list[str]) -> None:
@@ -101,11 +106,21 @@ class ReviewScreen(Screen[None]):
         if by == self.by:  # the keeper may have turned on
             self.show_lines(lines)
 
+    def _progress(self, by: str, words: str) -> None:
+        """Put how far it is in the stead of the last line."""
+        lines = str(self.query_one("#lines", Static).content).split("\n")
+        if by == self.by and lines[-1].startswith(_WORKING):
+            self.show_lines([*lines[:-1], words])
+
     def _page(self, by: str) -> list[str]:
         from pupawatch.review.page import page
         from pupawatch.words.review_page import lines
 
-        return lines(page(self.pupae, self.keeper.settings, self.keeper.clock(), by), self._width())
+        def watch(done: int, of: int) -> None:
+            self.app.call_from_thread(self._progress, by, f"{_WORKING} {done} of {of} questions answered.")
+
+        told = page(self.pupae, self.keeper.settings, self.keeper.clock(), by, broods=self.broods, watch=watch)
+        return lines(told, self._width())
 
     def _score(self) -> list[str]:
         from pupawatch.keeper.outlook import scores
@@ -142,7 +157,7 @@ class ReviewScreen(Screen[None]):
         stamp = now.astimezone(ZoneInfo(self.keeper.settings.zone)).strftime("%Y-%m-%d-%H%M%S")
         path = self.keeper.path.with_name(f"review-{by.replace(',', '-')}-{stamp}.html")
         try:
-            report.write(page(self.pupae, self.keeper.settings, now, by), path)
+            report.write(page(self.pupae, self.keeper.settings, now, by, broods=self.broods), path)
             said = f"✓ The report is in {path}; it opens in any browser."
         except PupawatchError as error:
             said = f"✗ {error}"

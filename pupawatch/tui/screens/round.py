@@ -13,6 +13,7 @@ from pupawatch.keeper.drafts import Done
 from pupawatch.model.codes import DarkStage
 from pupawatch.model.pupa import Pupa
 from pupawatch.tui.acts import ROUND, bindings, key_words
+from pupawatch.tui.screens.brood import brood_form
 from pupawatch.tui.screens.dialogs import Choice, Field, Form, Pick
 from pupawatch.tui.screens.new_pupa import new_pupa_form
 from pupawatch.tui.screens.shelf_screen import VIEWS, ShelfScreen
@@ -188,6 +189,11 @@ class RoundScreen(ShelfScreen):
                 lambda values: self.keeper.pupae.relabel(pupa, values["label"]),
             )
             self.app.push_screen(form, self._kept)
+
+    def action_brood(self) -> None:
+        pupa = self.pupa()
+        if pupa is not None:
+            self.app.push_screen(brood_form(self.keeper, pupa), self._kept)
 
     def action_move(self) -> None:
         row = self.shelf.row
