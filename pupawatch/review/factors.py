@@ -6,8 +6,8 @@ To add a factor: write how it names the group of a pupa and give it a line in ``
 from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import UTC, datetime, timedelta
-from functools import cache
+from datetime import UTC, date, datetime, timedelta
+from functools import cache, cached_property
 from itertools import chain
 from zoneinfo import ZoneInfo
 
@@ -26,7 +26,7 @@ NOT_KNOWN, NOT_MOVED = "not known", "not moved"
 JOIN = " · "
 """Stands between the groups of two factors asked at once."""
 
-_EPOCH, _QUARTER = datetime(1970, 1, 1, tzinfo=UTC), timedelta(minutes=15)
+_DAY = timedelta(days=1)
 
 Grouper = Callable[[Pupa], str]
 
@@ -104,17 +104,17 @@ def _hang(settings: Settings) -> Grouper:
 def _season(settings: Settings) -> Grouper:
     first, zone = settings.care.review.season_starts_month, settings.zone
 
-    def season(day: datetime) -> str:
+    def season(day: date) -> str:
         if first == 1:
             return str(day.year)
-        year = first_of_season(day.date(), first).year
+        year = first_of_season(day, first).year
         return f"{year}/{(year + 1) % 100:02}"
 
     return _by_local_day(zone, season)
 
 
 def _week(settings: Settings) -> Grouper:
-    def week(day: datetime) -> str:
+    def week(day: date) -> str:
         year, number, _ = day.isocalendar()
         return f"{year}-W{number:02}"
 
@@ -202,10 +202,14 @@ class Season:
         counts = Counts.of({outcome: len(pupae) for outcome, pupae in self._by_outcome.items()})
         return counts._replace(families=self._families([""] * len(self.pupae)).get("", ()))
 
+    @cached_property
+    def _has_broods(self) -> bool:
+        return any(pupa.brood for pupa in self.pupae)
+
     def _families(self, column: Sequence[str]) -> dict[str, tuple[tuple[int, int], ...]]:
         """By group the hits and number of known outcomes of each brood; one of no recorded brood stands for itself.
         Nothing in a group without any brood, whose pupae are taken as independent."""
-        if not any(pupa.brood for pupa in self.pupae):
+        if not self._has_broods:
             return {}
         found: dict[str, dict[str, list[int]]] = defaultdict(lambda: defaultdict(lambda: [0, 0]))
         for pupa, outcome, group in zip(self.pupae, self.outcomes, column, strict=True):
@@ -251,17 +255,20 @@ def understood(by: str) -> list[str]:
     return names
 
 
-def _by_local_day(zone: str, name: Callable[[datetime], str]) -> Grouper:
-    """Names the group of the instant by which it formed, or was last told of, seen from ``zone``."""
-    local = ZoneInfo(zone)
+def _by_local_day(zone: str, name: Callable[[date], str]) -> Grouper:
+    """Names the group of the local day by which it formed, or was last told of, seen from ``zone``."""
+    local, of_day = ZoneInfo(zone), cache(name)
 
     @cache
-    def of_quarter(quarter: int) -> str:
-        # Offsets from UTC are whole quarters of an hour, so a local day begins with one; zone rules are slow to ask.
-        return name((_EPOCH + quarter * _QUARTER).astimezone(local))
+    def offset(day: date) -> timedelta | None:
+        # Zone rules are slow to ask, so each UTC day asks once; None on a day on which the clocks are changed.
+        begin = datetime(day.year, day.month, day.day, tzinfo=UTC)
+        first, last = ((begin + days * _DAY).astimezone(local).utcoffset() for days in (0, 1))
+        return first if first == last else None
 
     def group(pupa: Pupa) -> str:
         moment = pupa.formed_to or pupa.entries[0].happened
-        return of_quarter((moment - _EPOCH) // _QUARTER)
+        ahead = offset(moment.date())
+        return of_day((moment.astimezone(local) if ahead is None else moment + ahead).date())
 
     return group

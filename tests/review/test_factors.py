@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import msgspec
 import pytest
@@ -29,8 +30,6 @@ def test_the_week_is_that_of_the_keepers_own_zone(settings: Settings, make: Make
 @pytest.mark.parametrize("zone", ["Asia/Kathmandu", "Australia/Lord_Howe", "America/St_Johns", "Pacific/Chatham"])
 def test_quarter_hour_zones_have_their_own_midnight(zone: str, settings: Settings, make: MakePupa) -> None:
     there = msgspec.structs.replace(settings, zone=zone)
-    from zoneinfo import ZoneInfo
-
     midnight = datetime(2026, 7, 6, tzinfo=ZoneInfo(zone)).astimezone(UTC)
     before, after = make(formed=midnight - timedelta(seconds=1)), make(formed=midnight)
     assert Season([before, after], there).column("week") == ["2026-W27", "2026-W28"]
@@ -57,3 +56,18 @@ def test_groups_add_up_to_the_season_by_every_factor_and_pair(settings: Settings
     for first in FACTORS:
         for by in (first, *(f"{first},{second}" for second in FACTORS if second != first)):
             assert sum(counts.formed for counts in season.counts(by).values()) == 4
+
+
+@pytest.mark.parametrize("zone", ["America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu", "Pacific/Apia"])
+def test_a_local_day_is_that_of_the_zone_also_where_clocks_and_dates_are_changed(
+    zone: str, settings: Settings, make: MakePupa
+) -> None:
+    """Against ``zoneinfo`` (the IANA database) asked every quarter of an hour; Apia left a day out in 2011."""
+    group = FACTORS["week"][1](msgspec.structs.replace(settings, zone=zone))
+    pupa = make(formed=datetime(2011, 3, 1, tzinfo=UTC))
+    moment = datetime(2011, 3, 1, tzinfo=UTC)
+    while moment.year < 2012:
+        year, week, _ = moment.astimezone(ZoneInfo(zone)).isocalendar()
+        assert group(pupa) == f"{year}-W{week:02}"
+        moment += timedelta(minutes=15)
+        pupa.formed_to = moment
