@@ -319,7 +319,7 @@ def _shift(about: str, told: Sequence[tuple[Pupa, bool, float]], season: Season)
         for (pupa, good, _), rank in zip(some, ranks, strict=True):
             scores[families[pupa.id]] += (rank - middle) * ((not good) - bad)
     bad_ones, good_ones = ([at for _, good, at in told if good is side] for side in (False, True))
-    return Shift(about, bad_ones, good_ones, flipped(scores.values())[0])
+    return Shift(about, bad_ones, good_ones, flipped(scores[family] for family in sorted(scores))[0])
 
 
 def _ranks(values: Sequence[float]) -> list[float]:

@@ -139,7 +139,8 @@ def _sorted_out(members: Iterable[Member]) -> tuple[list[_Stratum], list[Pair]]:
         side[1] += 1
     whole: dict[str, list[_Whole]] = defaultdict(list)
     mixed = []
-    for (stratum, _), ((other_hits, other_n), (hits, n)) in counts.items():
+    # In one order whatever order the pupae came in: the same records must draw the same arrangements.
+    for (stratum, _), ((other_hits, other_n), (hits, n)) in sorted(counts.items()):
         if n and other_n:
             mixed.append(Pair(hits, n, other_hits, other_n))
         else:

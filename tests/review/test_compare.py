@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from random import Random
 
 import pytest
 
@@ -196,3 +197,18 @@ def test_those_lost_before_anybody_moves_them_make_no_move_look_good(settings: S
     assert (contest.rate, contest.other_rate) == (Rate(30, 33), Rate(30, 33))
     (alone,) = [c for c in contests(Season([*pupae, *lost], settings), "place") if c.group == "Chamber"]
     assert (alone.rate, alone.other_rate) == (Rate(30, 33), Rate(30, 33))
+
+
+def test_the_same_records_in_another_order_give_the_same_answers(settings: Settings, make: MakePupa) -> None:
+    """They come from the journal in no order; what is drawn by chance must not follow it."""
+    chance = Random(3)
+    pupae = []
+    for _ in range(120):
+        wings, site = "sound" if chance.random() < 0.8 else "crumpled", chance.choice(["Roof", "Jar"])
+        pupae.append(make(wings=wings, site=site, formed=NOW - timedelta(days=20 + 30 * chance.random())))
+        pupae[-1].brood = f"brood {chance.randrange(25)}"
+    first = family(Season(pupae, settings, NOW), "site")
+    assert any(contest.p < 1 for contest in first.contests)
+    for _ in range(3):
+        chance.shuffle(pupae)
+        assert family(Season(pupae, settings, NOW), "site") == first
