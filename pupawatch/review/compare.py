@@ -318,7 +318,7 @@ def _shift(about: str, told: Sequence[tuple[Pupa, bool, float]], season: Season)
         middle, bad = sum(ranks) / len(some), sum(not good for _, good, _ in some) / len(some)
         for (pupa, good, _), rank in zip(some, ranks, strict=True):
             scores[families[pupa.id]] += (rank - middle) * ((not good) - bad)
-    bad_ones, good_ones = ([at for _, good, at in told if good is side] for side in (False, True))
+    bad_ones, good_ones = (sorted(at for _, good, at in told if good is side) for side in (False, True))
     return Shift(about, bad_ones, good_ones, flipped(scores[family] for family in sorted(scores))[0])
 
 
