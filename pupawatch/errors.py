@@ -48,4 +48,4 @@ class Unusable(PupawatchError):
 
 
 class Damaged(Unusable):
-    """The journal holds something that is not what was written; ``check`` tells what, ``restore`` mends it."""
+    """The journal holds something that is not what was written; ``check`` tells what, ``restore`` repairs that."""

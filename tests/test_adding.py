@@ -41,9 +41,9 @@ FIELDS: dict[str, Any] = {
 
 DOORS = {
     "hanging": "found", "found": "found", "seen": "saw", "fell": "fell", "moved": "move", "held": "held",
-    "climb": "climb", "emerged": "emerged", "wings": "wings", "sexed": "sex", "finding": "finding",
+    "climb": "aid", "emerged": "emerged", "wings": "wings", "sexed": "sex", "finding": "finding",
     "adult-seen": "adult", "origin": "origin", "marked": "mark", "released": "release", "kept": "release",
-    "lost": "lost", "relabelled": "relabel", "note": "note", "looked": "looked", "measured": "measured",
+    "lost": "lost", "relabelled": "relabel", "note": "note", "looked": "visited", "measured": "measured",
     "tied": "import", "cleaned": "cleaned", "belongs": "brood", "brood": "brood", "retraction": "undo",
 }  # fmt: skip
 """The command that writes each kind."""

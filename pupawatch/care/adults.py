@@ -1,4 +1,4 @@
-"""The first hours of an adult: the clocks of the watch, what it is ready for, and whether it should be let fly now.
+"""The first hours of an adult: the clocks of the watch, what it is ready for, and whether it should be released now.
 
 Every clock is reckoned from the entries. Where nobody saw it come out, its emergence is an interval: what harms if it
 comes too late is counted from the earliest instant, what harms if it comes too early from the latest.
@@ -25,7 +25,7 @@ from pupawatch.model.times import Span, first_of_season, hours_between, local_da
 
 class Clocks(NamedTuple):
     """The instants that matter for one adult. hang_by: it should hang with its wings free; wings_full, hard: the
-    interval in which its wings should be; the others: from when it may be judged, handled, marked and let fly."""
+    interval in which its wings should be; the others: from when it may be judged, handled, marked and released."""
 
     hang_by: datetime
     wings_full: Span
@@ -163,7 +163,7 @@ def release_advice(pupa: Pupa, now: datetime, weather: Weather, settings: Settin
     """Whether to let this adult fly at ``now``, by its wings, its hours, the hour of day and the weather."""
     if cannot_fly(pupa, settings):
         assert pupa.wings is not None
-        why = f"its wings are {pupa.wings.condition}: it will not fly; say where it is kept"
+        why = f"its wings are {pupa.wings.condition}: it cannot fly; record where it is kept"
         return ReleaseAdvice(False, [why], None, [])
     told = clocks(pupa, settings)
     when = _within_hours(max(now, told.release_from), settings)
@@ -182,7 +182,7 @@ def load_asks(pupa: Pupa, settings: Settings) -> str:
         return ""
     positions = "; ".join(f"({number}) {told}" for number, told in enumerate(words.load_positions, start=1))
     return (
-        f"{most.words} were counted on it, and the infection is for life. Published "
+        f"{most.words} were counted on it, and infection is for life. Published "
         f"advice differs: {positions}. Your marking programme and your local rules decide"
     )
 
@@ -190,9 +190,9 @@ def load_asks(pupa: Pupa, settings: Settings) -> str:
 def _bad_hour(pupa: Pupa, told: Clocks, now: datetime, when: datetime, settings: Settings) -> Iterator[str]:
     hours = settings.care.release
     if now < told.release_from:
-        yield f"out for {age_hours(pupa, now)[0]:.0f} h: strong {_hours(told, pupa):.0f} h after emergence"
+        yield f"out for {age_hours(pupa, now)[0]:.0f} h; strong enough at {_hours(told, pupa):.0f} h"
     elif when > now:
-        yield f"let fly between {hours.from_hour}:00 and {hours.until_hour}:00"
+        yield f"release between {hours.from_hour}:00 and {hours.until_hour}:00"
 
 
 def _bad_weather(pupa: Pupa, weather: Weather, settings: Settings) -> Iterator[str]:
@@ -288,18 +288,18 @@ def _to_do(pupa: Pupa, phase: Phase, told: Clocks, now: datetime, settings: Sett
 
     match phase:
         case "floor":
-            return "give it a climb now"
+            return "give it a climbing aid now"
         case "expanding":
             hang_by = f"hang by {at(told.hang_by)}, " if now < told.hang_by else ""
             return f"{hang_by}wings full by {at(told.wings_full.until)}"
         case "drying" if not pupa.wings_full:
-            return f"look: are its wings full? hard by {at(told.hard.until)}"
+            return f"check: are its wings full? hard by {at(told.hard.until)}"
         case "drying":
             return f"wings full; hard by {at(told.hard.until)}, hands off"
         case "judge":
             return "judge its wings"
         case "flightless":
-            return "keep it: say where"
+            return "keep it: record where"
         case "kept":
             return f"in {pupa.kept.place}" if pupa.kept else ""
         case "resting":
@@ -307,11 +307,11 @@ def _to_do(pupa: Pupa, phase: Phase, told: Clocks, now: datetime, settings: Sett
         case "handle":
             return f"mark from {at(told.mark_from)}"
         case "mark":
-            fly = f"let fly from {at(_within_hours(told.release_from, settings))}"
+            fly = f"release from {at(_within_hours(told.release_from, settings))}"
             return fly if pupa.marked else f"mark; {fly}"
         case "ready":
             when = _within_hours(now, settings)
-            fly = "let fly" if when <= now else f"let fly from {at(when)}"
+            fly = "released" if when <= now else f"release from {at(when)}"
             return fly if pupa.marked else f"mark; {fly}"
         case never:
             assert_never(never)

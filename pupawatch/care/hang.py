@@ -215,12 +215,12 @@ def judged(pupa: Pupa, hangs: Hung, now: datetime, settings: Settings) -> Verdic
     if hours_between(formed, now) < limits.soft:
         return Verdict("wait", _soft(pupa, hangs, now, settings), formed + timedelta(hours=limits.soft))
     if shown == "clear":
-        return Verdict("leave", "its case is clear: it is about to emerge")
+        return Verdict("leave", "it is clear: about to emerge")
     if shown == "darkening":
         return Verdict("soon", "darkening: move it only from an unsafe place, and then today")
     if hang.at_least < limits.firm:
-        return Verdict("care", f"hangs {hang.at_least:.0f} h for certain, firm only after {limits.firm:.0f} h")
-    return Verdict("free", f"firm: hangs {hang.at_least:.0f} h for certain")
+        return Verdict("care", f"has hung at least {hang.at_least:.0f} h, firm only after {limits.firm:.0f} h")
+    return Verdict("free", f"firm: has hung at least {hang.at_least:.0f} h")
 
 
 def overdue_dark(pupa: Pupa, now: datetime, profile: Profile) -> bool:
@@ -234,22 +234,22 @@ def overdue_dark(pupa: Pupa, now: datetime, profile: Profile) -> bool:
 def _soft(pupa: Pupa, hangs: Hung, now: datetime, settings: Settings) -> str:
     """Why one whose set time is not certainly over waits; a dark or clear one, what else it asks for."""
     kept = ", kept cold" if hangs.limits.cold else ""
-    why = f"hangs {hangs.time.at_least:.0f} h for certain, soft until {hangs.limits.soft:.0f} h{kept}"
+    why = f"has hung at least {hangs.time.at_least:.0f} h, soft until {hangs.limits.soft:.0f} h{kept}"
     if hangs.stage not in DARK:
         return why
     profile = settings.profile(pupa.species)
     if (age := profile.dark_age_hours) is not None and is_dark_once(pupa, now, profile):
         days = f"{age / 24:.0f} days" if age > 24 else f"{age:.0f} h"
-        why += f"; but a {hangs.stage} case is at least {days} old: look again, and record {hangs.stage} once more"
+        why += f"; but a {hangs.stage} case is at least {days} old: check again, and record {hangs.stage} once more"
     return f"{why}; bring a climbing aid to it without touching it"
 
 
 def _unformed(pupa: Pupa) -> str:
     if pupa.is_prepupa:
-        return "still a hanging caterpillar; it has not shed its last skin"
+        return "still a prepupa; it has not shed its last skin"
     if pupa.formed_to is None:
-        return "nothing says when it formed; write that down first"
-    return "the clock was behind when it was found; record the stage it shows now, its hang time counts from then"
+        return "pupation time unknown; record it first"
+    return "the clock was slow when it was found; record its stage now, its hang time counts from then"
 
 
 def _gone(pupa: Pupa, shown: HungStage) -> str:
@@ -257,4 +257,4 @@ def _gone(pupa: Pupa, shown: HungStage) -> str:
         return f"lost: {pupa.lost.cause}"
     if pupa.emerged is not None or pupa.released is not None:
         return "it has emerged"
-    return f"its case is {shown}"
+    return f"it is {shown}"

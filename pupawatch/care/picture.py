@@ -185,7 +185,7 @@ class Picture(NamedTuple):
         if place.place.isolation and not sick:
             faults.append("is an isolation place, for the sick alone")
         if sick and not place.place.isolation:
-            faults.append("is no isolation place")
+            faults.append("is not an isolation place")
         if place.sick and not sick:
             faults.append(f"has a sick one ({', '.join(pupa.label for pupa in place.sick)})")
         return [

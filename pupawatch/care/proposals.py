@@ -152,8 +152,8 @@ def _reason(standing: Standing, goal: Goal, picture: Picture) -> str:
         why = f"{goal.place} can be climbed and has room"
     else:
         here, there = (picture.place(name).record for name in (pupa.place, goal.place))
-        better = f"in {goal.place} for {there.bad} of {there.n}" if there.n else f"{goal.place} promises better"
-        why = f"emergence went badly in {pupa.place} for {here.bad} of {here.n}; {better}"
+        better = f"in {goal.place} for {there.bad} of {there.n}" if there.n else f"{goal.place} has a lower risk"
+        why = f"bad emergences in {pupa.place} for {here.bad} of {here.n}; {better}"
     return f"{standing.verdict.why}; {why}" if standing.verdict.kind == "rescue" else why
 
 
@@ -164,30 +164,33 @@ def _left(
     verdict, choice, place = standing.verdict, standing.choice, standing.pupa.place
     unsafe, then = standing.unsafe, _then(step, picture)
     if verdict.kind == "none":
-        return "empty", f"{verdict.why}: write down what became of it"
+        return "empty", f"{verdict.why}: record what became of it"
     if standing.is_sick:
         return "apart", _why_sick_stays(standing, picture)
     if verdict.kind == "wait":
         return "soft", "; ".join([verdict.why, *_then_of_prepupa(standing, picture), *([then] if then else [])])
     if verdict.kind == "leave":
         return "clear", f"clear, and it can climb in {place}: hands off" + (
-            "; clear away what stands below it" if unsafe else ""
+            "; clear the space below it" if unsafe else ""
         )
     if picture.place(place).place.quarantined:
         return "apart", f"{place} is in quarantine: nothing goes in or out until it is cleaned"
     if then or choice.candidate.goals:
         return "later", _why_later(standing, then, planned, picture)
     if choice.nowhere:
-        return "later", f"{place} {unsafe[0]}, and no good place is known: describe one"
+        return "later", f"{place} {unsafe[0]}, and no safe place is known: describe one"
     if unsafe:
-        return "peace", f"{place} {unsafe[0]}, yet a move would cost it as much as it gains"
+        return "peace", f"{place} {unsafe[0]}, but a move would cost as much as it gains"
     if "dark-too-long" in standing.flags:
-        return "dark", f"dark for longer than usual, and it can climb in {place}: check it for disease, do not move it"
+        return (
+            "dark",
+            f"darkening for longer than usual, and it can climb in {place}: check it for disease, do not move it",
+        )
     if verdict.kind == "soon":
         return "dark", f"darkening, and it can climb in {place}: look again tomorrow"
     if verdict.kind == "care":
-        return "firming", f"hangs well in {place} and is not firm yet"
-    return "peace", f"hangs well in {place}: a move would gain nothing"
+        return "firming", f"hangs safely in {place} and is not firm yet"
+    return "peace", f"hangs safely in {place}: a move would gain nothing"
 
 
 def _then_of_prepupa(standing: Standing, picture: Picture) -> Iterator[str]:
@@ -215,12 +218,12 @@ def _why_later(standing: Standing, then: str, planned: Mapping[str, Step | None]
     goals = [picture.place(goal.place) for goal in candidate.goals if goal.place != standing.pupa.place]
     free = [one for one in goals if one.rooms is None or one.rooms[0] > _going_to(one, planned)]
     if not candidate.movable[0]:
-        return f"worth moving once it may be{f': {then}' if then else ', where there is room'}"
+        return f"worth moving once that is allowed{f': {then}' if then else ', where there is room'}"
     if not free:
         told = f"worth moving, but every better place is full{f': {then}' if then else ''}"
         return "; ".join([told, *frees_words(goals)])
     if not picture.moves_left:
-        why = f"the limit is {limit} moves a morning and this morning's are made"
+        why = f"the limit is {limit} moves a morning and they are used up"
     elif _moves_today(planned, picture) >= picture.moves_left:
         why = f"the limit is {limit} moves a morning and others gain more this morning"
     else:
@@ -244,11 +247,12 @@ def _going_to(place: PlaceNow, planned: Mapping[str, Step | None]) -> int:
 
 
 def frees_words(places: Sequence[PlaceNow]) -> Iterator[str]:
-    """Of each full place that one emerges in before tomorrow's round, that it frees today."""
+    """Of each full place that one emerges in before tomorrow's round, that it has room later today."""
     for place in places:
         if place.is_full and place.frees:
             who = ", ".join(pupa.label for pupa in place.frees)
-            yield f"{place.place.name} frees today ({who} {'is' if len(place.frees) == 1 else 'are'} about to emerge)"
+            verb = "is" if len(place.frees) == 1 else "are"
+            yield f"{place.place.name} has room later today ({who} {verb} about to emerge)"
 
 
 def _why_sick_stays(standing: Standing, picture: Picture) -> str:

@@ -69,7 +69,7 @@ def best_method(pupa: Pupa, stage: HungStage, place: Place, settings: Settings) 
 
 
 def wants_a_look(pupa: Pupa) -> bool:
-    """Whether it was rescued and nobody has written down since that it holds: asked every round until it emerges."""
+    """Whether it was rescued and nobody has recorded since that it holds: asked every round until it emerges."""
     if not pupa.is_living or pupa.danger or not pupa.relocations:
         return False
     last = pupa.relocations[-1]

@@ -16,11 +16,11 @@ from pupawatch.words.adults import adult_line, advice_words, unreleased_words
 
 def register(commands: Commands) -> None:
     """These commands, with their options."""
-    commands.telling("watch", "this morning's fresh adults with their clocks, and the pupae that come next", _watch)
+    commands.telling("watch", "this morning's new butterflies with their times, and the pupae due next", _watch)
 
-    told = "the living adults: hours, sex, wings, mark, and whether to let them fly"
+    told = "the living butterflies: hours, sex, wings, mark, and whether to release them"
     living = commands.telling("adults", told, _living, weather())
-    living.add_argument("--all", action="store_true", help="also those of long ago that were never let fly")
+    living.add_argument("--all", action="store_true", help="also old ones never recorded as released")
 
     _seen(commands)
     _handled(commands)
@@ -28,7 +28,9 @@ def register(commands: Commands) -> None:
 
 def _seen(commands: Commands) -> None:
     adult = commands.recording(
-        "adult", "something was seen of an adult", lambda k, o, when: k.adults.seen(o.label, o.what, when)
+        "adult",
+        "record about a butterfly: it fell, climbed back, was helped up …",
+        lambda k, o, when: k.adults.seen(o.label, o.what, when),
     )
     adult.add_argument("label", metavar="LABEL")
     adult.add_argument(
@@ -37,12 +39,12 @@ def _seen(commands: Commands) -> None:
         help="fell, climbed (back), helped (up), full (its wings), gone (from where it dried), died",
     )
 
-    sex = commands.recording("sex", "the sex was seen", lambda k, o, when: k.adults.sexed(o.label, o.sex, when))
+    sex = commands.recording("sex", "record the sex", lambda k, o, when: k.adults.sexed(o.label, o.sex, when))
     sex.add_argument("label", metavar="LABEL")
-    sex.add_argument("sex", metavar="SEX", help="female or male; `adults` tells the characters")
+    sex.add_argument("sex", metavar="SEX", help="female or male; `adults` shows how to tell them")
 
     origin = commands.recording(
-        "origin", "where it came from", lambda k, o, when: k.adults.came_from(o.label, o.origin, when)
+        "origin", "record where it came from", lambda k, o, when: k.adults.came_from(o.label, o.origin, when)
     )
     origin.add_argument("label", metavar="LABEL")
     origin.add_argument("origin", metavar="ORIGIN", help="reared, wild-egg, wild-larva or wild-pupa")
@@ -51,24 +53,22 @@ def _seen(commands: Commands) -> None:
 def _handled(commands: Commands) -> None:
     mark = commands.recording(
         "mark",
-        "put a mark on an adult; your own marking programme and local rules come first",
+        "mark a butterfly; your marking programme and local rules come first",
         lambda k, o, when: k.adults.mark(o.label, o.code, o.sex, o.origin, when),
     )
     mark.add_argument("label", metavar="LABEL")
-    mark.add_argument(
-        "code", nargs="?", metavar="CODE", default="", help="left out: the next one of this season's series"
-    )
+    mark.add_argument("code", nargs="?", metavar="CODE", default="", help="default: the next of this season's series")
     mark.add_argument("--sex", metavar="SEX", default="", help="female or male")
-    mark.add_argument("--origin", metavar="ORIGIN", default="", help="where it came from")
+    mark.add_argument("--origin", metavar="ORIGIN", default="", help="record where it came from")
 
     release = commands.recording(
         "release",
-        "let an adult fly, or say where one that cannot is kept",
+        "release a butterfly, or record where one that cannot fly is kept",
         lambda k, o, when: k.adults.release(o.label, o.place, o.kept, _weather(o), when, o.despite),
         weather(),
     )
     release.add_argument("label", metavar="LABEL")
-    release.add_argument("--place", metavar="P", default="", help="where it was let fly")
+    release.add_argument("--place", metavar="P", default="", help="where it was released")
     release.add_argument(
         "--despite", metavar="WHY", default="", help="why it is released although it carries many spores; recorded"
     )
@@ -89,10 +89,10 @@ def _watch(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: 
             for step in (*settings.care.floor.steps, *settings.care.floor.cautions):
                 say(f"     {step}")
     for coming in seen.coming:
-        climb = "" if coming.can_climb else "; its adult cannot climb there: bring a climb to it"
+        climb = "" if coming.can_climb else "; the butterfly cannot climb there: bring a climbing aid"
         say(f"{coming.stage.upper():<10} {coming.pupa.label:<8} in {coming.pupa.place}{climb}")
     if not seen.fresh and not seen.coming:
-        say("Nothing emerges this morning, as far as anybody has seen.")
+        say("None seen emerging this morning.")
     return _watch_record(seen, settings)
 
 

@@ -11,7 +11,9 @@ from pupawatch.keeper.opening import opened, passing_folder
 
 def register(commands: Commands) -> None:
     """The command that opens it on an invented season."""
-    commands.without_a_keeper("demo", "open the dashboard on a copy of an invented season; harms nothing", _demo)
+    commands.without_a_keeper(
+        "demo", "open the dashboard on a copy of an invented season; changes nothing of yours", _demo
+    )
 
 
 def own(options: argparse.Namespace) -> int:

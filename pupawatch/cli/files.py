@@ -20,19 +20,19 @@ def register(commands: Commands) -> None:
     bring.add_argument(
         "--as", dest="kind", choices=("notebook", "temperatures"), default="notebook", help="what the file is"
     )
-    sensor = "temperatures: what to call the only sensor, or which of several to read"
+    sensor = "temperatures: a name for the only sensor, or which of several to read"
     bring.add_argument("--sensor", metavar="NAME", default="", help=sensor)
     bring.add_argument(
-        "--for", dest="places", nargs="+", metavar="PLACE", default=[], help="temperatures: the places it tells of"
+        "--for", dest="places", nargs="+", metavar="PLACE", default=[], help="temperatures: the places it measures"
     )
     bring.add_argument(
         "--layout", metavar="L", default="", help="temperatures: how times are written, as %%d.%%m.%%Y %%H:%%M"
     )
     unit = "temperatures: their unit, where the file names none"
     bring.add_argument("--unit", type=str.upper, choices=("C", "F"), default=None, help=unit)
-    faulty = "temperatures: bring in the good readings of a file that has many faults"
+    faulty = "temperatures: import the good readings of a file with many faults"
     bring.add_argument("--accept", action="store_true", help=faulty)
-    bring.add_argument("--dry-run", action="store_true", help="say what it would bring, write nothing")
+    bring.add_argument("--dry-run", action="store_true", help="preview only; write nothing")
 
     export = commands.plain("export", "write every pupa into a notebook (CSV)", _export)
     export.add_argument("file", type=Path, metavar="FILE")
@@ -62,9 +62,9 @@ def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
                 told = exchange.notebook_preview(keeper, options.file, watch).lines()
             else:
                 preview, written = exchange.notebook_in(keeper, options.file, watch)
-                told = [*preview.lines(), f"{written} entries brought in."]
+                told = [*preview.lines(), f"{written} entries imported."]
     except KeyboardInterrupt:
-        how = "nothing was written" if keeper.last() == before else "but all of it had been written already"
+        how = "nothing was written" if keeper.last() == before else "but everything had been written already"
         print(f"Stopped; {how}.", file=sys.stderr)
         raise
     for line in told:
@@ -72,7 +72,7 @@ def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
     if options.dry_run:
         say("Nothing was written (--dry-run).")
     elif options.kind == "temperatures" and not options.places:
-        say("To use them for a place, import again with --for PLACE; readings already there are passed over.")
+        say("To use them for a place, import again with --for PLACE; readings already in the journal are skipped.")
     return 0
 
 

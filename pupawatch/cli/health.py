@@ -19,27 +19,29 @@ from pupawatch.words.health import recipe
 
 def register(commands: Commands) -> None:
     """These commands, with their options."""
-    told = "the signs to look for on one; or what to set apart, and the cleaning log"
+    told = "the signs to look for; without a label, what to quarantine and the cleaning log"
     signs = commands.telling("health", told, _health)
     signs.add_argument("label", nargs="?", metavar="LABEL")
 
-    asked = "a second look at a pupa or an adult; without a sign: nothing unusual"
+    asked = "record a health check of a pupa or butterfly; without a sign: nothing unusual"
     finding = commands.recording("finding", asked, _finding)
     finding.add_argument("label", metavar="LABEL")
     finding.add_argument("signs", nargs="*", metavar="SIGN", help="signs of health.toml, or your own words")
-    finding.add_argument("--text", metavar="TEXT", default="", help="what to add")
+    finding.add_argument("--text", metavar="TEXT", default="", help="a remark")
     count = finding.add_mutually_exclusive_group()
     count.add_argument("--spores", type=int, metavar="N", help="spores counted on a tape print")
     count.add_argument("--load", type=int, metavar="CLASS", help=argparse.SUPPRESS)  # as older versions counted
 
     cleaned = commands.recording(
-        "cleaned", "a place was cleaned", lambda k, o, when: k.places.cleaned(o.place, o.how, o.minutes, when)
+        "cleaned",
+        "record that a place was cleaned",
+        lambda k, o, when: k.places.cleaned(o.place, o.how, o.minutes, when),
     )
     cleaned.add_argument("place", metavar="PLACE")
-    cleaned.add_argument("how", metavar="HOW", help="gear, surface, plants or eggs; `health` tells the mixes")
-    cleaned.add_argument("--minutes", type=float, metavar="N", help="how long it stood")
+    cleaned.add_argument("how", metavar="HOW", help="gear, surface, plants or eggs; `health` shows the mixes")
+    cleaned.add_argument("--minutes", type=float, metavar="N", help="how long the mix stood")
 
-    quarantine = commands.plain("quarantine", "set a place apart until it is cleaned", _quarantine)
+    quarantine = commands.plain("quarantine", "put a place in quarantine until it is cleaned", _quarantine)
     quarantine.add_argument("place", metavar="PLACE")
     quarantine.add_argument("--end", action="store_true", help="end it")
 
@@ -54,12 +56,12 @@ def _look_at(keeper: Keeper, label: str, moment: datetime | None, say: Say) -> R
     words, now = keeper.settings.health, moment or keeper.clock()
     stage = health.stage_of(pupa, now, keeper.settings)
     signs = health.signs_at(stage, words)
-    say(f"{pupa.label} ({stage}). Look in good light; which of these do you see?")
+    say(f"{pupa.label} ({stage}). Look in good light. Which of these do you see?")
     for name, sign in signs.items():
         say(f"  {name:<12} {sign.words}")
     for finding in pupa.findings:
         say(f"  found {shown_time(finding.happened, keeper.settings.zone, now)}: {entry_words(finding)}")
-    say(f"Write down: pupawatch finding {pupa.label} SIGN. {words.disclaimer}")
+    say(f"Record it: pupawatch finding {pupa.label} SIGN. {words.disclaimer}")
     asked = {name: {"words": s.words, "grade": s.grade, "means": s.means, "do": s.do} for name, s in signs.items()}
     found = [finding_record(finding, words) for finding in pupa.findings]
     return {"as_of": iso(now), "label": pupa.label, "stage": stage, "signs": asked, "findings": found}
@@ -110,7 +112,7 @@ def _finding(keeper: Keeper, options: argparse.Namespace, when: Span | None) -> 
 def _quarantine(keeper: Keeper, options: argparse.Namespace) -> int:
     """Set a place apart, or end that."""
     if not keeper.settings.knows_place(options.place):
-        raise NotUnderstood(f"There is no described place “{options.place}”; describe it first with `pupawatch place`.")
+        raise NotUnderstood(f"There is no place “{options.place}”; describe it first with `pupawatch place`.")
     return done(keeper.places.quarantine([options.place], not options.end))
 
 

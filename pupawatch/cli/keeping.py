@@ -14,18 +14,18 @@ def register(commands: Commands) -> None:
     """These commands, with their options."""
     commands.without_a_keeper("check", "look for damage in the journal", _check)
 
-    backup = commands.plain("backup", "write a checked copy of the journal", _backup)
+    backup = commands.plain("backup", "write a checked backup of the journal", _backup)
     backup.add_argument("file", type=Path, nargs="?", metavar="FILE")
 
-    told = "put a copy in the stead of the journal; a damaged one is salvaged"
+    told = "replace the journal with a backup; a damaged one is salvaged"
     restore = commands.without_a_keeper("restore", told, _restore)
-    restore.add_argument("file", type=Path, nargs="?", metavar="FILE", help="left out: the newest good copy")
-    restore.add_argument("--yes", action="store_true", help="also where the journal holds what the copy does not")
+    restore.add_argument("file", type=Path, nargs="?", metavar="FILE", help="default: the newest good backup")
+    restore.add_argument("--yes", action="store_true", help="even where the journal holds entries the backup lacks")
 
-    unite = commands.plain("merge", "take in all that stands in another journal and not in this one", _merge)
+    unite = commands.plain("merge", "add another journal's entries to this one", _merge)
     unite.add_argument("file", type=Path, metavar="OTHER")
-    unite.add_argument("--dry-run", action="store_true", help="say what it would bring, write nothing")
-    unite.add_argument("--with-newer", action="store_true", help="also entries that a newer pupawatch wrote, unread")
+    unite.add_argument("--dry-run", action="store_true", help="preview only; write nothing")
+    unite.add_argument("--with-newer", action="store_true", help="also entries written by a newer pupawatch, unread")
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -39,7 +39,7 @@ def _check(options: argparse.Namespace) -> int:
 def _backup(keeper: Keeper, options: argparse.Namespace) -> int:
     from pupawatch.keeper import keeping
 
-    say(f"A checked copy of the journal is in {keeping.backup(keeper, options.file)}.")
+    say(f"A checked backup of the journal is in {keeping.backup(keeper, options.file)}.")
     return 0
 
 
@@ -49,17 +49,17 @@ def _restore(options: argparse.Namespace) -> int:
     path, _ = where(options)
     copy, aside, saved = keeping.restore(path, options.file, _agree if not options.yes else None)
     kept = f" The file that was there before is kept as {aside}." if aside else ""
-    say(f"{path} is now {f'{copy} again' if copy else 'made anew'}.{kept}")
+    say(f"{path} is now {f'{copy} again' if copy else 'rebuilt'}.{kept}")
     if saved:
-        say(f"Out of the damaged file came {saved.entries} more entries and {saved.readings} readings that were whole.")
+        say(f"Recovered from the damaged file: {saved.entries} more entries and {saved.readings} undamaged readings.")
     return 0
 
 
 def _agree(told: str) -> None:
     """Ask whether what stands in a whole journal alone may be put aside. Raises NotUnderstood where it may not."""
     if not sys.stdin.isatty():
-        raise NotUnderstood(f"{told} Nothing was changed; `restore --yes` puts the copy in its place all the same.")
-    if input(f"{told} Put it aside all the same? [y/N] ").strip().lower() not in ("y", "yes"):
+        raise NotUnderstood(f"{told} Nothing was changed; `restore --yes` puts the backup in its place anyway.")
+    if input(f"{told} Replace it anyway? [y/N] ").strip().lower() not in ("y", "yes"):
         raise NotUnderstood("Nothing was changed.")
 
 

@@ -30,12 +30,12 @@ def register(commands: Commands) -> None:
     commands.reading("today", "what to do this morning, in order, with reasons", _today)
 
     pupae = commands.reading("pupae", "list the pupae in your care", _pupae)
-    pupae.add_argument("--all", action="store_true", help="also those that emerged, were lost or let go")
+    pupae.add_argument("--all", action="store_true", help="also those emerged, lost or released")
 
-    history = commands.reading("history", "all that was recorded about one pupa, or about a place", _history)
-    history.add_argument("label", metavar="LABEL", help="a pupa, or the name of a place")
+    history = commands.reading("history", "everything recorded about a pupa, a place or a brood", _history)
+    history.add_argument("label", metavar="LABEL", help="a pupa, or the name of a place or brood")
 
-    commands.reading("places", "list the places in walking order", _places)
+    commands.reading("places", "list the places in the order of the round", _places)
 
 
 def _today(keeper: Keeper, options: argparse.Namespace) -> int:
@@ -68,7 +68,7 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
     for line in frees_words([stretch.picture for stretch in morning.stretches]):
         say(f"{line}.")
     if quiet := len(standings) - len(told):
-        say(f"{quiet} more hang well: leave them in peace.")
+        say(f"{quiet} more hang safely: leave them alone.")
     return 0
 
 
@@ -174,7 +174,7 @@ def _places(keeper: Keeper, options: argparse.Namespace) -> int:
         climb = "climbable" if keeper.settings.climbable(place) else "cannot be climbed"
         looked = shown_time(stretch.looked, keeper.settings.zone, morning.now) if stretch.looked else "never"
         living = sum(1 for standing in stretch.standings if standing.pupa.is_living)
-        say(f"{place.name:<24} {place.surface:<9} {climb:<18} {living:>3} living, {room:<17} looked over {looked}")
+        say(f"{place.name:<24} {place.surface:<9} {climb:<18} {living:>3} living, {room:<17} visited {looked}")
         told = {place.name: known.loggers[place.name]} if living and place.name in known.loggers else {}
         for line in forecast_words.logger_lines(told, now, keeper.settings.zone, keeper.settings.unit):
             say(f"     ! {line.removeprefix(f'{place.name}: ')}")

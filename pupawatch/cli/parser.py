@@ -25,6 +25,10 @@ Tell = Callable[[Keeper, argparse.Namespace, datetime | None, Say], Record]
 _SPAN_HELP = "ISO 8601, as in 2026-08-14T06:40; without an offset in your zone; also 06:40, yesterday 21:00"
 
 
+RENAMED = {"looked": "visited", "climb": "aid"}
+"""What commands were called before: these names still work, and no help shows them."""
+
+
 class Parser(argparse.ArgumentParser):
     """A parser that shows what was typed without letting it steer the terminal."""
 
@@ -41,7 +45,8 @@ class Commands:
         self.parser = Parser(
             prog="pupawatch",
             parents=[self._everywhere],
-            description="From pupation to a well-winged adult flying away. Without a command it opens the dashboard.",
+            description="Get every pupa (chrysalis) safely to a butterfly with sound wings. Without a command it opens "
+            "the dashboard.",
             epilog="Exit codes: 0 done, 1 refused by a care rule (nothing written), 2 not understood, "
             "3 the journal or a file is not usable. Keeping, moving, marking and releasing butterflies is regulated in "
             "places: your local rules come first.",
@@ -66,12 +71,15 @@ class Commands:
         return self._command(name, help, _on_the_journal(_told(tell)), self._reading, *more)
 
     def recording(self, name: str, help: str, act: Act, *more: Parser) -> Parser:
-        """A command that writes down what happened, at a time. more: further options."""
+        """A command that records what happened, at a time. more: further options."""
         return self._command(name, help, _on_the_journal(_recorded(act)), self._recording, *more)
 
     def _command(self, name: str, help: str, run: Run, *parents: Parser) -> Parser:
         command = self._commands.add_parser(name, help=help, description=help, parents=list(parents))
         command.set_defaults(run=run)
+        for old, new in RENAMED.items():
+            if new == name:
+                self._commands.choices[old] = command
         return command
 
 
@@ -155,8 +163,12 @@ def _everywhere() -> Parser:
 
 def _reading(everywhere: Parser) -> Parser:
     options = Parser(add_help=False, parents=[everywhere])
-    options.add_argument("--json", action="store_true", help="for other programs: stable names, UTC times, fractions")
-    options.add_argument("--as-of", metavar="TIME", help="look at the journal as it stood then")
+    options.add_argument(
+        "--json",
+        action="store_true",
+        help="output output output for other programs: stable names, UTC times, fractions",
+    )
+    options.add_argument("--as-of", metavar="TIME", help="show the journal as it was at that time")
     return options
 
 
@@ -164,5 +176,5 @@ def _recording(everywhere: Parser) -> Parser:
     options = Parser(add_help=False, parents=[everywhere])
     time = options.add_mutually_exclusive_group()
     time.add_argument("--at", metavar="TIME", help=f"when it happened ({_SPAN_HELP})")
-    time.add_argument("--between", nargs=2, metavar=("T1", "T2"), help="between which two times it happened")
+    time.add_argument("--between", nargs=2, metavar=("T1", "T2"), help="the two times between which it happened")
     return options

@@ -25,12 +25,12 @@ from pupawatch.words.moves import (
 
 def register(commands: Commands) -> None:
     """These commands, with their options."""
-    commands.telling("plan", "where each pupa should hang, and which are best left in peace", _plan)
+    commands.telling("plan", "where each pupa should hang, and which are best left alone", _plan)
 
     moves = commands.telling("moves", "the moves so far, and how each ended", _moves)
     moves.add_argument("--place", metavar="P", default="", help="only from or to this place")
     moves.add_argument("--method", metavar="M", default="", help="only by this method")
-    moves.add_argument("--early", action="store_true", help="only those before the set hanging time was over")
+    moves.add_argument("--early", action="store_true", help="only those before the minimum hanging time")
     moves.add_argument("--emergency", action="store_true", help="only emergencies")
 
 
@@ -55,7 +55,7 @@ def _plan(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: S
         _say_steps(way, say)
         say(f"     {PROTECTION_FAILS}")
     if quiet:
-        say(f"leave     in peace, hanging well: {', '.join(quiet)}")
+        say(f"leave     alone, hanging safely: {', '.join(quiet)}")
     for line in (tomorrow_line(told), saved_words(told)):
         if line:
             say(line)
@@ -109,7 +109,7 @@ def _moves(keeper: Keeper, options: argparse.Namespace, moment: datetime | None,
     for one in told:
         say(f"{entry_time(one.move.entry, settings.zone, now):<34} {past_move_line(one)}")
     if not told:
-        say("No such move." if every else "Nothing was moved yet.")
+        say("No such move." if every else "No moves yet.")
     return {"as_of": iso(now), "moves": [_move_record(one) for one in told]}
 
 

@@ -27,44 +27,44 @@ def _places(commands: Commands) -> None:
     place = commands.plain("place", "add or edit a place", _place)
     place.add_argument("name", metavar="NAME")
     place.add_argument("--surface", metavar="S", help="what it is made of, one of the surfaces in care.toml")
-    place.add_argument("--capacity", type=int, metavar="N", help="how many pupae find room")
+    place.add_argument("--capacity", type=int, metavar="N", help="how many pupae it holds")
     place.add_argument("--clearance-cm", type=float, metavar="X", help="clear height below a hanging pupa")
-    place.add_argument("--climbable", choices=("yes", "no"), help="whether an adult can climb there")
-    place.add_argument("--temperature-c", type=float, metavar="T", help="what it is usually kept at, in °C")
-    place.add_argument("--length-cm", type=float, metavar="X", help="how long the edge or line is they hang along")
-    place.add_argument("--spacing-cm", type=float, metavar="X", help="how far apart they hang there")
-    place.add_argument("--drip", choices=("yes", "no"), help="whether it drips, or water stands there")
+    place.add_argument("--climbable", choices=("yes", "no"), help="whether a butterfly can climb there")
+    place.add_argument("--temperature-c", type=float, metavar="T", help="its usual temperature, °C")
+    place.add_argument("--length-cm", type=float, metavar="X", help="its length, cm")
+    place.add_argument("--spacing-cm", type=float, metavar="X", help="spacing between pupae, cm")
+    place.add_argument("--drip", choices=("yes", "no"), help="whether it drips or holds standing water")
     place.add_argument("--sun", choices=("yes", "no"), help="whether it gets direct sun")
     place.add_argument("--disturbed", metavar="BY", help="what disturbs it (ants, wasps, a cat), no for nothing")
-    place.add_argument("--isolation", choices=("yes", "no"), help="whether the sick are hung there, and nothing else")
-    place.add_argument("--retired", choices=("yes", "no"), help="whether it is no longer walked")
+    place.add_argument("--isolation", choices=("yes", "no"), help="whether only sick ones are hung there")
+    place.add_argument("--retired", choices=("yes", "no"), help="whether it is retired: no longer visited")
 
 
 def _looks(commands: Commands) -> None:
     found = commands.recording(
         "found",
-        "a new pupa, or a hanging caterpillar that has become one",
+        "record a new pupa, or that a prepupa has pupated",
         lambda k, o, when: k.pupae.found(o.label, o.place, o.species, when, o.prepupa, o.brood),
     )
     found.add_argument("label", metavar="LABEL")
     found.add_argument("--place", metavar="P", default="", help="where it hangs")
-    found.add_argument("--species", metavar="S", default="", help="a profile of species.toml")
+    found.add_argument("--species", metavar="S", default="", help="a species from species.toml")
     found.add_argument("--brood", metavar="B", default="", help="the brood it belongs to, a name of your own")
-    found.add_argument("--prepupa", action="store_true", help="a hanging caterpillar, not yet a pupa")
+    found.add_argument("--prepupa", action="store_true", help="a prepupa: a caterpillar hanging to pupate")
 
     looked = commands.recording(
-        "looked",
-        "places were looked over, nothing new; without a place the whole round",
+        "visited",
+        "record a visit to places, nothing new; without a place the whole round",
         lambda k, o, when: k.places.looked(o.places, when),
     )
     looked.add_argument("places", nargs="*", metavar="PLACE")
 
-    saw = commands.recording("saw", "a colour stage was seen", lambda k, o, when: k.pupae.saw(o.label, o.stage, when))
+    saw = commands.recording("saw", "record a colour stage", lambda k, o, when: k.pupae.saw(o.label, o.stage, when))
     saw.add_argument("label", metavar="LABEL")
     saw.add_argument("stage", metavar="STAGE", help="soft, set, darkening, clear or empty")
 
     fell = commands.recording(
-        "fell", "it fell, or is in another danger", lambda k, o, when: k.pupae.fell(o.label, o.danger, when)
+        "fell", "record that it fell, or is in another danger", lambda k, o, when: k.pupae.fell(o.label, o.danger, when)
     )
     fell.add_argument("label", metavar="LABEL")
     fell.add_argument("--danger", metavar="REASON", default="fallen", help="another named emergency")
@@ -73,70 +73,81 @@ def _looks(commands: Commands) -> None:
 def _moves(commands: Commands) -> None:
     move = commands.recording(
         "move",
-        "hang it elsewhere, if the move rule allows it",
+        "record a move, if the move rule allows it",
         lambda k, o, when: k.moves.move(o.label, o.to, o.method, o.emergency, when, o.reason),
     )
     move.add_argument("label", metavar="LABEL")
     move.add_argument("to", metavar="PLACE")
     move.add_argument("--method", metavar="M", default="", help="how, one of the methods in care.toml")
-    move.add_argument("--emergency", metavar="REASON", default="", help="the named reason that waives the hanging time")
+    move.add_argument(
+        "--emergency",
+        metavar="REASON",
+        default="",
+        help="the reason, one of those in care.toml, that overrides the hanging time",
+    )
     move.add_argument("--reason", metavar="TEXT", default="", help="why, in your own words")
 
     held = commands.recording(
         "held",
-        "whether it holds where it was hung last",
+        "record whether it holds where it was last hung",
         lambda k, o, when: k.moves.held(o.label, o.held == "yes", when),
     )
     held.add_argument("label", metavar="LABEL")
     held.add_argument("held", metavar="yes|no", choices=("yes", "no"))
 
     climb = commands.recording(
-        "climb", "a climb was brought to it, the pupa untouched", lambda k, o, when: k.moves.climb(o.label, when)
+        "aid",
+        "record that it was given a climbing aid, the pupa untouched",
+        lambda k, o, when: k.moves.climb(o.label, when),
     )
     climb.add_argument("label", metavar="LABEL")
 
 
 def _ends(commands: Commands) -> None:
     emerged = commands.recording(
-        "emerged", "the adult is out", lambda k, o, when: k.pupae.emerged(o.label, o.place, when)
+        "emerged", "record that the butterfly is out", lambda k, o, when: k.pupae.emerged(o.label, o.place, when)
     )
     emerged.add_argument("label", metavar="LABEL")
     emerged.add_argument("--place", metavar="P", default="", help="where, if not in its place")
 
     wings = commands.recording(
-        "wings", "judge the wings of an adult", lambda k, o, when: k.pupae.wings(o.label, o.condition, when)
+        "wings", "record how the wings of a butterfly are", lambda k, o, when: k.pupae.wings(o.label, o.condition, when)
     )
     wings.add_argument("label", metavar="LABEL")
     wings.add_argument("condition", metavar="CONDITION", help="sound, creased, crumpled or unexpanded")
 
-    lost = commands.recording("lost", "it gave no adult", lambda k, o, when: k.pupae.lost(o.label, o.cause, when))
+    lost = commands.recording(
+        "lost", "record that it produced no butterfly", lambda k, o, when: k.pupae.lost(o.label, o.cause, when)
+    )
     lost.add_argument("label", metavar="LABEL")
     lost.add_argument("cause", metavar="CAUSE", help="one of the causes in care.toml; unknown is one")
 
 
 def _words(commands: Commands) -> None:
-    measured = commands.plain(
-        "measured", "the lowest and highest temperature of a day in a place, in your unit", _measured
-    )
+    measured = commands.plain("measured", "record the lowest and highest temperature of a day in a place", _measured)
     measured.add_argument("place", metavar="PLACE")
     measured.add_argument("low", metavar="LOW", help="in the temperature_unit of keeper.toml, or as in 21.5C or 70F")
     measured.add_argument("high", metavar="HIGH")
-    measured.add_argument("--day", metavar="DATE", help="which day, today where it is left out")
+    measured.add_argument("--day", metavar="DATE", help="the day; default: today")
 
-    expect = commands.plain("expect", "the lowest and highest expected of the coming days, tomorrow first", _expect)
+    expect = commands.plain(
+        "expect", "record the lowest and highest expected on the coming days, tomorrow first", _expect
+    )
     expect.add_argument("typed", nargs="*", metavar="LOW HIGH", help="in your unit, a pair for each day")
-    expect.add_argument("--file", type=Path, metavar="FILE", help="take them from a weather file (CSV) of any make")
-    expect.add_argument("--for", dest="place", metavar="PLACE", default="", help="only there; else where nothing heats")
-    expect.add_argument("--from", dest="first", metavar="DATE", help="the day of the first pair, else tomorrow")
+    expect.add_argument("--file", type=Path, metavar="FILE", help="take them from a weather file (CSV)")
+    expect.add_argument(
+        "--for", dest="place", metavar="PLACE", default="", help="only there; default: all unheated places"
+    )
+    expect.add_argument("--from", dest="first", metavar="DATE", help="the day of the first pair; default: tomorrow")
 
     relabel = commands.recording(
         "relabel", "give it another label", lambda k, o, when: k.pupae.relabel(o.label, o.new, when)
     )
-    relabel.add_argument("label", metavar="LABEL", help="the label it has, or a handle")
-    relabel.add_argument("new", metavar="NEW", help="the label it gets")
+    relabel.add_argument("label", metavar="LABEL", help="its label, or a handle")
+    relabel.add_argument("new", metavar="NEW", help="its new label")
 
     note = commands.recording(
-        "note", "free words about a pupa", lambda k, o, when: k.pupae.note(o.label, " ".join(o.text), when)
+        "note", "add a note about a pupa", lambda k, o, when: k.pupae.note(o.label, " ".join(o.text), when)
     )
     note.add_argument("label", metavar="LABEL")
     note.add_argument("text", nargs="+", metavar="TEXT")
@@ -169,7 +180,7 @@ def _expect(keeper: Keeper, options: argparse.Namespace) -> int:
         return done(weather.expect_from(keeper, options.file, options.place))
     first = date.fromisoformat(options.first) if options.first and is_day(options.first) else None
     if options.first and first is None:
-        raise NotUnderstood(f"{quoted(options.first)} is no day; write it like 2026-08-14.")
+        raise NotUnderstood(f"{quoted(options.first)} is not a day; write it like 2026-08-14.")
     return done(weather.expect(keeper, options.typed, options.place, first))
 
 

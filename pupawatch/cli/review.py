@@ -16,7 +16,7 @@ _NARROWEST, _WIDEST = 60, 120
 
 def register(commands: Commands) -> None:
     """This command, with its options."""
-    told = "what the season taught: which sites and habits gave sound wings"
+    told = "which pupation sites and habits gave sound wings, from your own records"
     review = commands.telling("review", told, _review)
     review.add_argument(
         "--by",
@@ -30,7 +30,7 @@ def register(commands: Commands) -> None:
 
 
 def _review(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
-    """Tell what the season taught, write it as a report, or (with --json) give only the counts and rates."""
+    """Tell what your records show, write it as a report, or (with --json) give only the counts and rates."""
     from pupawatch.review import page
     from pupawatch.words import review_page
 
@@ -56,5 +56,5 @@ def _review(keeper: Keeper, options: argparse.Namespace, moment: datetime | None
 def _filter(typed: str) -> tuple[str, str]:
     factor, equals, group = typed.partition("=")
     if not equals:
-        raise NotUnderstood(f"--only {typed!r} names no group; write it like --only species=monarch")
+        raise NotUnderstood(f"--only {typed!r} has no group; write it like --only species=monarch")
     return factor.strip(), group.strip()

@@ -17,9 +17,9 @@ def register(commands: Commands) -> None:
     """This command, with its options."""
     sheet = commands.telling("sheet", "the data sheet: print it, or write it to a .csv, .html or .txt file", _sheet)
     sheet.add_argument("file", type=Path, nargs="?", metavar="FILE")
-    sheet.add_argument("--from", dest="since", metavar="DAY", help="the first day, left out: this season's first")
-    sheet.add_argument("--to", dest="until", metavar="DAY", help="the last day, left out: today")
-    sheet.add_argument("--columns", metavar="A,B", default="", help="which, left out: those of keeper.toml")
+    sheet.add_argument("--from", dest="since", metavar="DAY", help="the first day; default: the first of the season")
+    sheet.add_argument("--to", dest="until", metavar="DAY", help="the last day; default: today")
+    sheet.add_argument("--columns", metavar="A,B", default="", help="which; default: those of keeper.toml")
 
 
 def _sheet(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Record:

@@ -28,7 +28,7 @@ def lines(path: Path, encoding: str = "utf-8-sig", seen: Callable[[int], None] =
             while line := file.readline(LONGEST_LINE):
                 number += 1
                 if len(line) == LONGEST_LINE and line[-1] not in "\r\n":
-                    raise NotUnderstood(f"{path}, line {number}: is longer than a row of a table can be.")
+                    raise NotUnderstood(f"{path}, line {number}: is too long for a row of a table.")
                 if "\0" in line:
                     raise NotText(
                         f"{path} holds zero bytes: it is not a text file; save it as “CSV UTF-8” and try again."
@@ -47,7 +47,7 @@ def lines(path: Path, encoding: str = "utf-8-sig", seen: Callable[[int], None] =
 def check_columns(path: Path, line: int, columns: int) -> None:
     """Raise NotUnderstood where a row has more columns than any table that is meant."""
     if columns > MOST_COLUMNS:
-        raise NotUnderstood(f"{path}, line {line}: {columns} columns; {MOST_COLUMNS} are the most that are read.")
+        raise NotUnderstood(f"{path}, line {line}: {columns} columns; {MOST_COLUMNS} is the most that can be read.")
 
 
 def _first_bad_line(path: Path, encoding: str) -> int:

@@ -52,15 +52,15 @@ def html(page: Page) -> str:
             _bars({f"{hour:02}:00": number for hour, number in enumerate(page.hours.by_hour)}),
         ),
         (
-            "Adults first seen out, by day (days without any left out)",
+            "Butterflies first seen, by day (only days with any)",
             _bars({f"{day:%d %b}": number for day, number in page.days.items()}),
         ),
         ("From egg to release, by source", _list(source_lines(page.sources, page.source_rates))),
         ("Lost, by age as a pupa", _list(age_lines(page.ages))),
-        ("Published, from other conditions than yours; no target", _list(words.published)),
+        ("Published rates, under other conditions; not a target", _list(words.published)),
     ]
     if not page.total.formed:
-        sections = [("No data", _paragraph("No pupa has formed yet."))]
+        sections = [("No data", _paragraph("No pupa recorded yet."))]
     body = "".join(f"<section><h2>{safe(title)}</h2>{inner}</section>\n" for title, inner in sections if inner)
     return framed(words.title, _STYLE, f'<p class="small">{safe(DEFINITION)}</p>\n{body}')
 

@@ -58,7 +58,7 @@ class Staging:
         self._file.close()
         if isinstance(error, sqlite3.Error):  # the journal's own errors are sentences already
             raise Unusable(
-                f"There is no room to lay the file out in the temporary folder ({error}); free some, or name another "
+                f"There is not enough room in the temporary folder ({error}); free some, or name another "
                 "folder as TMPDIR. Nothing was written."
             ) from None
 

@@ -43,11 +43,11 @@ def copy(source: sqlite3.Connection, target: Path) -> Path:
             if hasattr(os, "posix_fadvise"):  # so that it is read back from the disk, not from memory
                 os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
         if not is_whole(draft):
-            raise Unusable("No copy of the journal was made, for it would be damaged; run `pupawatch check`.")
+            raise Unusable("No backup of the journal was made, because it would be damaged; run `pupawatch check`.")
         draft.replace(target)
         _sync_folder(target.parent)
     except (OSError, sqlite3.Error) as error:
-        raise Unusable(f"No copy of the journal could be written to {target}: {error}.") from None
+        raise Unusable(f"No backup of the journal could be written to {target}: {error}.") from None
     finally:
         if draft.exists():
             draft.unlink()
@@ -73,7 +73,7 @@ def copy_closed(path: Path, target: Path) -> Path:
 def copy_beside(source: sqlite3.Connection | None, journal: Path, word: str) -> Path:
     """Write a checked copy of an open journal beside its file, under a name with ``word`` that is still free."""
     if source is None:
-        raise Unusable("There is nothing in it yet.")
+        raise Unusable("It is still empty.")
     numbers = (journal.with_name(f"{journal.stem}-{word}-{number}{journal.suffix}") for number in itertools.count(1))
     return copy(source, next(path for path in numbers if not path.exists()))
 
@@ -142,15 +142,15 @@ def refuse_if_open(journal: Path) -> None:
 def restore(
     chosen: Path | None, journal: Path, stamp: str, add: Callable[[Path], None] = lambda _: None
 ) -> Path | None:
-    """Put a checked copy in the stead of the journal; the file that was there is kept aside and returned.
+    """Replace the journal with a checked copy; the file that was there is kept aside and returned.
 
     chosen: None for an empty one. stamp: a word for the name of the file kept aside. add: what more to write into the
-    copy before it is put in place. Raises Unusable, with nothing changed, where the copy is not a whole journal, and
-    where the journal is open or is written to meanwhile. At no instant is there no journal.
+    copy before it is put in place. Raises Unusable, with nothing changed, where the copy is not an undamaged
+    journal, and where the journal is open or is written to meanwhile. At no instant is there no journal.
     """
     refuse_if_open(journal)
     if chosen is not None and not is_whole(chosen):
-        raise Unusable(f"{chosen} is not a whole journal, so nothing was changed; name another copy.")
+        raise Unusable(f"{chosen} is not an undamaged journal, so nothing was changed; name another backup.")
     aside = journal.with_name(f"{journal.stem}-replaced-{stamp}{journal.suffix}")
     there, before = journal.exists(), _ages(journal)
     draft = leftovers.draft(journal, "restored")
@@ -167,7 +167,7 @@ def restore(
             _exchange(draft, journal, aside)
     except (OSError, sqlite3.Error) as error:
         raise Unusable(
-            f"The copy could not be put in place, so nothing was changed: {error}. Close every other pupawatch first."
+            f"The backup could not be put in place, so nothing was changed: {error}. Close every other pupawatch first."
         ) from None
     finally:
         for part in (draft, *address.beside(draft)):

@@ -107,8 +107,8 @@ class Journal(Questions):
             if error.sqlite_errorname in _NOTHING_WRITTEN:
                 raise
             raise Unusable(
-                f"The disk of the journal {self.path} failed at the very end ({error}). It is not certain whether this "
-                "entry was kept; look at it before you enter it again."
+                f"The disk of the journal {self.path} failed at the last moment ({error}). This entry may or may not "
+                "be saved; check before you enter it again."
             ) from None
 
     def add_readings(self, rows: Iterable[tuple[str, int, float]]) -> int:
@@ -125,7 +125,7 @@ class Journal(Questions):
     def copy_to(self, target: Path) -> Path:
         """Write a checked copy of the journal to ``target``."""
         if self._connection is None:
-            raise Unusable(f"There is no journal at {self.path} to copy yet; it is made by the first entry.")
+            raise Unusable(f"There is no journal at {self.path} to back up yet; the first entry creates it.")
         return backup.copy(self._connection, target)
 
     def problems(self) -> list[str]:
@@ -236,8 +236,8 @@ class Journal(Questions):
         if held and version == 0:
             gone = "empty" if self.path.exists() else "gone"
             raise Unusable(
-                f"The journal {self.path} is {gone}, but {held}. `pupawatch restore` brings back what they hold; to "
-                "begin a new journal, move them away first."
+                f"The journal {self.path} is {gone}, but {held}. `pupawatch restore` restores what they hold; to "
+                "start a new journal, move them away first."
             )
         return version
 
@@ -247,7 +247,7 @@ class Journal(Questions):
             return f"the log beside it, {log.of(self.path).name}, still holds entries"
         copies = backup.folder_of(self.path)
         if next(copies.glob(f"{glob.escape(self.path.stem)}-*{self.path.suffix}"), None):
-            return f"there are copies of it in {copies}"
+            return f"there are backups of it in {copies}"
         return ""
 
     def _check_log(self) -> None:
@@ -257,7 +257,7 @@ class Journal(Questions):
         """
         if problem := log.problem(self.path):
             raise Unusable(
-                f"{problem} {self.path} was left untouched; `pupawatch restore` brings back all that still reads."
+                f"{problem} {self.path} was left untouched; `pupawatch restore` restores everything still readable."
             )
 
     def _check_in_place(self) -> None:
@@ -282,7 +282,7 @@ class Journal(Questions):
             kept = str(error)
         self._gone = (
             f"The journal {self.path} was {what} while it was open here. Nothing was written. {kept} "
-            "Leave pupawatch before you go on."
+            "Leave pupawatch before you continue."
         )
         raise Unusable(self._gone)
 

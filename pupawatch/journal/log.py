@@ -86,7 +86,7 @@ def _look(journal: Path) -> str:
     if beginning[18:20] != b"\2\2":
         return f"{damaged} or belongs to another file."
     if log.read < log.complete:
-        return f"{damaged}: of its {log.complete} pages only {log.read} add up."
+        return f"{damaged}: of its {log.complete} pages only {log.read} match their checksums."
     return ""
 
 

@@ -50,7 +50,9 @@ def opened(path: Path) -> Iterator[Journal]:
     with leftovers.folder() as folder:
         copy = folder / "other.db"
         if not backup.is_whole(path):
-            raise Unusable(f"{path} is not a whole journal, so nothing was taken from it; `check` it on its machine.")
+            raise Unusable(
+                f"{path} is not an undamaged journal, so nothing was merged; run `pupawatch check` on its computer."
+            )
         backup.copy_closed(path, copy)
         journal = Journal(copy)
         try:
@@ -115,16 +117,16 @@ def _check(row: Row) -> None:
         entry = _known(row)
         unread = None if entry else json.decode(row[5])
     except (ValueError, OverflowError):  # msgspec's errors are ValueErrors
-        raise Unusable(f"Entry {shown(row[0][:40])} cannot be understood, so nothing was taken in.") from None
+        raise Unusable(f"Entry {shown(row[0][:40])} cannot be understood, so nothing was merged.") from None
     for misfit in entry.misfits() if entry else ():
-        raise Unusable(f"In entry {bare.id} ({bare.kind}) {misfit}, so nothing was taken in.")
+        raise Unusable(f"In entry {bare.id} ({bare.kind}) {misfit}, so nothing was merged.")
     if not all(map(in_years, moments)):
-        raise Unusable(f"Entry {bare.id} has a time that cannot be, so nothing was taken in.")
+        raise Unusable(f"Entry {bare.id} has an impossible time, so nothing was merged.")
     if not _is_fit(unread):
-        raise Unusable(f"Entry {bare.id} holds hidden characters or endless words, so nothing was taken in.")
+        raise Unusable(f"Entry {bare.id} holds hidden characters or a text that is too long, so nothing was merged.")
     about = entry.about if entry else row[3]
     if row[1:5] != (bare.act, bare.kind, about, iso_exact(bare.happened)):
-        raise Unusable(f"Entry {bare.id} is filed as something else than it is, so nothing was taken in.")
+        raise Unusable(f"Entry {bare.id} is filed under the wrong kind, so nothing was merged.")
 
 
 def _known(row: Row) -> Entry | None:
@@ -149,5 +151,5 @@ def _readable(other: Journal) -> Iterator[tuple[str, int, float]]:
     for sensor, at, celsius in other.every_reading():
         if not (NAME.holds(sensor) and CELSIUS.holds(celsius) and _FIRST <= at < _END):
             told = f"{celsius:g} °C at second {at}"
-            raise Unusable(f"A reading of sensor {quoted(sensor)} ({told}) cannot be true, so nothing was taken in.")
+            raise Unusable(f"A reading of sensor {quoted(sensor)} ({told}) is not possible, so nothing was merged.")
         yield sensor, at, celsius

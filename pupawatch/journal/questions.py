@@ -420,8 +420,8 @@ def _worded(path: Path, error: str) -> str:
     if "readonly" in error or "unable to open" in error:
         if locked := [str(one) for one in address.beside(path) if one.exists() and not os.access(one, os.W_OK)]:
             return (
-                f"The journal {path} cannot be used: what lies beside it is read-only still, as the journal itself was "
-                f"when that was made. `chmod u+w {shlex.join(locked)}` mends it. Nothing was written."
+                f"The journal {path} cannot be used: the files beside it are still read-only, as the journal was "
+                f"when they were made. `chmod u+w {shlex.join(locked)}` repairs that. Nothing was written."
             )
         return (
             f"The journal {path} cannot be written: the file or its folder is read-only, or the disk is full. "

@@ -99,7 +99,7 @@ def look(path: Path) -> int:
         raise Unusable(f"The journal {path} cannot be read ({error}); is it yours to read?") from None
     except sqlite3.DatabaseError:
         raise Unusable(
-            f"{path} is not a pupawatch journal, or damaged at its beginning, and was left untouched; name another "
+            f"{path} is not a pupawatch journal, or is damaged at its beginning, and was left untouched; name another "
             "file with --journal, or bring back a copy with `pupawatch restore`."
         ) from None
 
@@ -116,7 +116,7 @@ def version(connection: sqlite3.Connection, path: Path) -> int:
             f"{path} is a database of another program and was left untouched; name another file with --journal."
         )
     if named <= 0:
-        raise Unusable(f"{path} is damaged: it names no format. It was left untouched; run `pupawatch check`.")
+        raise Unusable(f"{path} is damaged: its format is missing. It was left untouched; run `pupawatch check`.")
     if named > VERSION:
         raise Unusable(
             f"{path} was written by a newer pupawatch (format {named}, this one knows {VERSION}) and was left "
@@ -175,7 +175,7 @@ def _among(
     try:
         for problem in look(connection):
             if len(found) == most:
-                return [*found, "More is damaged than is told here."]
+                return [*found, "More is damaged than is listed here."]
             found.append(problem)
     except sqlite3.DatabaseError as error:
         if isinstance(error, sqlite3.OperationalError) and "decode" not in str(error):
@@ -199,11 +199,11 @@ def _content_problems(connection: sqlite3.Connection) -> Iterator[str]:
     as_bytes = ", ".join(f"CAST({name} AS BLOB)" for name in texts)  # a flipped bit may leave no text
     for seq, *columns, crc in connection.execute(f"SELECT seq, {as_bytes}, {crc32} FROM entry ORDER BY seq"):
         if not adds_up(columns, crc):
-            yield f"Entry {seq} is damaged: it does not add up to its checksum."
+            yield f"Entry {seq} is damaged: it does not match its checksum."
     readings = connection.execute("SELECT CAST(sensor AS BLOB), at, celsius, crc32 FROM reading")
     for sensor, at, celsius, crc in readings:
         if not reading_adds_up(sensor, at, celsius, crc):
-            yield f"A reading is damaged: that of second {at} does not add up to its checksum."
+            yield f"A reading is damaged: that of second {at} does not match its checksum."
 
 
 def _shape(connection: sqlite3.Connection) -> list[tuple[str, ...]]:

@@ -48,9 +48,9 @@ class Tie(NamedTuple):
 
 
 def told_of_temperatures(desk: Desk) -> list[Entry]:
-    """What was written down of temperatures, and which places a sensor tells of, in order.
+    """What was recorded of temperatures, and which places a sensor tells of, in order.
 
-    Whenever it was written down: a season that is looked back on was as warm then as is known now.
+    Whenever it was recorded: a season that is looked back on was as warm then as is known now.
     """
     return sorted([*desk.written("measured"), *desk.written("tied")], key=in_order)
 
@@ -99,7 +99,7 @@ def _loggers(
     zone: str,
     written: date | None,
 ) -> Loggers:
-    """What is to be known of the loggers that tell of a place now. written: the newest day written down by hand."""
+    """What is to be known of the loggers that tell of a place now. written: the newest day recorded by hand."""
     at = now.timestamp()
     names = list(dict.fromkeys(tie.sensor for tie in tied if tie.since <= at < tie.until))
     newest = {name: sound[name].at_seconds[-1] for name in names if sound[name].at_seconds}
@@ -155,7 +155,7 @@ def lately(desk: Desk, place: str, now: datetime) -> str:
     if ranges:
         newest = ranges[max(ranges)]
         low, high = degrees(newest.low_c, unit), shown_degrees(newest.high_c, unit)
-        told.append(f"{low} to {high} on {newest.day:%a} {newest.day.day} {newest.day:%b}, written down")
+        told.append(f"{low} to {high} on {newest.day:%a} {newest.day.day} {newest.day:%b}, recorded")
     if kept_at is not None:
         told.append(f"usually kept at {shown_degrees(kept_at, unit)}")
     if spoke is not None:
@@ -164,7 +164,7 @@ def lately(desk: Desk, place: str, now: datetime) -> str:
 
 
 def _days(told: Iterable[Entry], today: date) -> dict[str, dict[date, DayRange]]:
-    """The days up to today that were written down, by place."""
+    """The days up to today that were recorded, by place."""
     days: dict[str, dict[date, DayRange]] = {}
     for entry in told:
         if isinstance(entry, Measured) and _is_plausible(entry) and (day := date.fromisoformat(entry.day)) <= today:
@@ -180,7 +180,7 @@ def _is_plausible(entry: Entry) -> bool:
 
 
 def _doubt(entry: Entry) -> str:
-    return f"The entry “{entry.about}, {entry_words(entry)}” cannot be so; the forecast goes without it."
+    return f"The entry “{entry.about}, {entry_words(entry)}” is not possible; the forecast ignores it."
 
 
 def _told_of(tied: Sequence[Tie], read: Mapping[str, Readings]) -> tuple[Readings, float]:
@@ -241,7 +241,7 @@ def _expected_day(settings: Settings, row: Mapping[str, str], where: str) -> tup
         raise NotUnderstood(f"{where}: {needs}.") from None
     if not COLDEST_C <= low_c <= high_c <= HOTTEST_C:
         unit_words = f"{degrees(COLDEST_C, unit)} to {shown_degrees(HOTTEST_C, unit)}"
-        raise NotUnderstood(f"{where}: the lowest comes before the highest, and both lie within {unit_words}.")
+        raise NotUnderstood(f"{where}: the lowest comes before the highest, and both must lie within {unit_words}.")
     place = (row.get("place") or "").strip()
     if place and not settings.knows_place(place):
         raise NotUnderstood(f"{where}: there is no place {quoted(place)}.")

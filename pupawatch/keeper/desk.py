@@ -135,7 +135,7 @@ class Desk:
         return Done(draft.words, warnings, draft.entries, about)
 
     def _newest(self) -> str:
-        """The newest id in the journal. The act of history is none of its entries' ids, and counts too."""
+        """The newest id in the journal. The act of history is not one of its entries' ids, and counts too."""
         ids = (self.journal.newest_id(), self.journal.last_act())
         return max((one for one in ids if one), key=moment_of, default="")
 
@@ -148,7 +148,7 @@ class Desk:
         written, shows = (f"{at.astimezone(local):%Y-%m-%d %H:%M}" for at in (newest[0], now))
         return [
             f"The clock shows {shows}, but an entry about {newest[1]} was written at {written}. If the clock is wrong, "
-            "undo this, set the clock, and write it down again."
+            "undo this, set the clock, and record it again."
         ]
 
     def _take_in(self, entries: list[Entry]) -> None:
@@ -210,7 +210,7 @@ class Desk:
             if (newer := merge.newer_than_this(theirs)) and not with_newer:
                 raise NotUnderstood(
                     f"{other} holds {counted(newer, 'entry', 'entries')} written by a newer pupawatch: update this one "
-                    "first. With --with-newer they come in as they are, but nothing can be written here until then."
+                    "first. With --with-newer they are added as they are, but nothing can be recorded here until then."
                 )
             with self.journal.writing(self.today(now)):
                 merged = merge.unite(self.journal, theirs)
@@ -257,7 +257,7 @@ def _check_span(span: Span, now: datetime, zone: str) -> None:
     latest = max(span.until, span.since or span.until)
     if latest > now:
         raise NotUnderstood(
-            f"{shown_time(latest, zone, now)} lies in the future; what has not happened cannot be written down."
+            f"{shown_time(latest, zone, now)} lies in the future; only what has happened can be recorded."
         )
     if span.since is not None and span.since > span.until:
         raise NotUnderstood("The interval ends before it begins; give the earlier time first.")

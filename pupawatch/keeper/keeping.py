@@ -36,9 +36,9 @@ _NAMED = 3
 def check(path: Path, folder: Path | None) -> Iterator[str]:
     """All that is wrong with the journal, its copies, the settings, in words. Raises Unusable for damage."""
     newest = next(copies.good_copies(path), None)
-    way = "There is no good copy."
+    way = "There is no good backup."
     if newest:
-        way = f"The newest good copy is {newest}: pupawatch restore {shlex.quote(str(newest))}"
+        way = f"The newest good backup is {newest}: pupawatch restore {shlex.quote(str(newest))}"
     try:
         journal = Journal(path)
     except Unusable as error:
@@ -51,7 +51,7 @@ def check(path: Path, folder: Path | None) -> Iterator[str]:
     yield from problems
     if problems:
         raise Unusable(f"{path} is damaged. {way}")
-    yield f"{path}: {entries} entries, all of them whole."
+    yield f"{path}: {entries} entries, all undamaged."
     if told := journal.left_out():
         yield f"{told} Nothing can be written in this journal until then."
     yield from _of_copies(path, newest)
@@ -86,11 +86,11 @@ def _of_copies(path: Path, newest: Path | None) -> Iterator[str]:
     beside = list(copies.folder_of(path).glob(f"*{path.suffix}"))
     bad = [copy.name for copy in beside if not copies.is_whole(copy)]
     if newest:
-        yield f"{counted(len(beside) - len(bad), 'good copy', 'good copies')}, the newest is {newest}."
+        yield f"{counted(len(beside) - len(bad), 'good backup', 'good backups')}, the newest is {newest}."
     elif path.exists():
-        yield "There is no copy yet; `pupawatch backup` writes one."
+        yield "There is no backup yet; `pupawatch backup` writes one."
     if bad:
-        yield f"Damaged copies, to be deleted: {', '.join(sorted(bad))}."
+        yield f"Damaged backups, to be deleted: {', '.join(sorted(bad))}."
     if path.exists() and sys.platform != "win32":
         open_to_all = [p for p in (path, *beside) if p.exists() and p.stat().st_mode & 0o077]
         for one in open_to_all[:3]:
@@ -109,13 +109,13 @@ def _of_entries(path: Path) -> Iterator[str]:
         written = shown_time(at, "UTC", now)
         yield f"An entry about {label} was written {written} (UTC), later than the clock shows here. Is it right?"
     if disputed:
-        yield f"{disputed} seconds of a sensor are told differently by two files; the lower value counts."
+        yield f"{disputed} readings differ between two files; the lower one is used."
     for entry, misfit in misfits[:_NAMED]:
-        yield f"Entry {entry.id} ({kind_of(entry)}): {misfit}. It stays, and what cannot be so is passed over."
+        yield f"Entry {entry.id} ({kind_of(entry)}): {misfit}. It stays in the journal and is ignored."
     if more := len(misfits[_NAMED:]):
-        yield f"So it is with {counted(more, 'more entry', 'more entries')}."
+        yield f"The same applies to {counted(more, 'more entry', 'more entries')}."
     if implausible:
-        yield f"{counted(implausible, 'reading', 'readings')} no place can be like; passed over."
+        yield f"{counted(implausible, 'reading', 'readings')} that no place can reach; ignored."
 
 
 # -- backup and restore
@@ -137,7 +137,7 @@ def backup(keeper: Keeper, named: Path | None) -> Path:
 
 
 class Restored(NamedTuple):
-    """What was put back. copy: None where the journal was made anew; aside: how the file that was there is kept, None
+    """What was put back. copy: None where the journal was rebuilt; aside: how the file that was there is kept, None
     where none was; saved: what came out of a damaged file, None where it was whole."""
 
     copy: Path | None
@@ -150,7 +150,7 @@ def restore(path: Path, chosen: Path | None, agree: Callable[[str], None] | None
 
     chosen: the newest good copy where it is None. agree: is told which entries of a whole journal would be put aside,
     where there are any, and raises where they may not be; None where nobody is to be asked. The file that was there is
-    kept. Without any good copy the journal is made anew of what still reads. Raises NotUnderstood where there is
+    kept. Without any good copy the journal is rebuilt of what still reads. Raises NotUnderstood where there is
     nothing to put back.
     """
     from pupawatch.journal import salvage
@@ -160,7 +160,7 @@ def restore(path: Path, chosen: Path | None, agree: Callable[[str], None] | None
     if chosen is None:
         chosen = next(copies.good_copies(path), None)
         if chosen is None and not damaged:
-            raise NotUnderstood("There is no good copy beside the journal; name the file to put back.")
+            raise NotUnderstood("There is no good backup beside the journal; name the file to restore.")
     if agree and chosen is not None and not damaged and path.exists() and copies.is_whole(chosen):
         _ask_where_some_is_lost(path, chosen, agree)
     saved = Merged()
@@ -181,8 +181,8 @@ def _ask_where_some_is_lost(path: Path, chosen: Path, agree: Callable[[str], Non
     apart = copies.only_in(path, chosen)
     if any(apart):
         agree(
-            f"{path} is whole, and {counted(apart.entries, 'entry', 'entries')} and "
-            f"{counted(apart.readings, 'reading', 'readings')} stand in it that the copy does not hold."
+            f"{path} is undamaged, and {counted(apart.entries, 'entry', 'entries')} and "
+            f"{counted(apart.readings, 'reading', 'readings')} in it are not in the backup."
         )
 
 
@@ -198,14 +198,14 @@ def merge(keeper: Keeper, other: Path, with_newer: bool = False) -> list[str]:
     told = [f"New: {counted(merged.entries, 'entry', 'entries')}, {counted(merged.readings, 'reading', 'readings')}."]
     if merged.differing:
         told.append(
-            f"{counted(merged.differing, 'entry stands', 'entries stand')} in both and differ: both versions are kept."
+            f"{counted(merged.differing, 'entry stands', 'entries stand')} in both differ: both versions are kept."
         )
     flagged = sorted(pupa.label for pupa in united.pupae.values() if set(pupa.flags) - set(before.get(pupa.id, ())))
     if flagged:
-        told.append(f"They cannot all be so, and are flagged: {', '.join(flagged)}.")
+        told.append(f"Contradictory, and flagged: {', '.join(flagged)}.")
     gone = sorted(set(before) - set(united.pupae))
     if gone:
-        told.append(f"Taken back by the other journal: {counted(len(gone), 'pupa', 'pupae')}.")
+        told.append(f"Undone by the other journal: {counted(len(gone), 'pupa', 'pupae')}.")
     return [*told, *_newly_ambiguous(known, united, keeper.clock(), keeper.settings.zone)]
 
 
@@ -238,4 +238,4 @@ def _newly_ambiguous(before: State, after: State, now: datetime, zone: str) -> I
     if new:
         label, held = next(iter(new.items()))
         handle = handles([pupa.id for pupa in held], label)[0]
-        yield f"Until they are told apart such a label is refused; give one another: pupawatch relabel {handle} NEW"
+        yield f"Until one is relabelled such a label is refused: pupawatch relabel {handle} NEW"

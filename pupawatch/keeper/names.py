@@ -116,7 +116,7 @@ class NamingDesk(Desk):
                 f"There is no place {quoted(name)}; did you mean {by_case[near[0]]}? "
                 f"If it is new, describe it first: {typed}"
             )
-        return where, [f"{where} is not described yet, so nobody knows whether it can be climbed; describe it: {typed}"]
+        return where, [f"{where} is not described yet, so whether it can be climbed is unknown; describe it: {typed}"]
 
     def described(self, where: str) -> Described:
         """What an entry takes along of the place where a pupa is hung."""
@@ -138,7 +138,7 @@ class NamingDesk(Desk):
 
 
 def one_of(what: str, found: str, allowed: Iterable[str]) -> None:
-    """Raise NotUnderstood where ``found`` is none of the allowed words for ``what``."""
+    """Raise NotUnderstood where ``found`` is not one of the allowed words for ``what``."""
     if found not in allowed:
         raise NotUnderstood(not_among(what, found, allowed))
 

@@ -117,7 +117,7 @@ class Outlooks:
         try:
             expected = expected_days(desk.settings, desk.folder)
         except PupawatchError as error:
-            problems = [f"{error} The forecast goes without what is expected."]
+            problems = [f"{error} The forecast ignores it."]
         self.conditions = conditions(desk, now, expected, min(self._since, now) - LATELY)
         self.problem = " ".join([*problems, *self.conditions.doubts[:_TOLD]])
         for species in desk.settings.species:

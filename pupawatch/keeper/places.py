@@ -46,10 +46,10 @@ class Places:
                 walked.append(where)
                 warnings += more
             if not walked:
-                raise NotUnderstood("There is no place to look over yet; add one with `pupawatch place NAME`.")
+                raise NotUnderstood("There is no place to visit yet; add one with `pupawatch place NAME`.")
             once = list(dict.fromkeys(walked))
             looks: list[Entry] = [Looked(**stamp.at(when), place=where) for where in once]
-            return Draft(f"Looked over: {', '.join(once)}.", warnings, looks)
+            return Draft(f"Visited: {', '.join(once)}.", warnings, looks)
 
         return self._desk.write(when, plan)
 
@@ -76,10 +76,10 @@ class Places:
         self._reread_places()
         others = [place for place in self._desk.settings.places if place.name != name]
         if len(others) == len(self._desk.settings.places):
-            raise NotUnderstood(f"{name} is not described yet; describe it, then it takes its turn in the walk.")
+            raise NotUnderstood(f"{name} is not described yet; describe it, then it takes its turn in the round.")
         at = min(max(at, 0), len(others))
         warnings = self._edit((name,), [*others[:at], self._desk.settings.place(name), *others[at:]])
-        return Done(f"{name} is number {at + 1} of the walk.", warnings, [], name)
+        return Done(f"{name} is number {at + 1} of the round.", warnings, [], name)
 
     def add(self, places: Iterable[Place]) -> None:
         """Add those places that nobody described yet to the end of the walk, as far as the settings allow: that entries
@@ -99,7 +99,7 @@ class Places:
             some = f"{', '.join(one.name for one in new[:_NAMED])}{' …' if len(new) > _NAMED else ''}"
             raise Unusable(
                 f"The entries are in the journal, but their places ({some}) are not in your settings yet. {error} "
-                "Put that right and do the same again: it passes over the entries and adds the places."
+                "Correct that and repeat: the entries are skipped and the places added."
             ) from None
         self._desk.settings = msgspec.structs.replace(self._desk.settings, places=kept)
 
@@ -109,7 +109,7 @@ class Places:
             try:
                 files.rehearse_saving(self._desk.folder)
             except Unusable as error:
-                raise Unusable(f"{error} Nothing was brought in.") from None
+                raise Unusable(f"{error} Nothing was imported.") from None
 
     def _as_allowed(self, place: Place) -> list[Place]:
         """The place as it is; by its name alone where the settings do not allow more; or nothing."""
@@ -130,7 +130,7 @@ class Places:
             if stood < cleaning.contact_minutes:
                 warnings.append(f"{stood:g} min is too short to work: {recipe(cleaning)}.")
             elif self._desk.settings.place(where).quarantined:
-                warnings.append(f"{where} is still in quarantine; end that when it is dry and rinsed.")
+                warnings.append(f"{where} is still in quarantine; end that when it is rinsed and dry.")
             done = Cleaned(**stamp.at(when), place=where, how=how, minutes=stood)
             return Draft(f"{where} was cleaned: {cleaning.words.split(':')[0]}.", warnings, [done])
 
@@ -160,7 +160,7 @@ class Places:
 
     def redo_edit(self, step: Edited) -> Done:
         """Make an edit of this session again."""
-        done = self._put_back(step.reversed(), self._desk.session.undone, "Done again", step)
+        done = self._put_back(step.reversed(), self._desk.session.undone, "Redone", step)
         self._desk.session.did_again(step)
         return done
 
@@ -174,9 +174,9 @@ class Places:
         places = taken_back(step, self._desk.settings.places)
         if places is None:
             steps.pop()
-            what = "The order of the walk" if step.is_of_the_walk else ", ".join(step.names)
+            what = "The order of the round" if step.is_of_the_walk else ", ".join(step.names)
             raise NotUnderstood(
-                f"{what} was changed elsewhere since, so this is left as it is: {words}. Edit it by hand (places)."
+                f"{what} was changed elsewhere since, so nothing was undone: {words}. Edit it by hand (places)."
             )
         warnings = self._keep_places(places)
         steps.pop()
@@ -201,7 +201,7 @@ class Places:
         # Only those can be freed whose own entries say nothing of the cold: it was said after they were hung there.
         still = self._soft_pupae()
         freed = [label for label in soft if label not in still]
-        told = f"{', '.join(freed)} hung in the cold until now and should wait as if it still did: do not move it yet."
+        told = f"{', '.join(freed)} hung in the cold until now and still counts as kept cold: do not move it yet."
         return [told] if freed else []
 
     def _reread_places(self) -> None:

@@ -23,7 +23,7 @@ class Temperatures:
         if not (COLDEST_C <= low_c <= high_c <= HOTTEST_C):
             raise NotUnderstood(
                 f"{degrees(low_c, unit)} to {shown_degrees(high_c, unit)} cannot be a day's lowest and highest; the "
-                f"lower comes first, both lie between {degrees(COLDEST_C, unit)} and "
+                f"lower comes first, both must lie between {degrees(COLDEST_C, unit)} and "
                 f"{shown_degrees(HOTTEST_C, unit)}."
             )
 

@@ -57,7 +57,7 @@ class UndoingDesk(NamingDesk):
             if step.act not in self.taken_back():
                 return self._take_back(step.act)
             self.session.done.pop()  # another program was first
-        raise self._further_back("Nothing done since this program began is left to undo.")
+        raise self._further_back("Nothing done since this program was opened is left to undo.")
 
     def undo_of_today(self) -> Done:
         """Take back what any program recorded here last, since today's round began. Raises AskFirst as ``undo``."""
@@ -121,7 +121,7 @@ class UndoingDesk(NamingDesk):
             undone, verb = self._undone_by(act)
             told = self._act_told(undone)
             if act in self.taken_back():
-                raise NotUnderstood(f"That is undone already: {told.words}.")
+                raise NotUnderstood(f"Already undone: {told.words}.")
             if not sure and (told.is_history or told.entries > _MUCH):
                 raise self._ask("", act, told)
             return _retraction(stamp, act, verb, told)
@@ -138,11 +138,11 @@ class UndoingDesk(NamingDesk):
         def plan(stamp: Stamp) -> Draft:
             told = self._act_told(act)
             if retraction in self.taken_back():
-                raise NotUnderstood(f"That is redone already: {told.words}.")
+                raise NotUnderstood(f"Already redone: {told.words}.")
             if newer := self.journal.act_about_the_same(act, after=retraction):
                 since = self._act_told(newer).words
-                raise NotUnderstood(f"{told.words}: that cannot be redone, for this was recorded since: {since}.")
-            return _retraction(stamp, retraction, "Done again", told)
+                raise NotUnderstood(f"{told.words}: it cannot be redone, because this was recorded since: {since}.")
+            return _retraction(stamp, retraction, "Redone", told)
 
         return self.write_only(None, plan)
 
@@ -152,7 +152,7 @@ class UndoingDesk(NamingDesk):
         undone = {one.act: one.target for one in self.journal.retractions()}
         verb = "Undone"
         while act in undone and undone[act] < act:  # as it always is, but in a forged journal
-            act, verb = undone[act], "Done again" if verb == "Undone" else "Undone"
+            act, verb = undone[act], "Redone" if verb == "Undone" else "Undone"
         return act, verb
 
     # -- which

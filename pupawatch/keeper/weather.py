@@ -57,7 +57,7 @@ def expect_from(desk: NamingDesk, path: Path, place: str = "") -> Done:
     today = desk.today(desk.clock())
     coming = [day for day in days if today <= day.day < today + timedelta(days=MOST_DAYS)]
     if not coming:
-        raise NotUnderstood(f"{path} says nothing of today or a coming day.")
+        raise NotUnderstood(f"{path} has nothing for today or a coming day.")
     done = _keep(desk, {where: coming}, desk.settings.unit)
     return done._replace(words=f"{done.words} Read as °{unit}.")
 

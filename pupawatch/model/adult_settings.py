@@ -53,7 +53,7 @@ class Adult(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 
 
 class Release(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """When an adult is let fly: between two local hours. cautions: what stands beside marking and letting fly."""
+    """When a butterfly is released: between two local hours. cautions: what stands beside marking and releasing."""
 
     from_hour: Annotated[int, Meta(ge=0, le=23)]
     until_hour: Annotated[int, Meta(ge=1, le=24)]
@@ -161,7 +161,7 @@ class Marks(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
         try:
             re.compile(self.pattern)
         except re.error as error:
-            raise ValueError(f"pattern is no regular expression: {error}") from None
+            raise ValueError(f"pattern is not a regular expression: {error}") from None
 
 
 class Alarm(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):

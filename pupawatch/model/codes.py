@@ -113,5 +113,5 @@ FLAGS: tuple[Flag, ...] = get_args(Flag)
 
 
 def among(text: str, codes: Sequence[Code]) -> Code | None:
-    """The code that a text is, None where it is none of these."""
+    """The code that a text is, None where it is not one of these."""
     return next((code for code in codes if code == text), None)

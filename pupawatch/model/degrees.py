@@ -33,5 +33,5 @@ def typed_degrees(text: str, unit: Unit) -> float:
     """
     match = _TYPED.fullmatch(text.strip())
     if not match or not isfinite(value := float(match[1].replace(",", "."))):
-        raise NotUnderstood(f"{quoted(text)} is no temperature; write it like {'70.5' if unit == 'F' else '21.5'}")
+        raise NotUnderstood(f"{quoted(text)} is not a temperature; write it like {'70.5' if unit == 'F' else '21.5'}")
     return round((value - 32) / 1.8, 3) if (match[2].upper() or unit) == "F" else value

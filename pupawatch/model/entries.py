@@ -58,7 +58,7 @@ class Entry(
     """One line of the journal.
 
     happened: UTC instant by which it had happened; since: the instant after which it must have happened, where
-    only an interval is known (None: not known, or a moment). recorded: when it was written down. zone: IANA name
+    only an interval is known (None: not known, or a moment). recorded: when it was recorded. zone: IANA name
     of the zone it was entered in. act: shared by the entries that were written in one go, so that
     what one key did one key undoes. history: brought in from a notebook, kept as it was.
     """
@@ -231,7 +231,7 @@ class AdultSeen(OfPupa, frozen=True, kw_only=True, tag="adult-seen"):
 
     @property
     def code(self) -> Sighting | None:
-        """What was seen, None where the journal holds a word that is none of these."""
+        """What was seen, None where the journal holds a word that is not one of these."""
         return among(self.what, ADULT_SIGHTINGS)
 
 
@@ -250,8 +250,8 @@ class Marked(OfPupa, frozen=True, kw_only=True, tag="marked"):
 
 
 class Released(OfPupa, frozen=True, kw_only=True, tag="released"):
-    """The adult was let fly; in which weather, where the keeper said so (``sky``: one of SKIES). despite: why, where
-    the program asked before."""
+    """The butterfly was released; in which weather, where the keeper said so (``sky``: one of SKIES). despite:
+    why, where the program asked before."""
 
     rank = 8
     place: Name = ""
@@ -268,7 +268,7 @@ class Kept(OfPupa, frozen=True, kw_only=True, tag="kept"):
 
 
 class Lost(OfPupa, frozen=True, kw_only=True, tag="lost"):
-    """The pupa gave no adult; ``cause`` may be ``unknown``."""
+    """The pupa produced no butterfly; ``cause`` may be ``unknown``."""
 
     rank = 8
     cause: Words

@@ -140,7 +140,7 @@ class State:
     def newest_writing(self) -> tuple[datetime, str] | None:
         """The latest time at which a clock dated the writing of an entry about one still in care, and its label.
 
-        What was taken back, or is about one that is gone, says nothing of today's clock that still matters.
+        What was taken back, or is about one that is gone, says nothing for today's clock that still matters.
         """
         kept = (pupa for pupa in self.pupae.values() if pupa.holds_label)
         return max(((entry.recorded, pupa.label) for pupa in kept for entry in pupa.entries), default=None)

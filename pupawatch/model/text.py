@@ -40,11 +40,11 @@ def checked(text: str, what: str, longest: int) -> str:
     if not text:
         raise NotUnderstood(f"{what} is empty; give it at least one visible character")
     if len(text) > longest:
-        raise NotUnderstood(f"{what} has {len(text)} characters; {longest} are the most")
+        raise NotUnderstood(f"{what} has {len(text)} characters; the limit is {longest}")
     if not text.strip(_BLANK):
         raise NotUnderstood(f"{what} cannot be seen; give it at least one visible character")
     if shown(text) != text:
-        raise NotUnderstood(f"{what} {shown(text)!r} carries control or invisible characters; type it without them")
+        raise NotUnderstood(f"{what} {shown(text)!r} contains control or invisible characters; type it without them")
     return text
 
 
@@ -69,8 +69,8 @@ def quoted(text: str) -> str:
 
 
 def not_among(what: str, found: str, allowed: Iterable[str]) -> str:
-    """A sentence for a word that is none of those allowed, with the nearest of them. what: as in "stage"."""
-    return f"{quoted(found)} is no {what}{did_you_mean(found, allowed) or '.'} Allowed: {', '.join(allowed)}."
+    """A sentence for a word that is not one of those allowed, with the nearest of them. what: as in "stage"."""
+    return f"{quoted(found)} is not a known {what}{did_you_mean(found, allowed) or '.'} Allowed: {', '.join(allowed)}."
 
 
 def nearest(found: str, allowed: Iterable[str], most: int = 1, likeness: float = 0.6) -> list[str]:

@@ -18,7 +18,7 @@ _AGES_DAYS = (1, 4, 8, 12)
 
 
 NOT_RECORDED = "not recorded"
-UNDATED = "an age nobody wrote down"
+UNDATED = "an unknown age"
 
 
 class Steps(NamedTuple):

@@ -249,9 +249,9 @@ def understood(by: str) -> list[str]:
     for name in names:
         if name not in FACTORS:
             hint = did_you_mean(name, FACTORS) or "."
-            raise NotUnderstood(f"“{name}” is nothing to review by{hint} There is: {', '.join(FACTORS)}.")
+            raise NotUnderstood(f"“{name}” is not a question of the review{hint} There are: {', '.join(FACTORS)}.")
     if len(names) > 2 or len(set(names)) < len(names):
-        raise NotUnderstood(f"“{by}” asks by too much at once; name one factor, or two different ones (site,moved).")
+        raise NotUnderstood(f"“{by}” asks too much at once; name one factor, or two different ones (site,moved).")
     return names
 
 

@@ -107,7 +107,7 @@ def outcomes(pupae: Iterable[Pupa], settings: Settings) -> list[str]:
     """The outcome of each: PENDING, SOUND, DEFORMED, UNKNOWN, or LOST with the cause behind it.
 
     Emerged or let go, and never judged (or judged in a word the settings do not know), is unknown; so is what is
-    written down both as emerged and as lost, for it cannot be both.
+    recorded both as emerged and as lost, which cannot be.
     """
     by_wings = dict.fromkeys(settings.care.wings, SOUND) | dict.fromkeys(settings.care.review.deformed, DEFORMED)
     return [

@@ -12,7 +12,7 @@ from pupawatch.settings.checking import choices, problems
 from pupawatch.settings.reading import places_file
 
 _PLACES_HEADER = (
-    "# The places a pupa can hang in or on, in the order in which you walk past them.\n"
+    "# The places a pupa can hang in or on, in the order of your round.\n"
     "# pupawatch writes this file anew when a place is added or edited, and keeps no other comments.\n\n"
 )
 

@@ -33,7 +33,9 @@ def _named() -> str:
         raise Unusable(f"TZ is {quoted(asked)}, which is not the name of a zone")
     found = _by_the_system()
     if not found or not is_zone(found):
-        raise Unusable(f"the system calls it {quoted(found)}, which is no zone" if found else "the system names none")
+        raise Unusable(
+            f"the system calls it {quoted(found)}, which is not a zone" if found else "the system names none"
+        )
     return found
 
 

@@ -5,20 +5,21 @@ from datetime import datetime
 from pupawatch.care.adults import Butterfly, ReleaseAdvice, age_hours
 from pupawatch.model.codes import Phase
 from pupawatch.model.pupa import Pupa
+from pupawatch.model.text import counted
 from pupawatch.model.times import shown_time
 from pupawatch.words.hours import hours_minutes, interval
 
 PHASE_WORDS: dict[Phase, tuple[str, str, str]] = {
     "floor": ("‼", "FLOOR", "on the floor with soft wings: act now"),
-    "expanding": ("◢", "WINGS", "its wings fill; it must hang free"),
-    "drying": ("◣", "DRIES", "its wings are full and still soft: hands off"),
+    "expanding": ("◢", "WINGS", "its wings are filling; it must hang free"),
+    "drying": ("◣", "DRYING", "its wings are full but still soft: hands off"),
     "judge": ("?", "JUDGE", "its wings should be hard: judge them"),
     "flightless": ("✗", "KEEP", "it cannot fly: say where it is kept"),
     "kept": ("·", "KEPT", "it cannot fly and is kept"),
-    "ready": ("+", "READY", "it may be let fly"),
-    "mark": ("+", "MARK", "it may be marked, and is let fly later"),
-    "handle": ("△", "HAND", "it may be taken in the hand, and is marked later"),
-    "resting": ("·", "RESTS", "its wings are hard; leave it in peace"),
+    "ready": ("+", "READY", "it may be released"),
+    "mark": ("+", "MARK", "it may be marked; release it later"),
+    "handle": ("△", "HANDLE", "it may be handled; mark it later"),
+    "resting": ("·", "RESTING", "its wings are hard; leave it alone"),
 }
 """What an adult waits for: a sign that needs no colour, a word, and what that means."""
 
@@ -37,7 +38,7 @@ def adult_line(butterfly: Butterfly, now: datetime) -> str:
     sign, word, _ = PHASE_WORDS[butterfly.phase]
     wings = pupa.wings.condition if pupa.wings else ""
     mark = pupa.marked.code if pupa.marked else ""
-    told = f"{sign} {word:<5} {pupa.label:<7} {age_words(pupa, now):>12}  {pupa.sex or '?':<6} {wings or '?':<8}"
+    told = f"{sign} {word:<7} {pupa.label:<7} {age_words(pupa, now):>12}  {pupa.sex or '?':<6} {wings or '?':<8}"
     return f"{told} {mark:<9} {butterfly.do}"
 
 
@@ -45,7 +46,7 @@ def advice_words(advice: ReleaseAdvice, zone: str, now: datetime) -> str:
     """Whether to let it fly now, as one sentence or two."""
     notes = f" ({'; '.join(advice.notes)})" if advice.notes else ""
     if advice.now:
-        return f"Good to let fly now{notes}."
+        return f"Fine to release now{notes}."
     if advice.asks and not advice.against:
         return f"Decide first: {advice.asks}{notes}."
     decide = f" Decide first: {advice.asks}." if advice.asks else ""
@@ -54,5 +55,5 @@ def advice_words(advice: ReleaseAdvice, zone: str, now: datetime) -> str:
 
 
 def unreleased_words(number: int) -> str:
-    """How many butterflies of long ago nobody recorded an end of."""
-    return f"{number} more of long ago, never recorded as released or dead"
+    """How many older butterflies have no recorded end."""
+    return f"{counted(number, 'older one', 'older ones')} never recorded as released or dead"

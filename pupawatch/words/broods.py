@@ -18,7 +18,7 @@ def brood_line(brood: BroodTold, steps: Steps) -> str:
 def source_lines(by_source: Mapping[str, Steps], rates: Mapping[str, Rate]) -> Iterator[str]:
     """The steps of each source, with its success rate among the pupae that had time to end."""
     for source, steps in by_source.items():
-        rate = f"; sound, of the pupae that had time to end: {of_n(rates[source])}" if rates[source].n else ""
+        rate = f"; sound, of the pupae old enough to tell: {of_n(rates[source])}" if rates[source].n else ""
         yield f"Source {source.replace('-', ' ')}: {_steps(steps)}{rate}."
 
 
@@ -35,4 +35,4 @@ def _steps(steps: Steps) -> str:
         (steps.pupated, "pupated"), (steps.emerged, "emerged"), (steps.sound, "sound"), (steps.released, "released"),
     )  # fmt: skip
     told = " → ".join(f"{number} {what}" for number, what in counts if number is not None)
-    return told + (f" ({steps.pending} still pupae)" if steps.pending else "")
+    return told + (f" ({steps.pending} not yet emerged)" if steps.pending else "")

@@ -44,13 +44,13 @@ ADULT_WORDS: dict[Sighting, str] = {
     "helped": "it was helped up",
     "full": "wings full",
     "died": "the butterfly died",
-    "gone": "no longer where it dried",
+    "gone": "gone from where it dried",
 }
 """What was seen of an adult."""
 
 
 def sighting_words(what: str) -> str:
-    """What was seen of an adult; a word that is none of the sightings as it stands."""
+    """What was seen of an adult; a word that is not one of the sightings as it stands."""
     code = among(what, ADULT_SIGHTINGS)
     return ADULT_WORDS[code] if code else what
 
@@ -60,7 +60,7 @@ def entry_words(entry: Entry, unit: Unit = "C") -> str:
     assert isinstance(entry, Kind)  # the journal holds nothing else
     match entry:
         case Hanging():
-            return f"hanging caterpillar in {entry.place}"
+            return f"prepupa in {entry.place}"
         case Found():
             return f"pupa found in {entry.place}"
         case Seen():
@@ -70,9 +70,9 @@ def entry_words(entry: Entry, unit: Unit = "C") -> str:
         case Moved():
             return _moved(entry)
         case Held():
-            return "holds where it was hung" if entry.held else "did not hold"
+            return "seen to hold" if entry.held else "did not hold"
         case Climb():
-            return "a climb was brought to it"
+            return "given a climbing aid"
         case Emerged():
             return "emerged" + (f" in {entry.place}" if entry.place else "")
         case Wings():
@@ -110,9 +110,9 @@ def entry_words(entry: Entry, unit: Unit = "C") -> str:
         case Measured():
             return f"{entry.day}: {degrees(entry.low_c, unit)} to {shown_degrees(entry.high_c, unit)}"
         case Tied():
-            return f"sensor {entry.sensor} tells of {', '.join(entry.places) or 'no place'}"
+            return f"sensor {entry.sensor} belongs to {', '.join(entry.places) or 'no place'}"
         case Retraction():
-            return "an act was taken back"
+            return "an act was undone"
         case never:
             assert_never(never)
 
@@ -136,8 +136,8 @@ def _moved(entry: Moved) -> str:
 def _released(entry: Released, unit: Unit) -> str:
     said = [shown_degrees(entry.temperature_c, unit)] if entry.temperature_c is not None else []
     said += [entry.sky] if entry.sky else []
-    told = "let fly" + (f" from {entry.place}" if entry.place else "") + (f", {', '.join(said)}" if said else "")
-    return told + (f"; although asked, because: {entry.despite}" if entry.despite else "")
+    told = "released" + (f" from {entry.place}" if entry.place else "") + (f", {', '.join(said)}" if said else "")
+    return told + (f"; released after a warning, because: {entry.despite}" if entry.despite else "")
 
 
 def entry_time(entry: Entry, zone: str, now: datetime) -> str:

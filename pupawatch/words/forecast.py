@@ -34,7 +34,7 @@ def due_words(outlook: Outlook | None, now: datetime, zone: str) -> str:
             return "may overwinter"
         return f"due {_day_words(local_day(outlook.otherwise.median, zone), local_day(now, zone))}, or in spring"
     if is_likely_out(outlook):
-        return "likely out already: look"
+        return "probably out: check"
     if outlook.overdue:
         return "overdue, check it"
     if outlook.too_cold:
@@ -60,9 +60,9 @@ def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
     low, likeliest, today = (local_day(at, zone) for at in (outlook.low, outlook.median, now))
     high = local_day(outlook.high, zone) if outlook.high else None
     if is_likely_out(outlook):
-        return f"Most likely out already, since about {_day_words(likeliest, today)}: look ({outlook.already:.0%})."
+        return f"Probably out since about {_day_words(likeliest, today)}: look ({outlook.already:.0%})."
     if outlook.overdue:
-        return "Overdue: hardly any such pupa would still be inside. Look at it."
+        return "Overdue: nearly all have emerged by now. Check it."
     range_words = f"from {_day_words(low, today)} to {_day_words(high, today) if high else 'later'}"
     told = f"Due {_day_words(likeliest, today)}; four in five {'that day' if low == high else range_words}."
     morning = outlook.morning
@@ -115,26 +115,26 @@ def outlook_notes(outlook: Outlook, unit: Unit = "C") -> list[str]:
 
 
 TOO_COLD = (
-    "at this warmth it would take longer than pupae are known to last; once it may be moved, bring it, or its whole "
+    "too cold to finish here; once it may be moved, bring it, or its whole "
     "cage, into a room of 20 to 25 °C, out of the sun"
 )
 """Common practice."""
 
 
 def _rest_notes(grounds: Rest, outlook: Outlook) -> list[str]:
-    told = "latitude and longitude are not set, so it is not known whether it may rest until spring"
+    told = "latitude and longitude are not set, so whether it may rest until spring is unknown"
     if grounds.light_hours is not None:
         told = (
-            f"it formed on a day of {grounds.light_hours:.1f} h of light; at {grounds.limit_hours:g} h half of its "
+            f"it pupated on a day of {grounds.light_hours:.1f} h of light; at {grounds.limit_hours:g} h half of its "
             "kind may rest until spring"
         )
     if grounds.in_spring:
         return [
             told,
-            "its warmth is counted since the coldest time of the winter; look at it daily as soon as the days are warm",
-            "one late pupa of a batch is not dead: some wait for weeks after the others",
+            "its warmth is counted from the coldest part of winter; check it daily once the days are warm",
+            "a late pupa is not necessarily dead: some emerge weeks after the others",
         ]
-    cool = "keep it cool, out of the sun and lightly misted, look at it once a month, and expect it in spring"
+    cool = "keep it cool, out of the sun and lightly misted; check it once a month; it should emerge in spring"
     if outlook.otherwise is not None:
         cool = f"look at it daily until its first date has passed; then {cool}"
     return [told, cool]
@@ -161,7 +161,9 @@ def explained(outlook: Outlook, widths: Widths, unit: Unit = "C") -> list[str]:
             ("if its pupation time were known", widths.pupation),
         ]
         less = [f"{_days_words(days)} {what}" for what, days in parts if days is not None]
-        told.append(f"four in five within {_days_words(widths.now)}; {', '.join(less)}; the rest is how pupae differ")
+        told.append(
+            f"four in five within {_days_words(widths.now)}; {', '.join(less)}; the rest is how much pupae differ"
+        )
     return told
 
 
@@ -179,27 +181,27 @@ def _grounds_told(grounds: Grounds, basis: Basis, unit: Unit) -> Iterator[str]:
     if grounds.warmth is not None and grounds.warmth.share < _TOLD_SHARE:
         yield warmth_words(grounds.warmth, unit)
     if basis == "calendar":
-        yield "by the calendar only, as if at room temperature: that of some place it hung in is not known"
+        yield "by the calendar only, as if at room temperature: no temperature known for one of its places"
     if grounds.filled_hours:
-        yield f"{grounds.filled_hours} h of its past had no reading and were filled from the days around"
+        yield f"{grounds.filled_hours} h of its past had no readings; they were estimated from the days around"
     if grounds.dated is not None:
         since, until = grounds.dated
-        yield f"its colour says that it pupated about {since.day} {since:%b} to {until.day} {until:%b}"
+        yield f"from its colour it pupated about {since.day} {since:%b} to {until.day} {until:%b}"
     elif not grounds.since_known:
-        yield "nobody knows since when it hangs, so the date is wide"
+        yield "its pupation time is not known, so the date is wide"
     if not grounds.sky_known:
-        yield "latitude and longitude are not set, so dawn is taken as half past six"
+        yield "latitude and longitude are not set, so dawn is assumed at 06:30"
         if grounds.overwinters:
-            yield "and so it is not known whether it may rest until spring"
+            yield "so whether it may rest until spring is unknown"
     if grounds.learned:
         pupae = "one" if grounds.learned == 1 else f"{grounds.learned}"
         yield f"corrected by {pupae} of your own pupae"
     else:
-        yield "not yet corrected by any pupa of your own"
+        yield "not yet corrected by your own pupae"
 
 
 SIGNS = (
-    "time alone does not say that it is dead: cool weeks stretch everything",
+    "lateness alone does not mean it is dead: cool weeks slow everything",
     "good: firm, evenly coloured, twitches at a gentle touch, or darkens left and right alike",
     "bad: brown from the cap or saddle, soft or foul-smelling, black for days without a wing pattern",
     "bad: stains, holes, hanging threads or small brown fly pupae below it",
@@ -214,15 +216,15 @@ _DOUBT = 0.8
 
 def alive_words(alive: float) -> str:
     """That it may be dead, and how likely that is; "" while it most likely lives."""
-    told = "by how late it is, and by how many of your own and of published pupae died"
-    return f"it may be dead, with a chance of about {1 - alive:.0%} ({told}): check the signs" if alive < _DOUBT else ""
+    told = "from how late it is, and from how many of your own and of published pupae died"
+    return f"it may be dead, chance about {1 - alive:.0%} ({told}): check the signs" if alive < _DOUBT else ""
 
 
 def signs_to_check(outlook: Outlook) -> list[str]:
     """What to check on it, a sentence each; nothing while there is time left."""
     if not outlook.overdue or isinstance(outlook.grounds, Rest):
         return []
-    rest = ["it may also be resting until spring: its species can"] if outlook.grounds.overwinters else []
+    rest = ["it may also be resting until spring, as this species can"] if outlook.grounds.overwinters else []
     return [*SIGNS, *rest]
 
 
@@ -304,7 +306,7 @@ def _logger_told(one: Loggers, now: datetime, zone: str, unit: Unit) -> Iterator
     if one.silent:
         name, at = one.silent
         yield (
-            f"no readings from {name} since {_since(at, zone, now)}; the warmth since then is guessed. Import its "
+            f"no readings from {name} since {_since(at, zone, now)}; the warmth since then is estimated. Import its "
             "file, or record each day's lowest and highest"
         )
     for name, stuck in one.stuck:
@@ -329,15 +331,15 @@ def _since(at_seconds: float, zone: str, now: datetime) -> str:
 def score_lines(species: str, score: "Score") -> list[str]:
     """How good the forecasts of one species were, beside the rule of a fixed number of days."""
     told = [
-        f"{species}: {score.n} forecasts of past mornings, lived through again with nothing known that was not then.",
+        f"{species}: {score.n} forecasts of past mornings, re-run using only what was known then.",
         f"  inside the 80 % interval: {score.coverage:.0%}",
         f"  median error: {score.median_error_days:.1f} days; by a fixed number of days "
         f"{score.fixed_median_error_days:.1f}",
-        f"  CRPS: {score.crps_days:.2f} days; by a fixed number of days {score.fixed_crps_days:.2f}",
+        f"  CRPS: {score.crps_days:.2f} days; counting a fixed number of days {score.fixed_crps_days:.2f}",
     ]
     if score.left_out:
         pupae = counted(score.left_out, "pupa", "pupae")
-        told.append(f"  left out: {pupae} of which nobody knows within two days when they emerged")
+        told.append(f"  left out: {pupae} whose emergence is not known to two days")
     return told
 
 

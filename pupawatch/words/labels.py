@@ -16,8 +16,8 @@ def ambiguity(word: str, meant: Sequence[Pupa], now: datetime, zone: str) -> str
     """Why nothing is done about a word that can mean several pupae, and how to say which is meant."""
     first = handles([pupa.id for pupa in meant], word)[0]
     return (
-        f"{word} can mean {len(meant)} pupae: {told_apart(word, meant, now, zone)}. Nothing was done. Give the "
-        f"handle of the one you mean in place of the label; `pupawatch relabel {first} NEW` gives one another label."
+        f"{word} can mean {len(meant)} pupae: {told_apart(word, meant, now, zone)}. Nothing was done. Type the "
+        f"handle of the one you mean instead of the label; `pupawatch relabel {first} NEW` gives one another label."
     )
 
 
@@ -29,7 +29,7 @@ def told_apart(word: str, meant: Sequence[Pupa], now: datetime, zone: str) -> st
 
 def taken(holder: Pupa, free: str, now: datetime, zone: str) -> str:
     """Why the label that a pupa holds cannot be given to another, and what to do. free: another label to propose."""
-    kind = "hanging caterpillar" if holder.is_prepupa else "pupa" if holder.is_open else "butterfly"
+    kind = "prepupa" if holder.is_prepupa else "pupa" if holder.is_open else "butterfly"
     held = f"The label {holder.label} is taken by a {kind} in {holder.place}"
     if holder.emerged is None:
         return f"{held}; try {free}."
@@ -44,7 +44,7 @@ def taken(holder: Pupa, free: str, now: datetime, zone: str) -> str:
 def _what(pupa: Pupa, now: datetime, zone: str) -> str:
     where = pupa.place or "an unknown place"
     if pupa.is_prepupa and pupa.is_open:
-        return f"a hanging caterpillar in {where}"
+        return f"a prepupa in {where}"
     if not pupa.is_open:
         kind = "a butterfly" if pupa.is_adult else "one"
         return f"{kind} in {where}, {became(pupa, now, zone)}"

@@ -12,15 +12,15 @@ from pupawatch.words.hours import hang_words
 
 PLAN_WORDS: dict[Proposed | Left, str] = {
     "rescue": "RESCUE",
-    "climb": "CLIMB",
+    "climb": "AID",
     "move": "MOVE",
     "soft": "too soft",
     "clear": "clear",
     "dark": "dark",
     "firming": "not firm",
-    "apart": "set apart",
+    "apart": "quarantine",
     "later": "not today",
-    "peace": "in peace",
+    "peace": "leave alone",
     "empty": "empty",
 }
 """What a plan proposes, or why it leaves a pupa where it is, in a word or two."""
@@ -28,7 +28,7 @@ PLAN_WORDS: dict[Proposed | Left, str] = {
 
 PROTECTION_FAILS = "If that fails, record the danger and move it as an emergency."
 
-TOSS_UP = "a toss-up: by what the risk numbers leave open it may as well stay"
+TOSS_UP = "a toss-up: given how uncertain the risks are, it may as well stay"
 """What is said of a move whose gain is not sure to be worth it."""
 
 _GENTLY: dict[VerdictKind, str] = {"soon": "today: ", "care": "gently: "}
@@ -71,7 +71,7 @@ def saved_words(plan: Plan) -> str:
     saved = plan.risk_now - plan.risk_planned
     low, high = max(0.0, plan.saved_low), max(0.0, plan.saved_high)
     return (
-        f"Bad emergences expected: {plan.risk_now:.1f} if nothing is done, {plan.risk_planned:.1f} with this plan; "
+        f"Bad emergences expected: {plan.risk_now:.1f} if nothing moves, {plan.risk_planned:.1f} with this plan; "
         f"{saved:.1f} fewer (4 in 5: {low:.1f}–{high:.1f})."
     )
 
@@ -94,8 +94,10 @@ def figures(one: Proposal, picture: Picture) -> list[str]:
     def told(place: Place) -> str:
         expected = risk.expected_of(place, settings.profile(pupa.species), settings)
         record = picture.place(place.name).record
-        own = f", your own record {record.bad} bad of {record.n}" if record.n else ", no record of your own yet"
-        return f"{place.name}: {expected:.0%} to be expected{own}"
+        own = (
+            f", your own record {record.bad} bad of {record.n}" if record.n else ", no emergences of your own there yet"
+        )
+        return f"{place.name}: {expected:.0%} is the default{own}"
 
     lines = [f"If it stays, a bad emergence: {one.stays:.0%}. {told(hangs_in(pupa, settings))}."]
     candidate = one.standing.choice.candidate
@@ -107,7 +109,7 @@ def figures(one: Proposal, picture: Picture) -> list[str]:
         handling = candidate.handling[0]
         lines.append(
             f"Moved: {chance_moved(candidate, goal, 0):.0%}. {told(settings.place(goal.place))}; there "
-            f"{goal.there:.0%}, and {handling:.0%} for the handling."
+            f"{goal.there:.0%}, and {handling:.0%} from handling."
         )
     elif not one.is_left and one.moved < one.stays:
         lines.append(f"With a climbing aid: {one.moved:.0%}.")

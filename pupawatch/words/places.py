@@ -34,8 +34,8 @@ def room_words(place: PlaceNow) -> str:
 
 
 def walk_words(name: str, places: Sequence[Place]) -> str:
-    """Where a place stands in the order of the walk."""
-    return f"{name} number {[place.name for place in places].index(name) + 1} of the walk"
+    """Where a place stands in the order of the round."""
+    return f"{name} number {[place.name for place in places].index(name) + 1} of the round"
 
 
 def edit_words(names: Sequence[str], before: Sequence[Place], after: Sequence[Place], unit: Unit = "C") -> str:
@@ -46,7 +46,7 @@ def edit_words(names: Sequence[str], before: Sequence[Place], after: Sequence[Pl
         return f"{told} added" if old is None else f"{told} removed"
     changes = [(name, getattr(old, name), getattr(new, name)) for name in PLACE_WORDS]
     said = [_change_words(name, was, becomes, unit) for name, was, becomes in changes if was != becomes]
-    return f"{told} {', '.join(said) or 'as it was'}"
+    return f"{told} {', '.join(said) or 'unchanged'}"
 
 
 def _change_words(name: str, was: object, becomes: object, unit: Unit) -> str:

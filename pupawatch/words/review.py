@@ -17,12 +17,12 @@ from pupawatch.review.page import ALL, Page
 
 CONFOUNDED = (
     "Which pupae you move is not left to chance: those in trouble or in bad places are moved more often, and those "
-    "lost early never get a move. So this shows what went with moving, not what moving did."
+    "lost early never get a move. So this shows what goes together with moving, not what moving causes."
 )
 """What must stand beside every comparison of moved with not moved."""
 
 _FEWEST_BROODS = 6
-_LEFT_OPEN = "What else differed between them is left open."
+_LEFT_OPEN = "What else differed between them is not known."
 _MOST_SENTENCES = 5
 _MOST_GROUPS = 2
 
@@ -38,7 +38,7 @@ class Sentence(NamedTuple):
 class Said(NamedTuple):
     """A page of review in words.
 
-    title: what is reviewed. sentences: what the season taught. notes: what must be read beside the rates: the order
+    title: what is reviewed. sentences: what your records show. notes: what must be read beside the rates: the order
     they stand in, the bounds, and which groups are too small. warning: the sentence about confounding, where the page
     asks about moving and no sentence says it, else "". losses: what the lost ones were lost to. published: rates of
     others, as context.
@@ -97,7 +97,7 @@ def too_few(groups: dict[str, Rate], smallest: int) -> str:
     if not groups:
         return ""
     named = ", ".join(f"{group} ({rate.n})" for group, rate in groups.items())
-    return f"Too few to say (under {smallest} known outcomes): {named}."
+    return f"Too few to tell (under {smallest} known outcomes): {named}."
 
 
 def of_n(rate: Rate) -> str:
@@ -107,7 +107,7 @@ def of_n(rate: Rate) -> str:
     low, high = rate.interval
     if 0 < len(rate.families) < _FEWEST_BROODS:
         few = counted(len(rate.families), "brood", "broods")
-        return f"{rate.hits} of {rate.n} ({percent(rate.value)}; {few}, too few to tell how far that holds)"
+        return f"{rate.hits} of {rate.n} ({percent(rate.value)}; {few}, too few to tell)"
     return f"{rate.hits} of {rate.n} ({percent(rate.value)}, 95 % interval {100 * low:.0f} to {100 * high:.0f} %)"
 
 
@@ -127,7 +127,7 @@ def _title(page: Page) -> str:
     filters = "".join(f", only {factor} {group}" for factor, group in page.only.items())
     day = page.now.astimezone(ZoneInfo(page.season.settings.zone))
     pupae = counted(len(page.season.pupae), "pupa", "pupae")
-    return f"What the season taught, by {asked}: {pupae} up to {day.day} {day:%B %Y}{filters}"
+    return f"What your records show, by {asked}: {pupae} up to {day.day} {day:%B %Y}{filters}"
 
 
 def _notes(page: Page) -> list[str]:
@@ -137,7 +137,7 @@ def _notes(page: Page) -> list[str]:
     unknown = {group: c.success for group, c in (page.groups | {ALL: page.total}).items() if c.unknown}
     if unknown:
         bounds = ", ".join(f"{group} {percent(r.worst)} to {percent(r.best)}" for group, r in unknown.items())
-        notes.append(f"If every unknown outcome was bad, or good: {bounds}.")
+        notes.append(f"Rates if every unknown outcome was bad, or good: {bounds}.")
     small = too_few(page.ranking.too_few, page.season.settings.care.review.smallest_group)
     return [*notes, small] if small else notes
 
@@ -147,22 +147,22 @@ def _order(ranking: Ranking) -> str:
     source = "learned from your own groups" if prior.fitted else "your own rate over all groups"
     estimates = ", ".join(f"{standing.group} {percent(standing.estimate)}" for standing in ranking.standings)
     return (
-        f"In the order of shrunken estimates, where each rate is drawn towards {percent(prior.mean)} with the weight "
-        f"of {prior.weight:.0f} pupae ({source}), so that luck with a few does not lead: {estimates}."
+        f"Ranked by estimates that draw each rate towards {percent(prior.mean)} with the weight "
+        f"of {prior.weight:.0f} pupae ({source}), so that small lucky groups do not lead: {estimates}."
     )
 
 
 def _overall(total: Counts, younger: int) -> Sentence:
-    words = f"Of the pupae whose end is known, {of_n(total.success)} emerged with sound wings."
-    left = [f"{younger} are too young to have ended"] if younger else []
-    left += [f"{total.pending} should have ended and are still pending"] if total.pending else []
+    words = f"Of the pupae whose outcome is known, {of_n(total.success)} emerged with sound wings."
+    left = [f"{younger} are too young to tell"] if younger else []
+    left += [f"{total.pending} are overdue"] if total.pending else []
     if left:
         words = f"{words[:-1]}; not counted yet: {', '.join(left)}."
     worst, best = total.success.worst, total.success.best
     if total.unknown and worst is not None and best is not None:
         words += (
-            f" {total.unknown} more emerged and were never judged: it is {percent(worst)} if all of those were bad, "
-            f"{percent(best)} if all were sound."
+            f" {total.unknown} more emerged and their wings were never judged: the rate is {percent(worst)} if all of "
+            f"those were bad, {percent(best)} if all were sound."
         )
     return Sentence("all", words)
 
@@ -187,13 +187,13 @@ def _unclear(contest: Contest, family: Family) -> str:
             for name, pair in zip(contest.names, contest.strata, strict=True)
         )
         return (
-            f"By {contest.about} no clear difference: thrown together, {seen} looks like one, but it vanishes where "
+            f"By {contest.about} no clear difference: taken together, {seen} looks like one, but it vanishes where "
             f"like is compared with like ({table})."
         )
     if contest.alone_p * asked < CERTAIN:
         return (
             f"By {contest.about} no clear difference: {seen}. These may be single families: {_families(contest)}, and "
-            "brood mates share their luck."
+            "brood mates share their fate."
         )
     missed = f"with these numbers a difference under {100 * contest.missed_under:.0f} points would usually be missed"
     return f"By {contest.about} no clear difference: the clearest is {seen}; {missed}."
@@ -223,7 +223,7 @@ def _moved(contest: Contest, family: Family) -> Sentence:
     missed = f"a difference under {100 * contest.missed_under:.0f} points would usually be missed"
     return Sentence(
         "moved",
-        f"Whether moving as planned helped or harmed cannot be told: moved {_against(contest)} not moved ({within}); "
+        f"Whether planned moves helped or harmed is not clear: moved {_against(contest)} not moved ({within}); "
         f"{missed}.",
     )
 
@@ -240,7 +240,7 @@ def _hang(shift: Shift, family: Family) -> Sentence:
         f"the {len(shift.good)} sound ones {good:.0f} h ({_doubt(shift, family)})"
     )
     if not shift.certain:
-        return Sentence("hang", f"Whether earlier moves cost wings cannot be told: {counts}.")
+        return Sentence("hang", f"Whether earlier moves harm wings is not clear: {counts}.")
     when = "Earlier" if bad < good else "Later"
     return Sentence("hang", f"{when} moves went with deformed wings: {counts}.", claims=True)
 
@@ -249,7 +249,7 @@ def _week(shift: Shift, family: Family) -> Sentence:
     when = "earlier" if median(shift.bad) < median(shift.good) else "later"
     return Sentence(
         "week",
-        f"Pupae that formed {when} in the time reviewed did worse: median day {median(shift.bad):.0f} of the "
+        f"Pupae that pupated {when} did worse: median day {median(shift.bad):.0f} of the "
         f"{len(shift.bad)} deformed or lost, day {median(shift.good):.0f} of the {len(shift.good)} sound "
         f"({_doubt(shift, family)}).",
         claims=True,
@@ -263,7 +263,10 @@ def _losses(total: Counts) -> list[Sentence]:
     number, cause = named[0]
     ended = Rate(number, total.emerged + total.lost)
     return [
-        Sentence("losses", f"Of {total.lost} lost, most by {cause.replace('-', ' ')}: {of_n(ended)} of all that ended.")
+        Sentence(
+            "losses",
+            f"Of {total.lost} lost, most by {cause.replace('-', ' ')}: {of_n(ended)} of all with a known outcome.",
+        )
     ]
 
 

@@ -18,7 +18,7 @@ def lines(page: Page, width: int = 80) -> list[str]:
     words = said(page)
     told = [*wrap(words.title, width), "", *wrap(DEFINITION, width)]
     if not page.total.formed:
-        told += ["", "No data: no pupa has formed yet."]
+        told += ["", "No data: no pupa recorded yet."]
     for title, rows in _sections(page, words, width):
         if rows:
             told += ["", title, *rows]
@@ -35,12 +35,12 @@ def _sections(page: Page, words: Said, width: int) -> Iterator[tuple[str, list[s
         yield "MOVED AND NOT MOVED, surface by surface", interval_rows(page.strata, width)
         if ALL in page.curves:
             yield "STILL PUPAE, by days since pupation (░: 95 % band)", curve_picture(page.curves[ALL], width)
-        yield "HALF HAD EMERGED", medians_table(page.curves)
+        yield "HALF EMERGED AFTER", medians_table(page.curves)
         yield f"HOUR OF EMERGENCE ({page.hours.told})", hour_bars(page, width)
         yield "OUT FIRST ON", calendar(page.days)
         yield "FROM EGG TO RELEASE, by source", _items(source_lines(page.sources, page.source_rates), width)
         yield "LOST, by age as a pupa", _items(age_lines(page.ages), width)
-    yield "PUBLISHED, from other conditions than yours; no target", _items(words.published, width)
+    yield "PUBLISHED RATES, under other conditions; not a target", _items(words.published, width)
 
 
 def counts_table(page: Page) -> list[str]:
@@ -61,7 +61,7 @@ def medians_table(curves: dict[str, Curve]) -> list[str]:
         band = f"{first / 24:.1f}–{last / 24:.1f}" if last < inf else f"{first / 24:.1f} or later"
         days = (f"{step.up_to / 24:.1f}", band) if step else ("not yet", "")
         rows.append((group, *days, str(curve.emerged), str(curve.n - curve.emerged)))
-    return table(("days", "half out by", "95 %", "emerged", "not seen to"), rows) if rows else []
+    return table(("days", "half out by", "95 %", "emerged", "unknown"), rows) if rows else []
 
 
 def hour_bars(page: Page, width: int) -> list[str]:

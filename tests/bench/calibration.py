@@ -37,7 +37,7 @@ DAYS_AT_22 = 12.2  # the constant-temperature experiment of 2019, between its in
 
 
 class Season(NamedTuple):
-    """One keeper's season: what was written down, and the instants at which the adults truly came out."""
+    """One keeper's season: what was recorded, and the instants at which the adults truly came out."""
 
     conditions: Conditions
     stories: list[Story]

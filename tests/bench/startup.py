@@ -103,7 +103,7 @@ class Bare(App):
         table = self.query_one(DataTable)
         table.add_columns("verdict", "label", "stage", "hangs", "to do")
         for number in range(53):
-            table.add_row("FREE", f"L{number}", "set", "72-84 h", "leave it in peace")
+            table.add_row("FREE", f"L{number}", "set", "72-84 h", "leave it alone")
 app = Bare()
 """
 

@@ -1,4 +1,4 @@
-"""The clocks of a fresh adult, what it is ready for, and whether it should be let fly now.
+"""The clocks of a fresh adult, what it is ready for, and whether it should be released now.
 
 The hours are those of the shipped monarch profile (see tests/outside/test_adults.py for their sources); how they are
 counted from an emergence that is only known as an interval is this program's own promise.

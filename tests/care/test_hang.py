@@ -207,7 +207,7 @@ BEHIND = recorded(kinds.Found, 30, 72, label="M1", species="monarch", place="Roo
 def test_a_pupa_found_by_a_clock_that_was_behind_waits_with_an_unknown_hang_time(settings: Settings) -> None:
     told = hang.judge(pupa(BEHIND), NOW, settings)
     assert (told.kind, told.movable_from) == ("wait", None)
-    assert "the clock was behind when it was found" in told.why
+    assert "the clock was slow when it was found" in told.why
     assert hang.hang_time(pupa(BEHIND), NOW) == (0.0, None)
 
 

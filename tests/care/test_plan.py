@@ -372,10 +372,10 @@ def test_the_demo_shows_every_kind_of_proposal_and_every_kind_of_leaving_in_peac
         ("M9", "clear", ("can climb", "hands off")),
         ("M14", "dark", ("can climb", "tomorrow")),
         ("M2", "dark", ("longer than usual", "disease")),
-        ("M35", "firming", ("hangs well", "not firm")),
+        ("M35", "firming", ("hangs safely", "not firm")),
         ("M33", "apart", ("quarantine",)),
         ("M22", "move", ("only 6 cm clear", "Emergence chamber")),
-        ("M15", "peace", ("hangs well", "gain nothing")),
+        ("M15", "peace", ("hangs safely", "gain nothing")),
         ("M8", "empty", ("what became of it",)),
     ],
 )

@@ -102,7 +102,7 @@ def test_a_record_is_shrunk_as_in_the_published_example() -> None:
 
 
 def test_what_is_expected_of_mesh_is_what_was_measured_in_a_laboratory() -> None:
-    # Ragonese et al., temperature experiment 2019, Proc. R. Soc. B 2024: 15 of 198 adults deformed, 18-30 °C,
+    # Ragonese et al., temperature experiment 2019, Proc. R. Soc. B 2024: 15 of 198 butterflies deformed, 18-30 °C,
     # pupae unpricked.
     assert there(Place(name="A", surface="mesh")) == pytest.approx(15 / 198, abs=0.01)
 

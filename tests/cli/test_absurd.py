@@ -163,7 +163,7 @@ def test_a_merge_takes_in_what_fits_and_names_entry_and_field_of_what_does_not(e
                 merge.unite(mine, theirs)
         words = str(refused.value)
         assert f"In entry {entry.id} ({kind_of(entry)}) {misfits(entry)[0]} is " in words
-        assert "nothing was taken in" in words
+        assert "nothing was merged" in words
         assert mine.last() == len(SHELF)
 
 
@@ -190,7 +190,7 @@ def test_a_reading_that_no_logger_can_have_given_is_not_taken_in(reading: Any, t
         mine, theirs = journal([]), journal([])
         with theirs.writing(None):
             theirs.add_readings([("home", 500, 21.0), reading])
-        with pytest.raises(Unusable, match="nothing was taken in") as refused, mine.writing(None):
+        with pytest.raises(Unusable, match="nothing was merged") as refused, mine.writing(None):
             merge.unite(mine, theirs)
         assert told in str(refused.value)
         assert list(mine.every_reading()) == []
@@ -267,14 +267,14 @@ def test_temperatures_that_cannot_be_so_are_passed_over_and_named(run: Run, keep
         append([HOT, WARM, NO_DAY, kinds.Tied(**common(96, 30), sensor="home", places=["Roof"])])
         keeper.journal.add_readings([("home", int((NOW - hour * HOUR).timestamp()), 1e6) for hour in range(40)])
     assert keeper.journal.readings("home", 0, 9e9) == ([], [])
-    doubt = "The entry “Roof, 2026-09-06: 1e+06 to 1e+06 °C” cannot be so; the forecast goes without it."
+    doubt = "The entry “Roof, 2026-09-06: 1e+06 to 1e+06 °C” is not possible; the forecast ignores it."
     answer = run("forecast", "A1").out
     assert doubt in answer
     assert answer.splitlines()[1:] == told.splitlines()
-    assert "without it" in run("today").err
+    assert "ignores it" in run("today").err
     check = run("check").out
     assert f"Entry {HOT.id} (measured): low_c is -1e+308; it must be between -40 and 60 °C." in check
-    assert "40 readings no place can be like; passed over." in check
+    assert "40 readings that no place can reach; ignored." in check
 
 
 def test_an_entry_of_a_year_that_cannot_be_reckoned_with_is_passed_over(keeper: Keeper) -> None:

@@ -15,7 +15,12 @@ def test_how_a_date_comes_about_is_explained(keeper: Keeper, run: Any) -> None:
         keeper.temperatures.measured("Roof", 17, 27, (now - timedelta(days=day)).date())
     told = run("forecast", "--explain", "M1")
     assert told.code == 0
-    for words in ("heat so far", "degree-days above 12.5 °C", "four in five such pupae need", "the rest is how pupae"):
+    for words in (
+        "heat so far",
+        "degree-days above 12.5 °C",
+        "four in five such pupae need",
+        "the rest is how much pupae",
+    ):
         assert words in told.out
     assert "four in five such pupae need" not in run("forecast", "M1").out
     assert run("forecast", "--explain").code == 2

@@ -285,7 +285,7 @@ def test_a_field_of_ten_megabytes_and_a_line_without_end_are_refused_without_bei
             assert answer.code in (2, 3)
             assert len(answer.err) < 1000
     path.write_text("label,formed_to\n" + "x" * (LONGEST_LINE + 5), encoding="utf-8")
-    assert "line 2: is longer than a row of a table can be" in run("import", path).err
+    assert "line 2: is too long for a row of a table" in run("import", path).err
 
 
 @pytest.mark.parametrize("kind", ["notebook", "temperatures"])
@@ -304,7 +304,7 @@ def test_a_header_of_more_columns_than_any_table_has_is_refused_at_once(run: Run
     path.write_text(f"label,formed_to,{','.join(f'c{n}' for n in range(129_998))}\n{row}\n{row}\n", encoding="utf-8")
     answer = run("import", path, "--as", kind)
     assert (answer.code, answer.out) == (2, "")
-    assert answer.err == f"pupawatch: {path}, line 1: 130000 columns; 1000 are the most that are read.\n"
+    assert answer.err == f"pupawatch: {path}, line 1: 130000 columns; 1000 is the most that can be read.\n"
 
 
 def test_a_pipe_in_place_of_a_file_is_refused_and_never_waited_for(tmp_path: Path) -> None:

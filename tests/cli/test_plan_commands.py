@@ -48,8 +48,8 @@ def test_the_plan_lists_proposals_and_what_is_left_and_their_risk(stocked: Keepe
 def test_the_plan_in_words_says_whom_where_and_why(stocked: Keeper, run: Run) -> None:
     told = run("plan").out
     assert "MOVE      B1       → Roof (silk); Jar cannot be climbed (glass); Roof can be climbed and has room" in told
-    assert "leave     A2       hangs 10 h for certain, soft until 24 h" in told
-    assert "in peace, hanging well: A1" in told
+    assert "leave     A2       has hung at least 10 h, soft until 24 h" in told
+    assert "alone, hanging safely: A1" in told
 
 
 def test_the_plan_of_an_earlier_morning_can_be_looked_at(stocked: Keeper, run: Run) -> None:
@@ -102,14 +102,14 @@ def test_a_pupa_that_came_down_again_is_to_be_rescued(stocked: Keeper, run: Run)
 def test_what_was_never_moved_cannot_hold(stocked: Keeper, run: Run) -> None:
     answer = run("held", "A1", "yes")
     assert answer.code == 2
-    assert "was not moved" in answer.err
+    assert "had not been moved" in answer.err
 
 
 def test_a_climb_makes_a_place_good_for_that_pupa_alone(stocked: Keeper, run: Run) -> None:
     run("saw", "B1", "clear")
     run("saw", "B2", "clear")
     assert [one["kind"] for one in json.loads(run("plan", "--json").out)["proposals"]] == ["climb", "climb"]
-    assert run("climb", "B1").out == "B1 has a climb beside it.\n"
+    assert run("climb", "B1").out == "B1 has a climbing aid beside it.\n"
     assert [one["label"] for one in json.loads(run("plan", "--json").out)["proposals"]] == ["B2"]
 
 

@@ -209,14 +209,14 @@ def loaded(morning: Morning) -> Morning:
 
 
 def test_a_release_asks_once_and_records_why(loaded: Morning) -> None:
-    assert "Good to let fly now" not in loaded.run("adults", "--temperature-c", "24", "--sky", "sun").out
+    assert "Fine to release now" not in loaded.run("adults", "--temperature-c", "24", "--sky", "sun").out
     first = loaded.run("release", "A1", "--temperature-c", "24", "--sky", "sun")
     assert first.code == 1
     assert "--despite" in first.err
     assert "for life" in first.err
     assert "while the load is heavy" not in first.err
     assert "release no infected butterfly" in first.err  # one published position
-    assert "light loads may fly" in first.err  # the other
+    assert "light loads may be released" in first.err  # the other
     assert "marking programme and your local rules decide" in first.err
     second = loaded.run("release", "A1", "--temperature-c", "24", "--sky", "sun", "--despite", "the programme says so")
     assert second.code == 0
@@ -268,7 +268,7 @@ def test_the_one_that_stays_is_moved_when_the_place_frees(morning: Morning) -> N
     morning.hang("A1", "Tank", 3)
     assert morning.moves() == {}
     told = {one["label"]: one for one in morning.json("plan")["leave"] + morning.json("plan")["proposals"]}
-    assert "frees today" in morning.run("plan").out
+    assert "has room later today" in morning.run("plan").out
     assert told["A1"]["to"] is None
 
 
@@ -302,10 +302,10 @@ def test_a_full_chamber_with_a_clear_pupa_frees_today(morning: Morning) -> None:
     for label in ("C1", "C2", "C3"):
         morning.hang(label, "Chamber", 9)
     morning.hang("A1", "Tank", 5)
-    assert "frees today" not in morning.run("today").out
+    assert "has room later today" not in morning.run("today").out
     morning.run("saw", "C2", "clear")
     for command in ("today", "plan"):
-        assert "Chamber frees today (C2 is about to emerge)" in morning.run(command).out
+        assert "Chamber has room later today (C2 is about to emerge)" in morning.run(command).out
     (chamber,) = [one for one in morning.json("places")["places"] if one["name"] == "Chamber"]
     assert (chamber["room"], chamber["frees_today"]) == (0, ["C2"])
 

@@ -52,7 +52,7 @@ def test_a_copy_that_fails_does_not_stop_the_write_but_is_told(keeper: Keeper) -
     keeper.pupae.found("A1", "Roof")
     backup.folder_of(keeper.journal.path).write_text("in the way", encoding="utf-8")
     done = keeper.pupae.saw("A1", "set")
-    assert [warning for warning in done.warnings if warning.startswith("No copy of the journal could be written to")]
+    assert [warning for warning in done.warnings if warning.startswith("No backup of the journal could be written to")]
     assert keeper.pupa("A1").stage_seen == "set"
     backup.folder_of(keeper.journal.path).unlink()
     assert keeper.pupae.saw("A1", "set").warnings == []

@@ -235,7 +235,7 @@ def test_a_flipped_bit_in_an_entry_is_found_by_reading_and_by_checking(kept: Pat
     journal = Journal(kept)
     with pytest.raises(Unusable, match=r"Entry 2 of .* is damaged; run `pupawatch check`"):
         read(journal)
-    assert journal.problems() == ["Entry 2 is damaged: it does not add up to its checksum."]
+    assert journal.problems() == ["Entry 2 is damaged: it does not match its checksum."]
     with closing(sqlite3.connect(kept)) as foreign:  # SQLite's own check cannot see it
         assert foreign.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 

@@ -393,7 +393,7 @@ def test_a_restore_of_a_whole_journal_says_what_it_would_put_aside_and_asks(
     run("backup", tmp_path / "mine.db")
     for number in range(2, 5):
         run("found", f"A{number}", "--place", "Roof")
-    told = "is whole, and 3 entries and 0 readings stand in it that the copy does not hold"
+    told = "is undamaged, and 3 entries and 0 readings in it are not in the backup"
     answer = run("restore", tmp_path / "mine.db")
     assert (answer.code, answer.out) == (2, "")
     assert told in answer.err

@@ -333,9 +333,9 @@ def test_what_no_pupawatch_can_have_written_is_not_taken_in(
     hostile(other, **changes)
     answer = run("merge", other)
     assert (answer.code, answer.out) == (3, "")
-    assert "nothing was taken in" in answer.err
+    assert "nothing was merged" in answer.err
     assert all(sign.isprintable() or sign == "\n" for sign in answer.err)
-    assert run("check").out.splitlines()[0].endswith(": 1 entries, all of them whole.")
+    assert run("check").out.splitlines()[0].endswith(": 1 entries, all undamaged.")
     assert run("saw", "A1", "set").code == 0
 
 
@@ -367,7 +367,7 @@ def test_after_a_merge_undo_takes_back_ones_own_last_act_and_not_an_older_one_of
     keeper.pupae.found("A1", "Roof")
     keeper.merge(partner.journal.path)
     assert keeper.undo().words == "Undone: A1 pupa found in Roof."
-    assert keeper.redo().words == "Done again: A1 pupa found in Roof."
+    assert keeper.redo().words == "Redone: A1 pupa found in Roof."
 
 
 def test_a_pupa_whose_finding_was_taken_back_leaves_no_place_without_a_name(
@@ -404,5 +404,5 @@ def test_only_a_whole_journal_is_taken_in(run: Callable[..., Any], other: Path, 
     other.write_bytes(whole.replace(b"Attic", b"attic"))
     for wrong in (other, tmp_path / "words", tmp_path / "nowhere.db", tmp_path):
         assert run("merge", wrong).code == 3
-    with pytest.raises(Unusable, match="not a whole journal"), merge.opened(other):
+    with pytest.raises(Unusable, match="not an undamaged journal"), merge.opened(other):
         pass

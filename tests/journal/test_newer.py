@@ -62,7 +62,7 @@ def test_check_calls_it_no_damage_and_offers_no_backup(newer: Keeper, run: Run) 
     assert answer.code == 0
     assert "newer pupawatch" in answer.out
     assert "restore" not in answer.out + answer.err
-    assert "damaged" not in answer.out + answer.err
+    assert "is damaged" not in answer.out + answer.err
 
 
 def test_a_kind_nobody_knows_closes_the_journal_to_writing(keeper: Keeper, run: Run) -> None:

@@ -139,7 +139,7 @@ def test_restoring_a_damaged_journal_brings_back_the_newest_copy_and_all_that_st
     assert (answer.code, answer.err) == (0, "")
     told = answer.out.splitlines()
     assert "journal-copies/journal-2026-09-09.db again. The file that was there before is kept as" in told[0]
-    assert told[1] == "Out of the damaged file came 21 more entries and 0 readings that were whole."
+    assert told[1] == "Recovered from the damaged file: 21 more entries and 0 undamaged readings."
     assert labels(run) == sorted(f"A{number}" for number in range(21))
     assert "written down last" in run("history", "A2").out
     assert "remark" not in run("history", "A1").out
@@ -159,7 +159,7 @@ def test_a_damaged_journal_without_a_copy_is_made_anew_of_what_still_reads(
     journal_path.write_bytes(torn)
     assert run("today").code == 3
     answer = run("restore")
-    assert "is now made anew. The file that was there before is kept as" in answer.out
+    assert "is now rebuilt. The file that was there before is kept as" in answer.out
     assert "23 more entries" in answer.out
     assert labels(run) == sorted(f"A{number}" for number in range(21))
     assert run("check").code == 0
@@ -176,7 +176,7 @@ def test_without_a_copy_and_without_damage_there_is_nothing_to_restore(run: Run)
     run("found", "A1", "--place", "Roof")
     answer = run("restore")
     assert (answer.code, answer.out) == (2, "")
-    assert "There is no good copy" in answer.err
+    assert "There is no good backup" in answer.err
 
 
 @pytest.mark.parametrize("call", range(1, 12))

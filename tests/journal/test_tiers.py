@@ -98,7 +98,7 @@ def test_a_full_disk_costs_no_copy(keeper: Keeper, clock: Any) -> None:
     )
     assert path.stat().st_size > 150_000
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
-    assert "No copy of the journal could be written" in done.stdout
+    assert "No backup of the journal could be written" in done.stdout
     assert {one.name: one.read_bytes() for one in folder.iterdir()} == before
 
 

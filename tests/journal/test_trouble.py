@@ -114,7 +114,7 @@ def test_a_journal_that_is_gone_or_empty_but_has_copies_does_not_read_as_a_new_o
     for command in (["pupae"], ["found", "A2", "--place", "Roof"], ["check"]):
         answer = run(*command)
         assert (answer.code, answer.out) == (3, "")
-        assert "but there are copies of it in" in answer.err
+        assert "but there are backups of it in" in answer.err
     assert run("restore").code == 0
     assert run("history", "A1").code == 0
 
@@ -197,8 +197,8 @@ def test_a_pupa_found_by_a_clock_that_was_behind_is_freed_only_by_what_a_right_c
     for at in ([], ["--at", "2026-09-07T12:00"], ["--at", "2026-09-08T06:40"]):
         refused = run("move", "A1", "Roof", *at)
         assert refused.code == 1
-        assert "the clock was behind when it was found; record the stage it shows now" in refused.err
-    assert "the clock was behind when it was found; its hang time counts" in run("history", "A1").out
+        assert "the clock was slow when it was found; record its stage now" in refused.err
+    assert "the clock was slow when it was found; its hang time counts" in run("history", "A1").out
     assert run("move", "A1", "Roof", "--emergency", "fallen").code == 0
     assert run("undo").code == 0
     assert run("saw", "A1", "soft").code == 0
@@ -216,7 +216,7 @@ def test_two_keepers_who_move_one_pupa_end_in_one_state_and_the_second_is_told(k
     clock.on(days=3)
     other = Keeper(Journal(keeper.journal.path), keeper.settings, clock)
     assert keeper.moves.move("A1", "Roof").words == "A1 moved from Jar to Roof."
-    with pytest.raises(NotUnderstood, match="A1 hangs in Roof already"):
+    with pytest.raises(NotUnderstood, match="A1 already hangs in Roof"):
         other.moves.move("A1", "Roof")
     assert other.moves.move("A1", "Line").words == "A1 moved from Roof to Line."
     keeper.refresh()
@@ -236,8 +236,8 @@ def test_check_tells_who_else_may_read_and_which_copies_are_bad(run: Run, journa
     journal_path.chmod(0o644)
     answer = run("check")
     assert answer.code == 0
-    assert f"1 good copy, the newest is {good}." in answer.out
-    assert "Damaged copies, to be deleted: journal-2026-09-01.db." in answer.out
+    assert f"1 good backup, the newest is {good}." in answer.out
+    assert "Damaged backups, to be deleted: journal-2026-09-01.db." in answer.out
     assert f"Others on this computer can read {journal_path}" in answer.out
 
 
@@ -245,7 +245,7 @@ def test_check_looks_at_the_settings_too(run: Run, config: Path) -> None:
     run("found", "A1", "--place", "Roof")
     (config / "care.toml").write_text("[wings", encoding="utf-8")
     answer = run("check")
-    assert (answer.code, "all of them whole" in answer.out, "care.toml:1" in answer.err) == (3, True, True)
+    assert (answer.code, "all undamaged" in answer.out, "care.toml:1" in answer.err) == (3, True, True)
 
 
 @pytest.mark.parametrize(
@@ -304,7 +304,7 @@ def test_a_reading_cannot_be_changed_and_a_flipped_bit_in_one_is_found(keeper: K
         foreign.execute("UPDATE reading SET crc32 = crc32 + 1 WHERE at = 1004")
         foreign.commit()
     journal = Journal(path)
-    assert "A reading is damaged: that of second 1004 does not add up to its checksum." in journal.problems()
+    assert "A reading is damaged: that of second 1004 does not match its checksum." in journal.problems()
     with pytest.raises(Unusable, match=r"A reading of .* is damaged"):
         journal.readings("home", 0, 9e9)
 
@@ -367,7 +367,7 @@ def test_an_older_format_that_cannot_be_copied_first_is_left_as_it_is(older: Pat
     before = older.read_bytes()
     backup.folder_of(older).write_text("in the way", encoding="utf-8")
     journal = Journal(older)
-    with pytest.raises(Unusable, match="No copy of the journal could be written"), journal.writing(date(2026, 9, 8)):
+    with pytest.raises(Unusable, match="No backup of the journal could be written"), journal.writing(date(2026, 9, 8)):
         pass
     journal.close()
     assert older.read_bytes() == before
@@ -585,7 +585,7 @@ def test_what_is_read_only_beside_a_journal_is_named_with_what_mends_it(his: Pat
     told = as_somebody_else(
         "try:\n    with Journal(path).writing(None): pass\nexcept Unusable as error: print(error)\n", his
     )
-    assert f"`chmod u+w {index}` mends it" in told
+    assert f"`chmod u+w {index}` repairs that" in told
     index.chmod(0o600)
     assert as_somebody_else(WRITE, his) == ""
 
@@ -610,7 +610,7 @@ def test_a_disk_that_fails_at_the_very_end_leaves_it_uncertain_and_that_is_said(
         "os._exit(0)\n"
     )
     done = subprocess.run([sys.executable, "-c", code, journal_path], capture_output=True, text=True, check=True)
-    assert "It is not certain whether this entry was kept; look at it before you enter it again." in done.stdout
+    assert "This entry may or may not be saved; check before you enter it again." in done.stdout
     assert "Nothing was written" not in done.stdout
 
 

@@ -46,7 +46,7 @@ def test_marking_before_the_set_hours_is_refused_and_says_from_when(keeper: Keep
     out(keeper, "A1", hours_ago=MARK_HOURS - 0.1)
     before = last(keeper)
     with pytest.raises(
-        Refused, match=r"must not be marked yet: out for 5\.9 h for certain\. It may be marked from 06:46"
+        Refused, match=r"must not be marked yet: out at least 5\.9 h\. It may be marked from 06:46"
     ) as no:
         keeper.adults.mark("A1", "X 1")
     assert no.value.movable_from == clock.now + timedelta(hours=0.1)
@@ -108,7 +108,7 @@ def test_an_adult_that_cannot_fly_is_not_let_fly_without_saying_where_it_is_kept
     out(keeper, "A1", hours_ago=30)
     keeper.pupae.wings("A1", "crumpled")
     before = last(keeper)
-    with pytest.raises(Refused, match=r"judged crumpled, it will not fly\. Say where it is kept"):
+    with pytest.raises(Refused, match=r"judged crumpled, it cannot fly\. Record where it is kept"):
         keeper.adults.release("A1", "garden", weather=Weather(25, "sun"))
     assert last(keeper) == before
     done = keeper.adults.release("A1", kept="Flight cage")
@@ -230,7 +230,7 @@ def test_a_pattern_that_is_none_and_a_column_there_is_none_of_are_named_with_the
     with pytest.raises(Unusable) as raised:
         files.load(tmp_path)
     told = str(raised.value)
-    assert "keeper.toml:1: marks: pattern is no regular expression" in told
+    assert "keeper.toml:1: marks: pattern is not a regular expression" in told
     assert "keeper.toml:4: sheet.columns: invalid enum value 'programme'" in told
 
 
@@ -251,7 +251,7 @@ def test_a_check_that_shows_nothing_is_a_finding_too(keeper: Keeper) -> None:
     keeper.pupae.found("P1", "Roof")
     assert keeper.adults.check_health("P1", []).words == "P1: nothing unusual."
     told = keeper.adults.check_health("P1", ["patches"], "left wing").words
-    assert told == f"P1: patches. Set it apart. {keeper.settings.health.signs['patches'].do}"
+    assert told == f"P1: patches. Keep it away from the others. {keeper.settings.health.signs['patches'].do}"
     assert [(f.sign, f.text) for f in keeper.pupa("P1").findings] == [("nothing-unusual", ""), ("patches", "left wing")]
 
 
@@ -321,7 +321,9 @@ def test_one_that_cannot_fly_at_the_command_line(run: Run) -> None:
 def test_health_at_the_command_line(run: Run, config: Path) -> None:
     run("found", "A1", "--place", "Jar")
     assert "specks" in run("health", "A1").out
-    assert run("finding", "A1", "soft-body").out.startswith("A1: soft body. Set it apart. Gloves on; take it out")
+    assert run("finding", "A1", "soft-body").out.startswith(
+        "A1: soft body. Keep it away from the others. Gloves on; take it out"
+    )
     record = json.loads(run("health", "--json").out)
     assert record["proposals"] == [{"place": "Jar", "beside": [], "next_to": ["Roof"], "why": "A1: soft body"}]
     assert run("quarantine", "Jar").code == 0

@@ -102,7 +102,7 @@ def test_a_file_of_expected_temperatures_is_taken_in_and_its_faults_are_named(ke
     keeper.pupae.found("M1", "Roof", when=days_ago(5))
     outlooks = Outlooks(keeper)
     assert len(outlooks.of(keeper.state, NOW)) == 1
-    assert "there is no place “Shelv”. The forecast goes without" in outlooks.problem
+    assert "there is no place “Shelv”. The forecast ignores it" in outlooks.problem
 
 
 def test_what_is_expected_of_the_weather_does_not_hold_where_it_is_kept_warm(keeper: Keeper, tmp_path: Path) -> None:
@@ -147,7 +147,7 @@ def test_a_keeper_of_fahrenheit_types_and_reads_fahrenheit(keeper: Keeper, tmp_p
     keeper.settings = files.load(tmp_path)
     keeper.pupae.found("M1", "Roof", when=days_ago(5))
     assert keeper.temperatures.measured("Roof", 30, 34, NOW.date()).words == "Roof, 2026-07-20: 86 to 93.2 °F."
-    assert lately(keeper, "Roof", NOW) == "86 to 93.2 °F on Mon 20 Jul, written down."
+    assert lately(keeper, "Roof", NOW) == "86 to 93.2 °F on Mon 20 Jul, recorded."
     (warning,) = Outlooks(keeper).heat_warnings(keeper.state, NOW).values()
     assert warning.startswith("has had a daily mean of 89.6 °F; from 86 °F warmth can spoil wings")
     with pytest.raises(NotUnderstood, match="212 to 68 °F cannot be"):
@@ -188,7 +188,7 @@ def test_a_logger_silent_for_a_day_is_told_of_everywhere(keeper: Keeper, tmp_pat
     morning = Advice(keeper, keeper.moves).morning(NOW)
     assert "no readings from porch since Thu" in headline(morning)
     (line,) = logger_lines(morning.picture.known.loggers, NOW, "America/Chicago")
-    assert line.startswith("Roof: no readings from porch since Thu; the warmth since then is guessed")
+    assert line.startswith("Roof: no readings from porch since Thu; the warmth since then is estimated")
     keeper.temperatures.measured("Roof", 15, 27, date(2026, 7, 19))
     assert "no readings" not in headline(Advice(keeper, keeper.moves).morning(NOW))
 
@@ -205,7 +205,7 @@ def test_two_loggers_in_one_place_are_averaged_said_once_and_a_wide_spread_is_to
     keeper.pupae.found("M1", "Roof", when=days_ago(5))
     logged.temperatures(keeper, varied(tmp_path, 20, "a.csv"), "a", ["Roof"])
     told = logged.temperatures(keeper, varied(tmp_path, 24, "b.csv"), "b", ["Roof"])
-    assert any("Another logger tells of Roof as well (a): their mean is used" in note for note in told.notes)
+    assert any("Another logger measures Roof as well (a): their mean is used" in note for note in told.notes)
     assert not any("mean" in note for note in logged.temperatures(keeper, tmp_path / "b.csv", "b", ["Roof"]).notes)
     known = conditions(keeper, NOW)
     assert min(known.temperatures["Roof"].celsius) == 22

@@ -96,7 +96,7 @@ def test_what_was_there_before_this_program_began_is_asked_about_and_named(
     with pytest.raises(AskFirst) as asked:
         later.undo()
     assert asked.value.question == (
-        "Nothing done since this program began is left to undo. Next would be: A1 pupa found in Roof, 1 entry, "
+        "Nothing done since this program was opened is left to undo. Next would be: A1 pupa found in Roof, 1 entry, "
         "recorded yesterday 06:40."
     )
     assert labels(later) == ["A1"]
@@ -110,7 +110,7 @@ def test_what_was_asked_about_and_taken_back_can_be_redone(keeper: Keeper, again
     with pytest.raises(AskFirst) as asked:
         later.undo()
     later.undo_act(asked.value.act)
-    assert later.redo().words == "Done again: A1 pupa found in Roof."
+    assert later.redo().words == "Redone: A1 pupa found in Roof."
     assert labels(later) == ["A1"]
 
 
@@ -207,17 +207,17 @@ def test_an_edit_of_a_place_is_undone_and_redone_in_its_turn_and_in_the_file(kee
     assert keeper.undo().words == "Undone: Roof room 12 → 14."
     assert files.load(config).place("Roof").capacity == 12
     assert keeper.undo().words == "Undone: A1 pupa found in Roof."
-    assert keeper.redo().words == "Done again: A1 pupa found in Roof."
-    assert keeper.redo().words == "Done again: Roof room 12 → 14."
+    assert keeper.redo().words == "Redone: A1 pupa found in Roof."
+    assert keeper.redo().words == "Redone: Roof room 12 → 14."
     assert files.load(config).place("Roof").capacity == 14
-    assert keeper.redo().words == "Done again: A1 seen darkening."
+    assert keeper.redo().words == "Redone: A1 seen darkening."
 
 
 @pytest.mark.parametrize(
     ("edit", "words"),
     [
         (lambda k: k.places.describe(Place(name="Line", surface="line")), "Line added"),
-        (lambda k: k.places.walk("Jar", 0), "Jar number 1 of the walk"),
+        (lambda k: k.places.walk("Jar", 0), "Jar number 1 of the round"),
         (lambda k: k.places.quarantine(["Roof"], True), "Roof in quarantine"),
         (lambda k: k.places.quarantine(["Roof", "Jar"], True), "Roof, Jar in quarantine"),
         (lambda k: k.places.quarantine(["Attic"], True), "Attic added"),
@@ -236,7 +236,7 @@ def test_each_kind_of_edit_is_taken_back_and_made_again(
     assert after != before
     assert keeper.undo().words == f"Undone: {words}."
     assert (keeper.settings.places, files.load(config).places) == (before, before)
-    assert keeper.redo().words == f"Done again: {words}."
+    assert keeper.redo().words == f"Redone: {words}."
     assert (keeper.settings.places, files.load(config).places) == (after, after)
 
 
@@ -288,7 +288,7 @@ def test_the_order_of_the_walk_that_another_program_changed_since_stays(
 ) -> None:
     keeper.places.walk("Jar", 0)
     again().places.describe(Place(name="Line", surface="line"))
-    with pytest.raises(NotUnderstood, match="The order of the walk was changed elsewhere"):
+    with pytest.raises(NotUnderstood, match="The order of the round was changed elsewhere"):
         keeper.undo()
     assert [place.name for place in files.load(config).places] == ["Jar", "Roof", "Line"]
 
@@ -358,7 +358,7 @@ def test_redo_is_refused_where_another_program_recorded_something_about_the_same
     keeper.pupae.saw("A1", "darkening")
     keeper.undo()
     again().pupae.saw("A1", "clear")
-    with pytest.raises(NotUnderstood, match=r"A1 seen darkening: that cannot be redone.*A1 seen clear"):
+    with pytest.raises(NotUnderstood, match=r"A1 seen darkening: it cannot be redone.*A1 seen clear"):
         keeper.redo()
 
 
@@ -366,7 +366,7 @@ def test_what_another_program_redid_is_not_redone_twice(keeper: Keeper, again: C
     keeper.pupae.found("A1", "Roof")
     keeper.undo()
     again().redo_of_today()
-    with pytest.raises(NotUnderstood, match="redone already: A1 pupa found in Roof"):
+    with pytest.raises(NotUnderstood, match="Already redone: A1 pupa found in Roof"):
         keeper.redo()
     assert labels(keeper) == ["A1"]
 
@@ -404,7 +404,7 @@ def test_the_act_that_was_named_is_taken_back_when_it_is_typed(run: Run, clock: 
     clock.on(days=1)
     act = run("undo").err.split("pupawatch undo ")[1].split("`")[0]
     assert run("undo", act).out == "Undone: A2 pupa found in Roof.\n"
-    assert run("undo", act) == (2, "", "pupawatch: That is undone already: A2 pupa found in Roof.\n")
+    assert run("undo", act) == (2, "", "pupawatch: Already undone: A2 pupa found in Roof.\n")
 
 
 def test_a_beginning_of_an_id_names_an_act_where_only_one_has_it(run: Run, keeper: Keeper, clock: Any) -> None:
@@ -441,7 +441,7 @@ def test_a_retraction_is_an_act_too_and_its_undo_brings_back_what_it_took(run: R
     assert answer.code == 2
     assert "The last undo is older than today: A1 pupa found in Roof, undone yesterday 06:40" in answer.err
     assert f"`pupawatch undo {retraction}` makes it count again" in answer.err
-    assert run("undo", retraction).out == "Done again: A1 pupa found in Roof.\n"
+    assert run("undo", retraction).out == "Redone: A1 pupa found in Roof.\n"
     assert labels(keeper) == ["A1"]
 
 
@@ -478,7 +478,7 @@ def test_what_was_merged_in_after_an_undo_does_not_stand_in_the_way_of_redo(
     partner.pupae.found("B1", "Roof")
     partner.journal.close()
     run("merge", partner.journal.path)
-    assert run("redo").out == "Done again: A1 pupa found in Roof.\n"
+    assert run("redo").out == "Redone: A1 pupa found in Roof.\n"
 
 
 def test_an_act_of_another_command_ends_redo_and_is_named(run: Run) -> None:

@@ -77,7 +77,7 @@ def test_weather_files_of_any_make_are_read(tmp_path: Path, table: str) -> None:
 def test_a_file_without_coming_days_or_without_a_heading_is_refused(tmp_path: Path) -> None:
     keeper, path = keeper_of(tmp_path), tmp_path / "weather.csv"
     path.write_text("date,min,max\n2025-07-20,9,21\n", encoding="utf-8")
-    with pytest.raises(NotUnderstood, match="nothing of today"):
+    with pytest.raises(NotUnderstood, match="nothing for today"):
         expect_from(keeper, path)
     path.write_text("a,b,c\n2026-07-20,9,21\n", encoding="utf-8")
     with pytest.raises(NotUnderstood, match="heading"):

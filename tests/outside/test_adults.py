@@ -101,7 +101,7 @@ def test_the_sexes_of_the_monarch_are_told_by_the_scent_spot_and_the_veins(setti
     told = settings.species["monarch"].adult.sexes
     assert "spot" in told["male"]
     assert "thin" in told["male"]
-    assert "no spot" in told["female"]
+    assert "no scent spot" in told["female"]
 
 
 def test_normal_darkening_is_even_and_the_parasite_is_patchy(settings: Settings) -> None:

@@ -81,7 +81,7 @@ def test_a_pupa_found_dark_is_dated_backwards(stage: str, least: float) -> None:
     since, until = found.grounds.dated  # type: ignore[union-attr]
     assert (NOW - until) / DAY == pytest.approx(least * 12.2, abs=0.3)
     assert since <= NOW - 0.95 * 12.2 * DAY <= until
-    assert any("its colour says that it pupated about" in note for note in outlook_notes(found))
+    assert any("from its colour it pupated about" in note for note in outlook_notes(found))
     green = seen(0.02, Sighting(NOW - HOUR / 2, "set"), known=place(22), since=False)
     assert green.grounds.dated is None  # type: ignore[union-attr]
 

@@ -127,7 +127,7 @@ def test_a_season_that_got_worse_is_told(settings: Settings, make: MakePupa) -> 
     pupae += [make(lost="disease", formed=start + timedelta(days=20 + i)) for i in range(8)]
     own_broods(pupae)
     claim = next(sentence for sentence in said(pupae, settings, "site") if sentence.about == "week")
-    assert claim.words.startswith("Pupae that formed later in the time reviewed did worse: median day 24 of the 8")
+    assert claim.words.startswith("Pupae that pupated later did worse: median day 24 of the 8")
 
 
 def test_unknown_factors_and_groups_are_refused_with_a_hint(settings: Settings, make: MakePupa) -> None:
@@ -173,8 +173,8 @@ def test_only_what_had_time_to_end_counts_and_the_first_sentence_says_what_does_
     young = [make(site="Jar", formed=NOW - timedelta(days=8)) for _ in range(15)]
     young += [make(site="Jar", lost="disease", days=3, formed=NOW - timedelta(days=8)) for _ in range(10)]
     told = words.said(page([*old, *young], settings, NOW, "site"))
-    assert told.sentences[0].words.startswith("Of the pupae whose end is known, 18 of 20")
-    assert "not counted yet: 25 are too young to have ended" in told.sentences[0].words
+    assert told.sentences[0].words.startswith("Of the pupae whose outcome is known, 18 of 20")
+    assert "not counted yet: 25 are too young to tell" in told.sentences[0].words
     assert not any(sentence.claims for sentence in told.sentences)
 
 

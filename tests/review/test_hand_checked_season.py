@@ -198,7 +198,7 @@ def test_the_ranking_draws_small_groups_in_and_leaves_the_smallest_out(told: Pag
     assert (roof.group, stems.group) == ("Roof", "Stems")
     assert roof.estimate == pytest.approx(12.46 / 18)  # (6 + 6.46) / (8 + 10)
     assert stems.estimate == pytest.approx(9.46 / 17)  # (3 + 6.46) / (7 + 10)
-    assert said(told).notes[-1] == "Too few to say (under 5 known outcomes): Jar (3), Net (1)."
+    assert said(told).notes[-1] == "Too few to tell (under 5 known outcomes): Jar (3), Net (1)."
 
 
 def test_the_comparisons_have_the_exact_p_counted_by_hand(season: Season) -> None:
@@ -290,9 +290,9 @@ def test_the_sentences_carry_these_numbers_and_claim_nothing(told: Page) -> None
     assert said(told).sentences == [
         Sentence(
             "all",
-            "Of the pupae whose end is known, 12 of 19 (63 %, 95 % interval 41 to 81 %) emerged with sound wings; not "
-            "counted yet: 2 should have ended and are still pending. "
-            "3 more emerged and were never judged: it is 55 % if all of those were bad, 68 % if all were sound.",
+            "Of the pupae whose outcome is known, 12 of 19 (63 %, 95 % interval 41 to 81 %) emerged with sound wings; "
+            "not counted yet: 2 are overdue. 3 more emerged and their wings were never judged: the rate is 55 % if all "
+            "of those were bad, 68 % if all were sound.",
         ),
         Sentence(
             "site",
@@ -302,7 +302,7 @@ def test_the_sentences_carry_these_numbers_and_claim_nothing(told: Page) -> None
         ),
         Sentence(
             "moved",
-            "Whether moving as planned helped or harmed cannot be told: moved 3 of 5 sound against 5 of 8 not moved "
+            "Whether planned moves helped or harmed is not clear: moved 3 of 5 sound against 5 of 8 not moved "
             "(among those alive at one age, within each surface and season −2 points, 95 % interval −40 to +35; by "
             "families p = 1, p = 1 after Holm over 4 questions; 5 families against 8); a difference under 78 points "
             "would usually be missed.",

@@ -76,7 +76,7 @@ def test_published_rates_stand_as_context_with_their_source(season: list[Pupa], 
 
 def test_an_empty_journal_says_no_data(settings: Settings) -> None:
     nothing = page([], settings, NOW)
-    assert "No data: no pupa has formed yet." in lines(nothing)
+    assert "No data: no pupa recorded yet." in lines(nothing)
     assert "No data" in report.html(nothing)
     record = review_json([], settings)
     assert record["rows"] == []
@@ -124,7 +124,7 @@ def test_the_record_needs_no_statistics_library_for_an_empty_season() -> None:
 @pytest.mark.parametrize(
     ("own", "complaint"),
     [
-        ('[review]\ndeformed = ["torn"]\n', "'torn' is none of the wings"),
+        ('[review]\ndeformed = ["torn"]\n', "'torn' is not one of the wings"),
         ("[review]\nhang_bins_hours = [48, 24]\n", "must rise"),
         ("[review]\nprior_sound = 0\n", "prior_sound"),
         ("[review]\nsmalest_group = 3\n", "smallest_group"),

@@ -117,7 +117,7 @@ def test_twenty_hours_in_new_york_are_not_twenty_five(tmp_path: Path) -> None:
     assert with_tz("EST5EDT", *words, "found", "A1", "--place", "Jar", "--between", at, at).returncode == 0
     moved = with_tz("EST5EDT", *words, "move", "A1", "Roof")
     assert moved.returncode == 1
-    assert "hangs 20 h for certain" in moved.stderr or "hangs 21 h for certain" in moved.stderr
+    assert "at least 20 h" in moved.stderr or "at least 21 h" in moved.stderr
 
 
 # -- what the system says of itself
@@ -160,7 +160,9 @@ def test_a_zone_that_changes_its_clock_on_other_days_is_asked_about(system: pyte
         zone.machine_zone()
 
 
-@pytest.mark.parametrize(("name", "told"), [(None, "names none"), ("Mars/Olympus", "“Mars/Olympus”, which is no zone")])
+@pytest.mark.parametrize(
+    ("name", "told"), [(None, "names none"), ("Mars/Olympus", "“Mars/Olympus”, which is not a zone")]
+)
 def test_a_system_that_names_no_zone_is_asked_about(system: pytest.MonkeyPatch, name: str | None, told: str) -> None:
     system.setattr("tzlocal.get_localzone_name", lambda: name)
     with pytest.raises(Unusable, match=told):

@@ -48,7 +48,7 @@ def assert_round_is_written(hand: "Hand", keeper: Keeper) -> None:
     (new,) = (entry for entry in entries if isinstance(entry, Found))
     assert new.place == NEW_IN
     assert new.since == NOW - timedelta(hours=12)
-    assert "every place is walked" in hand.seen()
+    assert "every place visited" in hand.seen()
 
 
 async def walk(hand: "Hand", look_at_each: bool) -> None:

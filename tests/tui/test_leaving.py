@@ -122,10 +122,10 @@ def on_a_terminal(tmp_path: Path, held_back: bool) -> Iterator[tuple[int, int]]:
         os.execv(sys.executable, [sys.executable, "-m", "pupawatch", "demo"])
     fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 100, 0, 0))
     shown, until = b"", time.monotonic() + 60
-    while b"unwalked" not in shown and time.monotonic() < until:
+    while b"to visit" not in shown and time.monotonic() < until:
         if select.select([terminal], [], [], 0.1)[0]:
             shown += os.read(terminal, 1 << 16)
-    assert b"unwalked" in shown
+    assert b"to visit" in shown
     yield process, terminal
     if not ended(process, 0):
         os.kill(process, signal.SIGKILL)

@@ -30,12 +30,12 @@ def outlook(low: float, median: float, high: float | None, already: float = 0.0,
         (
             outlook(1, 2, 4, overdue=True),
             "overdue, check it",
-            "Overdue: hardly any such pupa would still be inside. Look at it.",
+            "Overdue: nearly all have emerged by now. Check it.",
         ),
         (
             outlook(-6, -4, -1, already=0.93),
-            "likely out already: look",
-            "Most likely out already, since about Fri 4: look (93%).",
+            "probably out: check",
+            "Probably out since about Fri 4: look (93%).",
         ),
     ],
 )  # fmt: skip

@@ -45,7 +45,7 @@ class Temperatures(NamedTuple):
     error_c: float = 0.0
 
     def tells_of(self, since: datetime, until: datetime) -> bool:
-        """Whether anything was measured or written down between two instants (days by UTC), or it is held constant."""
+        """Whether anything was measured or recorded between two instants (days by UTC), or it is held constant."""
         if self.constant_c is not None:
             return True
         first = bisect_left(self.at_seconds, since.timestamp())

@@ -140,7 +140,7 @@ def build(known: Temperatures, sky: Sky, first_hour: int, now: float, hours: int
     watched = _watched(at - first_hour, days)
     ranges = _day_ranges(at - first_hour, readings, days, written, known.constant_c, watched)
     celsius[gaps] = _sine(*ranges, days)[gaps]
-    # Where a logger hung and kept silent even a day written down is only its sine.
+    # Where a logger hung and kept silent even a recorded day is only its sine.
     measured = logged | (by_hand & ~watched[days.on])
     filled = gaps & ~measured & (watched[days.on] | (known.constant_c is None))
     error = np.zeros(hours)
@@ -203,7 +203,7 @@ def _on_days(ranges: Sequence[DayRange], dates: list[date]) -> tuple[Array, Arra
 def _day_ranges(
     place: Array, readings: Array, days: _Days, written: tuple[Array, Array], constant_c: float | None, watched: Mask
 ) -> tuple[Array, Array]:
-    """Minimum and maximum of every day: written down, else read over most of the day, else the constant where no logger
+    """Minimum and maximum of every day: recorded, else read over most of the day, else the constant where no logger
     hung, else the neighbours'.
 
     place: hours from the first hour to each reading; watched: the days on which a logger hung there.

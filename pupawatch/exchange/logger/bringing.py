@@ -62,12 +62,12 @@ def temperatures(
     with Staging() as staging:
         good = staging.put_readings(read)
         if how.only and not good:
-            raise NotUnderstood(f"{path} names its sensors line by line, and {quoted(how.only)} is none of them.")
+            raise NotUnderstood(f"{path} names its sensors line by line; {quoted(how.only)} is not among them.")
         faults, lines = left.total, good + left.total
         if not accept and faults > max(logger.FAULTS_PASSED, logger.MOST_FAULTS * lines):
             raise NotUnderstood(
                 f"{path}: {faults} of {lines} readings are faulty. {' '.join(left.lines())} Is the unit right (read as "
-                f"°{'F' if how.fahrenheit else 'C'})? Nothing was brought in; --accept takes the others."
+                f"°{'F' if how.fahrenheit else 'C'})? Nothing was imported; --accept takes the others."
             )
         sensors, notes = _sensors(keeper, path, staging, good, places)
         if dry_run:
@@ -93,13 +93,13 @@ def _sensors(
     """
     if staging.told_twice() > good * _TOLD_TWICE:
         raise NotUnderstood(
-            f"{path} tells many seconds twice, with different temperatures: are two loggers in it? Bring them in file "
+            f"{path} gives many times twice, with different temperatures: are two loggers in it? Import them file "
             "by file, each under its own --sensor NAME."
         )
     found = staging.sensors()
     if places and len(found) > 1:
         raise NotUnderstood(
-            f"{path} holds the sensors {', '.join(quoted(name) for name in found)}; bring it in once for each place, "
+            f"{path} holds the sensors {', '.join(quoted(name) for name in found)}; import it once for each place, "
             "with --sensor NAME and --for PLACE."
         )
     where = sorted(keeper.moves.asked_place(place) for place in places)
@@ -112,7 +112,7 @@ def _sensors(
             some = staging.some_between(name, *span, _COMPARED)
             if len(some) > _COMPARED // 10 and keeper.journal.holds_readings(name, some) < len(some) / 2:
                 raise NotUnderstood(
-                    f"The journal knows other readings of a sensor {quoted(name)} from the same time. If this is "
+                    f"The journal has other readings of a sensor {quoted(name)} for the same time. If this is "
                     "another logger, name it: --sensor NAME."
                 )
         told_of = sorted(
@@ -121,7 +121,7 @@ def _sensors(
         beside = sorted({t.sensor for place in where for t in tied.get(place, ()) if t.until == inf} - {name})
         if beside and told_of != where:
             notes.append(
-                f"Another logger tells of {', '.join(where)} as well ({', '.join(beside)}): their mean is used. To use "
+                f"Another logger measures {', '.join(where)} as well ({', '.join(beside)}): their mean is used. To use "
                 'one of them alone, write logger = "NAME" to the place in places.toml.'
             )
         if told_of == where:
@@ -132,5 +132,5 @@ def _sensors(
         new = None if span is None else staging.first_after(name, span[1])
         begin = since[name] = None if new is None else datetime.fromtimestamp(new, UTC)
         when = f"from {shown_time(begin, zone, now)} on" if begin else "in all its readings"
-        notes.append(f"Sensor {name} told of {', '.join(told_of)}; {when} it tells of {', '.join(where)}.")
+        notes.append(f"Sensor {name} belonged to {', '.join(told_of)}; {when} it belongs to {', '.join(where)}.")
     return since, notes

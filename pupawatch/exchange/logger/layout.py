@@ -188,7 +188,7 @@ class _Table:
             if units and all(units):
                 said = {unit[1].upper() for unit in units if unit}
         if len(said) > 1:
-            raise NotUnderstood(f"{self.path}: some temperatures are in °C and some in °F; bring them in file by file.")
+            raise NotUnderstood(f"{self.path}: some temperatures are in °C and some in °F; import them file by file.")
         return said.pop() if said else unit_in(self._name(column))
 
     def check_warmth(self, chosen: Sequence[int], fahrenheit: bool) -> None:
@@ -245,5 +245,5 @@ class _Table:
                 return {name: column}
         raise NotUnderstood(
             f"{self.path} holds the sensors {', '.join(quoted(name) for name in columns)}; "
-            f"{quoted(sensor)} is none of them."
+            f"{quoted(sensor)} is not among them."
         )

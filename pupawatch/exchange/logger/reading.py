@@ -134,7 +134,7 @@ class _Units:
         was, new = ("°F", "°C") if self._layout.fahrenheit else ("°C", "°F")
         raise NotUnderstood(
             f"{self._path}, line {line}: the unit seems to change from {was} to {new} here. Cut the file in two before "
-            "this line and import each part with its own --unit; nothing was brought in."
+            "this line and import each part with its own --unit; nothing was imported."
         )
 
 

@@ -47,9 +47,7 @@ def where_the_table_begins(rows: Sequence[Sequence[str]], layout: str, path: Pat
                     alone = alone or (number, columns)
         if alone:
             return alone
-    raise NotUnderstood(
-        f"{path}: no column holds times that are understood; name their layout, as in --layout '%d.%m.%Y %H:%M'."
-    )
+    raise NotUnderstood(f"{path}: no column holds readable times; name their layout, as in --layout '%d.%m.%Y %H:%M'.")
 
 
 def _has_time(row: Sequence[str], columns: Sequence[int], layout: str, is_time: Callable[[str, str], bool]) -> bool:
@@ -75,7 +73,7 @@ def layout_of(texts: Sequence[str], path: Path) -> str:
     most = max(fits.values())
     fitting = [one for one, count in fits.items() if count == most]
     if most <= len(texts) / 2:
-        raise NotUnderstood(f"{path}: times like {quoted(texts[0])} are not of one layout; name it with --layout.")
+        raise NotUnderstood(f"{path}: times like {quoted(texts[0])} have no common layout; name it with --layout.")
     readings = {tuple(_strptime(text, one) for text in texts): one for one in reversed(fitting)}
     if len(readings) > 1:
         # Day and month can be told apart where only one of the readings runs forward in small steps.

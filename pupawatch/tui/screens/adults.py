@@ -26,12 +26,12 @@ class AdultsScreen(ButterflyScreen):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("p", "sheet", "Sheet", tooltip="write the data sheet to a file"),
-        Binding("v", "older", "Older", tooltip="also those of long ago that were never recorded as released or dead"),
-        Binding("b", "back", tooltip="back, as with esc"),
+        Binding("v", "older", "Older", tooltip="also old ones never recorded as released or dead"),
+        Binding("b", "back", tooltip="back"),
     ]
 
     FOOT: ClassVar[tuple[str, ...]] = ("next_urgent", "wings", "mark", "release", "check", "sheet")
-    caption = "          label    out for        sex    wings     mark"
+    caption = "             label    out for        sex    wings     mark"
     every = False
     """Whether those of long ago are listed; else only a line tells how many they are."""
     _older: tuple[State, list[Pupa]] | None = None
@@ -60,12 +60,16 @@ class AdultsScreen(ButterflyScreen):
         here = [item.about for item in self.listed if isinstance(item.about, Butterfly)]
         ready = sum(1 for butterfly in here if butterfly.phase == "ready")
         mark = self.keeper.adults.proposed_mark()
-        told = [f"{len(here)} butterflies in your care", f"{ready} ready to fly", f"next mark {mark}" if mark else ""]
+        told = [
+            f"{len(here)} butterflies in your care",
+            f"{ready} ready to release",
+            f"next mark {mark}" if mark else "",
+        ]
         return ", ".join(part for part in told if part)
 
     def tell(self, item: Item | None) -> Content:
         if item is not None and item.key == _OLDER:
-            return Content("Press v, then r or x: record each as released or dead. Its label is free then.")
+            return Content("Press v, then r or x: record each as released or dead. That frees its label.")
         if item is None or not isinstance(item.about, Butterfly):
             return Content("No butterflies in your care. esc goes back to the round.")
         return self.butterfly_story(item.about)
@@ -101,4 +105,4 @@ def _sheet_form(screen: AdultsScreen) -> Form:
         Field("columns", "Columns", ", ".join(columns)),
         Field("file", "File (.html to print, .csv, .txt)", f"butterflies-{today}.html"),
     ]
-    return Form("The data sheet of what was marked, kept or let fly", fields, keep)
+    return Form("The data sheet of butterflies marked, kept or released", fields, keep)

@@ -45,15 +45,15 @@ class ButterflyScreen(ListScreen):
         Binding("f", "seen('fell')", "Fell", tooltip="it fell, or lies on the floor"),
         Binding("c", "seen('climbed')", "Climbed", tooltip="it climbed back by itself"),
         Binding("h", "seen('helped')", "Helped", tooltip="it was helped up"),
-        Binding("w", "wings", "Wings", tooltip="its wings are full; said already, or hard: judge them"),
+        Binding("w", "wings", "Wings", tooltip="its wings are full; press again to judge them"),
         Binding("W", "judge", tooltip="judge its wings now"),
         Binding("s", "sex", "Sex", tooltip="female or male, with what tells them apart"),
-        Binding("m", "mark", "Mark", tooltip="put a mark on it; the next code is proposed"),
-        Binding("r", "release", "Release", tooltip="let it fly, or say where it is kept"),
+        Binding("m", "mark", "Mark", tooltip="mark it; the next code is proposed"),
+        Binding("r", "release", "Release", tooltip="release it, or record where it is kept"),
         Binding("ctrl+r", "redo", tooltip="redo what was undone last"),
         Binding("i", "check", "Check", tooltip="look for signs of disease"),
         Binding("x", "gone", tooltip="it died"),
-        Binding("tab", "next_urgent", "Next", tooltip="on to the next that needs something"),
+        Binding("tab", "next_urgent", "Next", tooltip="to the next that needs something"),
     ]
 
     weather = Weather()
@@ -160,7 +160,7 @@ class ButterflyScreen(ListScreen):
         """The line of a butterfly. columns: what stands between how long it is out and what to do."""
         sign, word, _ = PHASE_WORDS[butterfly.phase]
         line = Content.assemble(
-            (f" {sign} {word:<6}", STYLES[butterfly.phase]),
+            (f" {sign} {word:<9}", STYLES[butterfly.phase]),
             (f"{shown(butterfly.pupa.label):<7}", "bold" if butterfly.phase in ("floor", "expanding", "judge") else ""),
             f"{age_words(butterfly.pupa, self.keeper.clock()):>13}  {shown(columns)} ",
             (shown(butterfly.do), STYLES[butterfly.phase]),
@@ -202,7 +202,7 @@ class ButterflyScreen(ListScreen):
         ready = max(clocks.judge_from, clocks.handle_from)
         yield Content(
             f"judge, handle from {at(ready)} · mark from {at(clocks.mark_from)} · "
-            f"let fly from {at(clocks.release_from)} (sources: species.toml)"
+            f"release from {at(clocks.release_from)} (sources: species.toml)"
         )
 
     def _known(self, butterfly: Butterfly) -> Iterator[Content]:
@@ -225,5 +225,5 @@ def wings_dialog(pupa: Pupa, settings: Settings) -> Pick:
     """Judge the wings: each condition in words, which count as deformed, and which do not carry."""
     choices = [Choice(name, f"{name:<11} {words}") for name, words in settings.care.wings.items()]
     deformed, grounded = ", ".join(settings.care.review.deformed), ", ".join(settings.care.cannot_fly)
-    below = f"Deformed, in the rates, are: {deformed}. Kept, as they cannot fly: {grounded}. (care.toml)"
+    below = f"Counted as deformed: {deformed}. Kept because they cannot fly: {grounded}. (care.toml)"
     return Pick(f"The wings of {pupa.label}", choices, below=below)

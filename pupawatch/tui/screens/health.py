@@ -23,9 +23,9 @@ class HealthScreen(ListScreen):
     """The first line is the individual that was selected; below it stand the places."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("i", "check", "Check", tooltip="look for signs on the one in the first line (or enter there)"),
-        Binding("c", "cleaned", "Cleaned", tooltip="this place was cleaned: pick how"),
-        Binding("z", "quarantine", "Quarantine", tooltip="set this place apart, or end that"),
+        Binding("i", "check", "Check", tooltip="check the one in the first line for signs (or enter there)"),
+        Binding("c", "cleaned", "Cleaned", tooltip="this place was cleaned: choose how"),
+        Binding("z", "quarantine", "Quarantine", tooltip="quarantine this place, or end it"),
     ]
 
     FOOT: ClassVar[tuple[str, ...]] = ("check", "cleaned", "quarantine", "undo")
@@ -66,7 +66,7 @@ class HealthScreen(ListScreen):
 
     def action_check(self) -> None:
         if self.individual is None:
-            self.say("Select a pupa or a butterfly on the screen before, then come here.", "-warning")
+            self.say("First select a pupa or butterfly on the previous screen.", "-warning")
         else:
             check(self, self.keeper.pupa(self.individual))
 
@@ -87,7 +87,7 @@ class HealthScreen(ListScreen):
             when += " (too short)"
         found = self._found_at(place.name)
         line = Content.assemble(
-            (" ✗ APART  " if place.quarantined else "          ", "bold $text-warning"),
+            (" ✗ QUARANTINE " if place.quarantined else "          ", "bold $text-warning"),
             f"{shown(place.name):<24} {when:<26} ",
             (shown(found), "bold $text-warning"),
         )
@@ -127,6 +127,4 @@ class HealthScreen(ListScreen):
             if answer:
                 self.act(lambda: self.keeper.places.cleaned(place.name, answer))
 
-        self.app.push_screen(
-            Pick(f"{place.name} was cleaned, and the mix stood that long:", choices, below=below), picked
-        )
+        self.app.push_screen(Pick(f"{place.name} was cleaned; the mix stood:", choices, below=below), picked)

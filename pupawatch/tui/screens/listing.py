@@ -38,10 +38,10 @@ class ListScreen(AnsweringScreen):
     """
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("u", "undo", "Undo", tooltip="take the last act back"),
+        Binding("u", "undo", "Undo", tooltip="undo the last act"),
         Binding("r,ctrl+r", "redo", tooltip="redo what was undone last"),
         Binding("question_mark,f1", "help", "Help", tooltip="the keys of this screen"),
-        Binding("escape,q", "leave", "Back", tooltip="back to the screen before"),
+        Binding("escape,q", "leave", "Back", tooltip="back to the previous screen"),
         Binding("j", "list('down')", tooltip="down one line (or the arrow)"),
         Binding("k", "list('up')", tooltip="up one line (or the arrow)"),
     ]
@@ -95,7 +95,7 @@ class ListScreen(AnsweringScreen):
             if self.keeper.state is not self._state:  # the screen below may have asked first
                 self.refill()
         except PupawatchError as error:
-            self.post_message(Alarm(f"{error} The screen shows what was last known."))
+            self.post_message(Alarm(f"{error} The screen shows the last known state."))
 
     def refill(self) -> None:
         """Show everything as it is now, the cursor where it was."""

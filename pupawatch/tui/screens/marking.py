@@ -1,4 +1,4 @@
-"""Mark an adult, let it fly, or say where it is kept: short forms, with the cautions where the hand is about to act."""
+"""Mark a butterfly, release it, or record where it is kept: short forms, with the cautions where the hand acts."""
 
 from collections.abc import Callable
 from typing import Literal
@@ -25,7 +25,10 @@ def mark_form(keeper: Keeper, pupa: Pupa) -> Form:
     pattern = keeper.settings.keeper.marks.pattern
     fields = [
         Field(
-            "code", "Mark", keeper.adults.proposed_mark(), f"fits {pattern}" if pattern else "as your programme has it"
+            "code",
+            "Mark",
+            keeper.adults.proposed_mark(),
+            f"fits {pattern}" if pattern else "as your programme prescribes",
         )
     ]
     if not pupa.sex:
@@ -48,7 +51,7 @@ def kept_form(keeper: Keeper, pupa: Pupa) -> Form:
     """For an adult that cannot fly: where it is kept."""
     assert pupa.wings is not None
     fields = [Field("kept", "Where is it kept?", pupa.place, known=keeper.round_places())]
-    title = f"{pupa.label} will not fly: its wings are {pupa.wings.condition}"
+    title = f"{pupa.label} cannot fly: its wings are {pupa.wings.condition}"
     return Form(title, fields, lambda values: keeper.adults.release(pupa, kept=_named(values["kept"])))
 
 
@@ -59,7 +62,7 @@ class ReleaseForm(Form):
         self.keeper = keeper
         self.individual = pupa
         self.newest = keeper.adults.newest_c()
-        super().__init__(f"Let {_who(keeper, pupa)} fly", fields, keep, above=" ")
+        super().__init__(f"Release {_who(keeper, pupa)}", fields, keep, above=" ")
 
     @on(Input.Changed)
     def advise(self) -> None:
@@ -83,16 +86,16 @@ class ReleaseForm(Form):
 def release_form(
     keeper: Keeper, pupa: Pupa, place: str, weather: Weather, remember: Callable[[str, Weather], None]
 ) -> Form:
-    """A form that proposes where and in which weather the last one was let fly. remember: told what was typed."""
+    """A form that proposes where and in which weather the last one was released. remember: told what was typed."""
     unit = keeper.settings.unit
     warm = "" if weather.temperature_c is None else degrees(weather.temperature_c, unit)
     fields = [
-        Field("sky", "Sky (sun, cloud, rain)", weather.sky, "not said", SKIES),
-        Field("temperature", f"°{unit} in the shade, now", warm, "not said"),
+        Field("sky", "Sky (sun, cloud, rain)", weather.sky, "not known", SKIES),
+        Field("temperature", f"Temperature in the shade now, °{unit}", warm, "not known"),
         Field("place", "Where", place, "garden, meadow …"),
     ]
     if adults.load_asks(pupa, keeper.settings):
-        fields.append(Field("despite", "Why it is released all the same", hint="recorded with the release"))
+        fields.append(Field("despite", "Why it is released anyway", hint="recorded with the release"))
 
     def keep(values: dict[str, str]) -> Done:
         told = weather_of(values, unit)
@@ -117,18 +120,18 @@ def _of(text: str, allowed: tuple[Code, ...], what: str) -> Code | Literal[""]:
         return ""
     fitting = [one for one in allowed if one == word] or [one for one in allowed if one.startswith(word)]
     if len(fitting) != 1:
-        raise NotUnderstood(f"{quoted(text)} is no {what}; it is one of {', '.join(allowed)}")
+        raise NotUnderstood(f"{quoted(text)} is not a {what}; it is one of {', '.join(allowed)}")
     return fitting[0]
 
 
 def _named(text: str) -> str:
     if not text.strip():
-        raise NotUnderstood("Say where it is kept.")
+        raise NotUnderstood("Record where it is kept.")
     return text
 
 
 def _who(keeper: Keeper, pupa: Pupa) -> str:
     """The butterfly in words that stop a hand which has the wrong one."""
     wings = pupa.wings.condition if pupa.wings else "not judged"
-    grounded = ", will not fly" if adults.cannot_fly(pupa, keeper.settings) else ""
+    grounded = ", cannot fly" if adults.cannot_fly(pupa, keeper.settings) else ""
     return f"{pupa.label} (wings {wings}{grounded})"

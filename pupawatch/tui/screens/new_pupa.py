@@ -18,13 +18,14 @@ def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
     """A form that proposes the next label, and the species of the neighbours."""
     now, zone = keeper.clock(), keeper.settings.zone
     species = stretch.standings[-1].pupa.species if stretch.standings else keeper.settings.keeper.species
-    looked = shown_time(stretch.looked, zone, now) if stretch.looked else "nobody knows; else as in yesterday 21:00"
+    looked = shown_time(stretch.looked, zone, now) if stretch.looked else "not known; or as in yesterday 21:00"
 
     def keep(values: dict[str, str]) -> Done:
         kind = values["what"].strip().casefold() or "pupa"
-        if not ("pupa".startswith(kind) or "caterpillar".startswith(kind)):
-            raise NotUnderstood(f"{quoted(kind)} is neither pupa nor caterpillar")
-        prepupa = not "pupa".startswith(kind)
+        meant = next((one for one in ("pupa", "prepupa", "caterpillar") if one.startswith(kind)), None)
+        if meant is None:
+            raise NotUnderstood(f"{quoted(kind)} is neither pupa nor prepupa")
+        prepupa = meant != "pupa"
         now, when = keeper.clock(), None
         if values["since"].strip() and not prepupa:
             when = Span(parse_span(values["since"], zone, now).since, now)
@@ -34,9 +35,9 @@ def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
     fields = [
         Field("label", "Label", keeper.next_label(species)),
         Field("place", "Place", stretch.place.name, known=keeper.round_places()),
-        Field("what", "pupa, or caterpillar (hanging, not yet a pupa)", "pupa", known=("pupa", "caterpillar")),
+        Field("what", "pupa, or prepupa (a caterpillar hanging to pupate)", "pupa", known=("pupa", "prepupa")),
         Field("species", "Species", species, known=list(keeper.settings.species)),
-        Field("since", "A pupa formed after (06:40, yesterday 21:00, 2026-08-14T06:40)", hint=looked),
+        Field("since", "Pupated after (06:40, yesterday 21:00, 2026-08-14T06:40)", hint=looked),
     ]
     fields.insert(-1, Field("brood", "Brood (a name of your own)", hint="not recorded", known=known_broods(stretch)))
     return Form("A new pupa", fields, keep)

@@ -1,4 +1,4 @@
-"""The plan of the morning: what to hang where, and what to leave in peace, with the reason of each."""
+"""The plan of the morning: what to hang where, and what to leave alone, with the reason of each."""
 
 from typing import ClassVar
 
@@ -23,7 +23,7 @@ class PlanScreen(ListScreen):
     """Worked out beside the screen's thread, and anew after every act."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "done", "Done so", tooltip="it was done as proposed: record the move (or the climbing aid)"),
+        Binding("enter", "done", "Done", tooltip="done as proposed: record the move (or the climbing aid)"),
         Binding("x", "figures", "Numbers", tooltip="the numbers behind a proposal, or without them"),
         Binding("s", "steps", "Steps", tooltip="all the steps and cautions of a proposal"),
         Binding("g", "back", tooltip="back to the round"),
@@ -74,7 +74,7 @@ class PlanScreen(ListScreen):
         if plan is None:
             return "Plan: working it out …"
         if not plan.proposals:
-            return "Plan: nothing to move this morning; leave them in peace"
+            return "Plan: nothing to move this morning; leave them alone"
         rescues, climbs, moves = (sum(one.kind == kind for one in plan.proposals) for kind in PROPOSED)
         told = [_counted(rescues, "rescue"), _counted(climbs, "climb"), f"{moves} of {plan.moves_left} moves"]
         less, low, high = plan.risk_now - plan.risk_planned, max(0.0, plan.saved_low), max(0.0, plan.saved_high)

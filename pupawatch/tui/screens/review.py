@@ -73,11 +73,11 @@ class ReviewScreen(Screen[None]):
     def turn_to(self, at: int) -> None:
         """Show another question."""
         self.at = at % len(self.questions)
-        self.query_one(".title", Label).update(shown(f"◂ {self.by.replace(',', ' × ')} ▸   what the season taught"))
+        self.query_one(".title", Label).update(shown(f"◂ {self.by.replace(',', ' × ')} ▸   what your records show"))
         page = self.query_one("#page", VerticalScroll)
         page.scroll_home(animate=False)
         if self.by == SCORE:
-            self.show_lines(["Living through every past morning again …"])
+            self.show_lines(["Replaying past mornings …"])
         else:
             old = ended(Season(self.pupae, self.keeper.settings, self.keeper.clock()))
             ranked = ranking(old.counts(self.by), self.keeper.settings.care.review)
@@ -128,7 +128,7 @@ class ReviewScreen(Screen[None]):
 
         with closing(self.keeper.elsewhere()) as own:
             told = [line for name, score in scores(own, own.clock()) for line in [*score_lines(name, score), ""]]
-        return told or ["Nothing to score yet: no pupa has emerged whose formation was known."]
+        return told or ["Nothing to score yet: no pupa with a known pupation time has emerged."]
 
     def _width(self) -> int:
         return min(_WIDEST, max(_NARROWEST, self.size.width - 3))

@@ -149,7 +149,7 @@ def test_waiting_beyond_the_time_makes_it_overdue_with_signs_and_never_dead() ->
     seen = outlook(hung(27))
     assert seen.overdue
     assert seen.time_left < 0.02
-    assert any("time alone does not say that it is dead" in sign for sign in signs_to_check(seen))
+    assert any("lateness alone does not mean it is dead" in sign for sign in signs_to_check(seen))
     assert seen.median is not None
     assert not outlook(hung(13)).overdue
     assert signs_to_check(outlook(hung(13))) == []
@@ -215,7 +215,7 @@ def test_a_swallowtail_of_june_gets_its_date_and_a_darkening_one_always() -> Non
 def test_where_no_place_is_told_a_swallowtail_is_foretold_with_a_warning() -> None:
     known = Conditions(Sky("America/Chicago"), ROOM.temperatures)
     notes = outlook_notes(outlook(hung(2), known, species="black-swallowtail"))
-    assert any("not known whether it may rest" in note for note in notes)
+    assert any("whether it may rest until spring is unknown" in note for note in notes)
     told = outlook(hung(2), known, species="black-swallowtail")
     assert (told.basis, told.rests) == ("rest", pytest.approx(0.5, abs=0.01))
     assert told.otherwise is not None  # the better of both answers: a date, and what to do after it
@@ -259,7 +259,7 @@ def test_in_spring_warmth_is_counted_since_winter() -> None:
         pupa = Watched(formed - DAY, formed, spring, [Stay(formed, "shelf")])
         seen = outlook(pupa, known, spring, "spicebush-swallowtail")
         assert low < days_until(seen.median, spring) < high
-        assert any("since the coldest time" in note for note in outlook_notes(seen))
+        assert any("from the coldest part" in note for note in outlook_notes(seen))
 
 
 def test_where_it_is_too_cold_to_finish_it_is_to_be_brought_in() -> None:
@@ -312,7 +312,7 @@ def test_one_absurd_record_does_not_carry_the_forecast_away() -> None:
 def test_nobody_knows_when_it_formed_so_the_date_is_wide_and_says_so() -> None:
     unknown = outlook(hung(2)._replace(formed_from=None))
     assert width(unknown) > width(outlook(hung(2))) + 2
-    assert any("nobody knows since when" in note for note in outlook_notes(unknown))
+    assert any("its pupation time is not known" in note for note in outlook_notes(unknown))
     soft = outlook(hung(0.1, "shelf", Sighting(NOW - 2 * HOUR, "soft"))._replace(formed_from=None))
     assert width(soft) < width(unknown)
 

@@ -36,7 +36,7 @@ def told_of(keeper: Keeper, place: str) -> tuple[list[datetime], list[float]]:
 def test_a_logger_that_is_carried_on_tells_of_the_first_place_until_then(keeper: Keeper, tmp_path: Path) -> None:
     logged.temperatures(keeper, log(tmp_path / "june.csv", JUNE, 26), "log", ["Roof"])
     told = logged.temperatures(keeper, log(tmp_path / "july.csv", JULY, 15), "log", ["Jar"])
-    assert "Sensor log told of Roof; from Tue 30 Jun 19:00 on it tells of Jar." in told.notes
+    assert "Sensor log belonged to Roof; from Tue 30 Jun 19:00 on it belongs to Jar." in told.notes
     roof, jar = told_of(keeper, "Roof"), told_of(keeper, "Jar")
     assert (min(roof[0]), max(roof[0]) < JULY, set(roof[1])) == (JUNE, True, {26, 27})
     assert (min(jar[0]), set(jar[1])) == (JULY, {15, 16})
@@ -49,7 +49,7 @@ def test_a_logger_that_is_carried_on_tells_of_the_first_place_until_then(keeper:
 
 def test_two_loggers_with_one_header_are_not_taken_for_one(keeper: Keeper, tmp_path: Path) -> None:
     logged.temperatures(keeper, log(tmp_path / "one.csv", JUNE, 20), "", ["Roof"])
-    with pytest.raises(NotUnderstood, match="other readings of a sensor “temp °C” from the same time"):
+    with pytest.raises(NotUnderstood, match="other readings of a sensor “temp °C” for the same time"):
         logged.temperatures(keeper, log(tmp_path / "two.csv", JUNE, 24), "", ["Jar"])
     logged.temperatures(keeper, tmp_path / "two.csv", "jar", ["Jar"])
     assert set(told_of(keeper, "Roof")[1]) == {20, 21}
@@ -60,7 +60,7 @@ def test_of_several_sensors_each_is_brought_to_its_own_place(keeper: Keeper, tmp
     path = log(tmp_path / "both.csv", JUNE, 20, **{"jar °C": 25, "Dew Point °C": 11})
     with pytest.raises(NotUnderstood, match="holds the sensors “jar °C”, “temp °C”"):
         logged.temperatures(keeper, path, "", ["Roof"])
-    with pytest.raises(NotUnderstood, match="“attic” is none of them"):
+    with pytest.raises(NotUnderstood, match="“attic” is not among them"):
         logged.temperatures(keeper, path, "attic", ["Roof"])
     logged.temperatures(keeper, path, "temp °C", ["Roof"])
     logged.temperatures(keeper, path, "Jar °C", ["Jar"])
@@ -77,7 +77,7 @@ def test_sensors_named_line_by_line_are_told_apart(keeper: Keeper, tmp_path: Pat
     path.write_text("\n".join(["time,sensor,temperature", *lines]) + "\n", encoding="utf-8")
     assert logged.temperatures(keeper, path, "", []).good == 96
     assert [name for name, *_ in keeper.journal.sensors()] == ["cage", "porch"]
-    with pytest.raises(NotUnderstood, match="“attic” is none of them"):
+    with pytest.raises(NotUnderstood, match="“attic” is not among them"):
         logged.temperatures(keeper, path, "attic", ["Roof"])
     logged.temperatures(keeper, path, "Cage", ["Roof"])
     assert set(told_of(keeper, "Roof")[1]) == {28}

@@ -46,7 +46,7 @@ def test_a_notebook_is_not_brought_in_where_its_places_cannot_be_written(run: Ru
     answer = run("--config", UNWRITABLE, "import", notebook)
     assert (answer.code, answer.out) == (3, "")
     assert "The places could not be written to /proc/nowhere/places.toml: " in answer.err
-    assert answer.err.endswith("Nothing was brought in.\n")
+    assert answer.err.endswith("Nothing was imported.\n")
     assert labels(run) == []
 
 
@@ -74,11 +74,11 @@ def test_places_that_fail_at_the_last_moment_are_told_beside_what_is_in(
     assert answer.code == 3
     assert answer.err == (
         "pupawatch: The entries are in the journal, but their places (Attic) are not in your settings yet. The places "
-        f"could not be written to {config / 'places.toml'}: No space left on device. Put that right and do the same "
-        "again: it passes over the entries and adds the places.\n"
+        f"could not be written to {config / 'places.toml'}: No space left on device. Correct that and repeat: "
+        "the entries are skipped and the places added.\n"
     )
     assert labels(run) == ["A1"]
-    assert "0 entries brought in." in run("import", notebook).out
+    assert "0 entries imported." in run("import", notebook).out
     assert [place.name for place in files.load(config).places] == ["Roof", "Jar", "Attic"]
 
 

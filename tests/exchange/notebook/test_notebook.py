@@ -62,7 +62,7 @@ def problems(keeper: Keeper, take_in: Bring, path: Path) -> Callable[[str], list
             take_in(text)
         assert keeper.journal.last() == before
         title, *told = str(raised.value).split("\n")
-        assert title == "Nothing was brought in; correct these cells first:"
+        assert title == "Nothing was imported; correct these cells first:"
         return [line.removeprefix(f"{path}, ") for line in told]
 
     return problems
@@ -73,7 +73,7 @@ def at(text: str) -> datetime:
 
 
 def everything(pupa: Pupa) -> tuple[Any, ...]:
-    """All that is known of a pupa, apart from ids and when it was written down."""
+    """All that is known of a pupa, apart from ids and when it was recorded."""
 
     def told(entry: Any) -> Any:
         return entry and (
@@ -260,16 +260,16 @@ def test_every_bad_row_is_named_with_line_column_and_reason(problems: Callable[[
     )
     expected = [
         "line 3, label: is empty",
-        "line 4, species: 'monark' is none of monarch",
+        "line 4, species: 'monark' is not one of monarch",
         "line 5, note: the note 'two",  # and the rows after it keep their lines
         "line 7, formed_to: “2026-02-30” is not a day",
-        "line 7, wings: 'fluffy' is none of sound",
-        "line 7, sex: 'both' is none of female, male",
-        "line 7, loss: 'boredom' is none of unknown",
+        "line 7, wings: 'fluffy' is not one of sound",
+        "line 7, sex: 'both' is not one of female, male",
+        "line 7, loss: 'boredom' is not one of unknown",
         "line 8, formed_from: is after formed_to",
-        "line 9, formed_to: the row says nowhere when",
+        "line 9, formed_to: the row has no time at all",
         "line 10, moved_at: is empty, but moved_to is not",
-        "line 10, move_method: 'magic' is none of silk",
+        "line 10, move_method: 'magic' is not one of silk",
         "line 11, moved_to: is empty, but moved_at is not",
         "line 12, formed_to: 2026-09-09T07:00 lies in the future",
         "line 13, formed_to: “2026-03-08T02:30” did not exist",
@@ -295,7 +295,7 @@ def test_however_many_rows_are_bad_each_is_named(problems: Callable[[str], list[
         ("", "there is no column “label”"),
         ("label,site\nA1,Roof\n", "neither “formed_from” nor “formed_to”"),
         ("label,formed_to,colour\n", "unknown columns: 'colour'"),
-        ("label,formed_to,Label\n", "columns that stand twice: label"),
+        ("label,formed_to,Label\n", "columns that appear twice: label"),
         ("label,formed_to\x1b[2J\n", r"'formed_to\x1b[2j'"),
         ('label,formed_to\nA1,"2026\n', "not a table of comma-separated values"),
         ('label,formed_to\n"A1"x,2026\n', "line 2: not a table of comma-separated values"),
@@ -325,7 +325,7 @@ def test_a_file_that_is_no_text_is_refused(take_in: Bring, data: bytes, told: st
 def test_two_animals_under_one_number_are_reported(problems: Callable[[str], list[str]], take_in: Bring) -> None:
     header = "label,formed_to,released_at\n"
     (told,) = problems(header + "A1,2026-08-01T07:00,\nA1,2026-08-03T07:00,\n")
-    assert told.startswith("line 3, label: A1 is the pupa of line 2 too: two animals under one number")
+    assert told.startswith("line 3, label: A1 is the pupa of line 2 too: two pupae under one label")
     assert take_in(header + "A1,2026-08-01T07:00,2026-08-12T07:00\nA1,2026-08-13T07:00,\n") == 4
 
 
@@ -337,7 +337,7 @@ def test_a_label_that_a_living_pupa_holds_is_taken(
     keeper.pupae.found("A1", "Roof")
     clock.on(days=1)
     (told,) = problems("label,formed_to\nA1,2026-09-08T19:00\n")
-    assert told == "line 2, label: A1 is taken by a pupa in Roof that the journal knows already"
+    assert told == "line 2, label: A1 is taken by a pupa in Roof already in the journal"
     # Last year's A1 is known again, and the next of last year's under that label can be told from the living one.
     assert take_in(last_year) == 0
     assert take_in(last_year.replace("12T", "24T").replace("01T", "13T")) == 3
@@ -349,7 +349,7 @@ def test_a_changed_notebook_doubles_no_pupa(
     season = "label,formed_to,released_at,wings\nA1,2025-08-01T07:00,2025-08-12T07:00,sound\n"
     assert take_in(season) == 4
     (told,) = problems(season.replace("01T07:00", "01T07:05"))
-    assert told.endswith("knows already, from that time; a notebook adds and corrects nothing")
+    assert told.endswith("already in the journal, from that time; a notebook adds entries and corrects none")
     assert take_in(season.replace("sound", "creased")) == 1
     assert keeper.pupa("A1").flags == ["wings-told-twice"]
 
