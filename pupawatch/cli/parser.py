@@ -25,6 +25,8 @@ Tell = Callable[[Keeper, argparse.Namespace, datetime | None, Say], Record]
 _SPAN_HELP = "ISO 8601, as in 2026-08-14T06:40; without an offset in your zone; also 06:40, yesterday 21:00"
 
 
+QUIET = "leave out the steps and cautions"
+
 RENAMED = {"looked": "visited", "climb": "aid"}
 """What commands were called before: these names still work, and no help shows them."""
 
@@ -136,7 +138,8 @@ def _told(tell: Tell) -> Handler:
 
 def _recorded(act: Act) -> Handler:
     def handler(keeper: Keeper, options: argparse.Namespace) -> int:
-        return done(act(keeper, options, _when(keeper, options)))
+        told = act(keeper, options, _when(keeper, options))
+        return done(told, () if options.quiet else keeper.beside(told))
 
     return handler
 
@@ -166,7 +169,7 @@ def _reading(everywhere: Parser) -> Parser:
     options.add_argument(
         "--json",
         action="store_true",
-        help="output output output for other programs: stable names, UTC times, fractions",
+        help="output for other programs: stable names, UTC times, fractions",
     )
     options.add_argument("--as-of", metavar="TIME", help="show the journal as it was at that time")
     return options
@@ -177,4 +180,5 @@ def _recording(everywhere: Parser) -> Parser:
     time = options.add_mutually_exclusive_group()
     time.add_argument("--at", metavar="TIME", help=f"when it happened ({_SPAN_HELP})")
     time.add_argument("--between", nargs=2, metavar=("T1", "T2"), help="the two times between which it happened")
+    options.add_argument("--quiet", action="store_true", help=QUIET)
     return options

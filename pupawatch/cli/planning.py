@@ -6,8 +6,8 @@ from datetime import datetime
 from pupawatch.care import moves as past
 from pupawatch.care.moves import PastMove
 from pupawatch.care.round import Plan, Proposal
-from pupawatch.cli.parser import Commands
-from pupawatch.cli.printing import Record, Say
+from pupawatch.cli.parser import QUIET, Commands
+from pupawatch.cli.printing import Record, Say, way_lines
 from pupawatch.keeper import Keeper
 from pupawatch.model.settings import Method
 from pupawatch.model.times import iso
@@ -25,7 +25,8 @@ from pupawatch.words.moves import (
 
 def register(commands: Commands) -> None:
     """These commands, with their options."""
-    commands.telling("plan", "where each pupa should hang, and which are best left alone", _plan)
+    plan = commands.telling("plan", "where each pupa should hang, and which are best left alone", _plan)
+    plan.add_argument("--quiet", action="store_true", help=QUIET)
 
     moves = commands.telling("moves", "the moves so far, and how each ended", _moves)
     moves.add_argument("--place", metavar="P", default="", help="only from or to this place")
@@ -34,7 +35,7 @@ def register(commands: Commands) -> None:
     moves.add_argument("--emergency", action="store_true", help="only emergencies")
 
 
-def _plan(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
+def _plan(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
     """Tell the plan of the morning, and give its record for other programs."""
     from pupawatch.keeper.advice import Advice
 
@@ -42,7 +43,7 @@ def _plan(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: S
     assert told is not None
     for one in told.proposals:
         say(proposal_line(one))
-        for way in one.standing.first_steps if one.kind == "rescue" else ():
+        for way in one.standing.first_steps if one.kind == "rescue" and not options.quiet else ():
             _say_steps(way, say)
     if not told.proposals:
         say("Nothing to move this morning.")
@@ -52,10 +53,15 @@ def _plan(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: S
             say(left_line(one))
     for labels, way in protected(told):
         say(f"protect   {labels}, where it hangs")
-        _say_steps(way, say)
+        if not options.quiet:
+            _say_steps(way, say)
         say(f"     {PROTECTION_FAILS}")
     if quiet:
         say(f"leave     alone, hanging safely: {', '.join(quiet)}")
+    if not options.quiet:
+        methods = dict.fromkeys(one.method for one in told.proposals if one.kind != "rescue" and one.method)
+        for name in methods:
+            _say_steps(keeper.settings.care.methods[name], say)
     for line in (tomorrow_line(told), saved_words(told)):
         if line:
             say(line)
@@ -63,8 +69,7 @@ def _plan(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: S
 
 
 def _say_steps(way: Method, say: Say) -> None:
-    say(f"     {way.words[:1].upper()}{way.words[1:]}:")
-    for line in (*(f"⚠ {caution}" for caution in way.cautions), *way.steps):
+    for line in way_lines(way):
         say(f"     {line}")
 
 

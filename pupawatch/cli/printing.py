@@ -2,10 +2,11 @@
 
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 from pupawatch.keeper.drafts import Done
+from pupawatch.model.settings import Method
 from pupawatch.model.text import shown
 
 Say = Callable[[str], None]
@@ -24,12 +25,22 @@ def warn(words: str) -> None:
         print(f"note: {shown(words)}", file=sys.stderr)
 
 
-def done(act: Done) -> int:
-    """Print what was recorded, and what should be known beside it."""
+def done(act: Done, ways: Iterable[Method] = ()) -> int:
+    """Print what was recorded, what should be known beside it, and how the hand goes about it."""
     say(act.words)
     for warning in act.warnings:
         warn(warning)
+    for way in ways:
+        for line in way_lines(way):
+            print(shown(line), file=sys.stderr)
     return 0
+
+
+def way_lines(way: Method) -> Iterator[str]:
+    """The cautions and steps of a way to do something by hand; the cautions first."""
+    yield f"{way.words[:1].upper()}{way.words[1:]}:"
+    yield from (f"  ⚠ {caution}" for caution in way.cautions)
+    yield from (f"  {number}. {step}" for number, step in enumerate(way.steps, 1))
 
 
 def print_json(record: Record) -> int:

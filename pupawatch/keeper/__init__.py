@@ -2,15 +2,17 @@
 
 from pathlib import Path
 
+from pupawatch.care.beside import beside
 from pupawatch.clock import Clock, system_clock
 from pupawatch.journal.file import Journal
 from pupawatch.keeper.adults import Adults
 from pupawatch.keeper.broods import Broods
+from pupawatch.keeper.drafts import Done
 from pupawatch.keeper.moves import Moves
 from pupawatch.keeper.pupae import Pupae
 from pupawatch.keeper.temperatures import Temperatures
 from pupawatch.keeper.undo import UndoingDesk
-from pupawatch.model.settings import Settings
+from pupawatch.model.settings import Method, Settings
 
 
 class Keeper(UndoingDesk):
@@ -31,6 +33,13 @@ class Keeper(UndoingDesk):
         self.adults = Adults(self)
         self.broods = Broods(self)
         self.temperatures = Temperatures(self)
+
+    def beside(self, done: Done) -> list[Method]:
+        """The steps and cautions that belong to what was just recorded, each once."""
+        now = self.clock()
+        pupae = ((entry, self.state.pupae.get(entry.about)) for entry in done.entries)
+        ways = (way for entry, pupa in pupae for way in beside(entry, pupa, now, self.settings))
+        return list({way.words: way for way in ways}.values())
 
     def elsewhere(self) -> "Keeper":
         """The same keeper on a connection of its own, for another thread. To be closed."""

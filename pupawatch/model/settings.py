@@ -117,7 +117,7 @@ class Surface(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 
 
 class Method(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """A way to move a pupa: the steps, and the cautions for pupa and person that stand beside them."""
+    """A way to do something by hand: the steps, and the cautions for pupa and person that stand beside them."""
 
     words: Words
     steps: list[Words]
@@ -270,7 +270,8 @@ class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     rescue: what to do at once for a pupa in danger: lying there soft, firm, dark and so on; ``hanging``, by the name of
     its danger, or that with how it looks; ``second-fall``; ``leak``; each with ``belt-`` before it for a belted one.
     threats: which danger a place's own conditions are. belt_method, lying_method: how a belted pupa is set up, and one
-    that lies is propped; whole_method: by which it is moved with what it hangs on.
+    that lies is propped; whole_method: by which it is moved with what it hangs on. marking: how a butterfly is held for
+    its mark; keeping: what stands beside bringing one in.
     """
 
     round_starts_hour: Annotated[int, Meta(ge=0, le=23)]
@@ -284,6 +285,8 @@ class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     review: Review
     cannot_fly: list[Name]
     floor: Advice
+    marking: Method
+    keeping: Method
     release: Release
     risk: Risks
     rescue: dict[str, Method]

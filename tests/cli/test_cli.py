@@ -42,7 +42,7 @@ def pupa(run: Run, *words: str) -> dict[str, Any]:
 
 def test_a_pupa_goes_its_whole_way(run: Run, clock: Any) -> None:
     def done(*words: str) -> str:
-        answer = run(*words)
+        answer = run(*words, "--quiet")
         assert (answer.code, answer.err) == (0, ""), answer
         return str(answer.out)
 
@@ -112,10 +112,10 @@ def test_a_place_nobody_described_is_told_once_with_words_to_type(run: Run, cloc
     run("found", "A1", "--place", "Roof")
     clock.on(hours=30)
     run("fell", "A1")
-    assert run("move", "A1", "The keeper's nail").err == note
-    assert run("found", "B1", "--place", "the keeper's NAIL").err == note
+    assert run("move", "A1", "The keeper's nail", "--quiet").err == note
+    assert run("found", "B1", "--place", "the keeper's NAIL", "--quiet").err == note
     assert run("place", "The keeper's nail", "--surface", "mesh").code == 0
-    assert run("found", "C1", "--place", "The keeper's nail").err == ""
+    assert run("found", "C1", "--place", "The keeper's nail", "--quiet").err == ""
 
 
 def test_a_place_is_added_and_edited(run: Run, config: Path) -> None:

@@ -117,7 +117,7 @@ def test_a_sick_one_goes_to_an_isolation_place_or_stays(sick: Morning) -> None:
     sick.place("Hospital", "mesh", 1, "--isolation", "yes")
     assert sick.moves() == {"SICK": "Hospital", "N1": "Chamber"}
     agree(sick)
-    assert sick.run("move", "SICK", "Hospital").err == ""
+    assert sick.run("move", "SICK", "Hospital", "--quiet").err == ""
     assert sick.plan()["SICK"] == ("apart", None)
 
 
@@ -125,7 +125,7 @@ def test_nothing_healthy_goes_to_an_isolation_place(sick: Morning) -> None:
     sick.place("Hospital", "chamber", 9, "--isolation", "yes")
     sick.run("place", "Chamber", "--retired", "yes")
     assert sick.moves() == {}
-    assert "isolation place" in sick.run("move", "SICK", "Hospital").err
+    assert "isolation place" in sick.run("move", "SICK", "Hospital", "--quiet").err
 
 
 def test_nobody_healthy_goes_where_a_sick_one_hangs(sick: Morning) -> None:

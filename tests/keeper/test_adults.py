@@ -302,7 +302,7 @@ def test_a_morning_at_the_command_line(run: Run, clock: Any) -> None:
     assert record["next_mark"] == "X 2"
     assert "permit" in run("adults").out
     clock.on(hours=24)
-    assert run("release", "A1", "--place", "meadow", "--temperature-c", "21", "--sky", "sun").err == ""
+    assert run("release", "A1", "--place", "meadow", "--temperature-c", "21", "--sky", "sun", "--quiet").err == ""
     assert json.loads(run("sheet", "--json").out)["rows"] == [
         {"label": "A1", "species": "Monarch", "date": "2026-09-09", "sex": "female", "mark": "X 1",
          "origin": "wild larva", "wings": "sound", "release_place": "meadow"}

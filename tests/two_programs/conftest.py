@@ -37,7 +37,7 @@ class House(Home):
 
     def record(self, *commands: tuple[str, ...]) -> None:
         """Run recording commands at the same time; all are acknowledged."""
-        self.together(*commands)
+        self.together(*((*words, "--quiet") for words in commands))
         self.acknowledged += [_told(*words) for words in commands]
 
     def open(self, program: tuple[str, ...] = DASHBOARD) -> Screen:

@@ -15,6 +15,7 @@ from textual.widgets.option_list import Option
 
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper.drafts import Done
+from pupawatch.model.settings import Method
 from pupawatch.model.text import shown, shown_lines
 
 
@@ -84,6 +85,12 @@ class Pick(ModalScreen[str | None]):
     def picked(self, event: OptionList.OptionSelected) -> None:
         event.stop()
         self.dismiss(self.choices[event.option_index].answer)
+
+
+def way_words(way: Method) -> str:
+    """The cautions and steps of a way to do something by hand, as lines; the cautions first."""
+    steps = [f"{number}. {step}" for number, step in enumerate(way.steps, 1)]
+    return "\n".join([*(f"⚠ {caution}" for caution in way.cautions), *steps])
 
 
 class Field(NamedTuple):

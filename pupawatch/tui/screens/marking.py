@@ -8,6 +8,7 @@ from textual.widgets import Input, Static
 
 from pupawatch.care import adults
 from pupawatch.care.adults import Weather
+from pupawatch.care.beside import marking
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
@@ -15,7 +16,7 @@ from pupawatch.model.codes import ORIGINS, SEXES, SKIES, Code
 from pupawatch.model.degrees import Unit, degrees, typed_degrees
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import quoted, shown_lines
-from pupawatch.tui.screens.dialogs import Field, Form
+from pupawatch.tui.screens.dialogs import Field, Form, way_words
 from pupawatch.words.adults import advice_words
 
 
@@ -44,7 +45,7 @@ def mark_form(keeper: Keeper, pupa: Pupa) -> Form:
         sex, origin = _of(values.get("sex", ""), SEXES, "sex"), _of(values.get("origin", ""), ORIGINS, "origin")
         return keeper.adults.mark(pupa, values["code"], sex, origin)
 
-    return Form(f"Mark {_who(keeper, pupa)}", fields, keep, above=f"⚠ {keeper.settings.care.release.cautions[0]}")
+    return Form(f"Mark {_who(keeper, pupa)}", fields, keep, above=way_words(marking(keeper.settings)))
 
 
 def kept_form(keeper: Keeper, pupa: Pupa) -> Form:
@@ -52,7 +53,8 @@ def kept_form(keeper: Keeper, pupa: Pupa) -> Form:
     assert pupa.wings is not None
     fields = [Field("kept", "Where is it kept?", pupa.place, known=keeper.round_places())]
     title = f"{pupa.label} cannot fly: its wings are {pupa.wings.condition}"
-    return Form(title, fields, lambda values: keeper.adults.release(pupa, kept=_named(values["kept"])))
+    above = way_words(keeper.settings.care.keeping)
+    return Form(title, fields, lambda values: keeper.adults.release(pupa, kept=_named(values["kept"])), above)
 
 
 class ReleaseForm(Form):

@@ -11,7 +11,7 @@ from pupawatch.care.risk import of_place
 from pupawatch.care.round import Round, Standing
 from pupawatch.model.places import hangs_in
 from pupawatch.model.settings import Settings
-from pupawatch.tui.screens.dialogs import Choice, Pick
+from pupawatch.tui.screens.dialogs import Choice, Pick, way_words
 
 
 class MoveTo(Pick):
@@ -39,9 +39,7 @@ class MoveTo(Pick):
 
     def _steps(self) -> str:
         method = self.settings.care.methods[self.method]
-        steps = [f"{number}. {step}" for number, step in enumerate(method.steps, start=1)]
-        cautions = [f"⚠ {caution}" for caution in method.cautions]
-        return "\n".join([f"Method: {method.words}", *cautions, *steps])
+        return f"Method: {method.words}\n{way_words(method)}"
 
 
 def places_to_move_to(standing: Standing, morning: Round, settings: Settings) -> Sequence[Choice]:

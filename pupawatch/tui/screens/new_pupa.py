@@ -6,7 +6,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.text import quoted
 from pupawatch.model.times import Span, parse_span, shown_time
-from pupawatch.tui.screens.dialogs import Field, Form
+from pupawatch.tui.screens.dialogs import Field, Form, way_words
 
 
 def known_broods(stretch: Stretch) -> list[str]:
@@ -40,4 +40,4 @@ def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
         Field("since", "Pupated after (06:40, yesterday 21:00, 2026-08-14T06:40)", hint=looked),
     ]
     fields.insert(-1, Field("brood", "Brood (a name of your own)", hint="not recorded", known=known_broods(stretch)))
-    return Form("A new pupa", fields, keep)
+    return Form("A new pupa", fields, keep, above=way_words(keeper.settings.care.keeping))
