@@ -58,7 +58,7 @@ def test_a_pupa_goes_its_whole_way(run: Run, clock: Any) -> None:
     clock.on(days=1)
     assert done("fell", "A1") == "A1: fallen. It needs rescue.\n"
     assert pupa(run)["verdict"] == "rescue"
-    again = run("move", "A1", "Jar", "--emergency", "wet")
+    again = run("move", "A1", "Jar", "--emergency", "wet", "--quiet")
     assert again == (0, "A1 moved from Roof to Jar (emergency: wet).\n", "note: Jar cannot be climbed (glass).\n")
     assert done("emerged", "A1", "--place", "Roof").startswith("A1 has emerged.")
     clock.on(hours=5)

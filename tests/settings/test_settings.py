@@ -12,6 +12,9 @@ from pupawatch.errors import NotUnderstood, Unusable
 from pupawatch.model.settings import Place
 
 SHIPPED = files.shipped("config")
+SOURCED = r"source: \S|common practice|reasoned"
+VALUE = re.compile(r"^([a-z_]+) = ")
+NAMES = frozenset({"name", "scientific_name", "source", "hits", "n"})
 NUMBER = re.compile(r"\s*[\w-]+\s*=\s*\[?\s*[-+]?\d[\d_.]*(\s*,\s*[\d_.]+)*\s*\]?\s*(#.*)?$")
 
 
@@ -42,9 +45,30 @@ def test_every_shipped_number_names_its_source(path: Path) -> None:
     bare = [
         f"{path.name}:{number}: {line}"
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
-        if (found := NUMBER.match(line)) and not re.search(r"source: \S|common practice", found[2] or "")
+        if (found := NUMBER.match(line)) and not re.search(SOURCED, found[2] or "")
     ]
     assert bare == []
+
+
+@pytest.mark.parametrize("name", ["care.toml", "health.toml", "species.toml"])
+def test_every_shipped_value_has_a_source_and_every_named_source_is_listed(name: str) -> None:
+    """A value has it on its own line, or all values of its table have it beside the heading; names are no values."""
+    bare, heading = [], ""
+    text = (SHIPPED / name).read_text(encoding="utf-8")
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.startswith("["):
+            heading = line
+        elif (found := VALUE.match(line)) and found[1] not in NAMES:
+            comment = line.partition(" # ")[2] or heading.partition(" # ")[2]
+            if not re.search(SOURCED, comment):
+                bare.append(f"{name}:{number}: {line}")
+    assert bare == []
+    listed = set(re.findall(r"^#   (\[[^]]+])", text, re.MULTILINE))
+    comments = [line.partition("# ")[2] for line in text.splitlines() if not line.startswith("#   [")]
+    used = {source for comment in comments for source in re.findall(r"\[[A-Za-z][^]]{3,}]", comment)}
+    assert used == listed
+    unnamed = [comment for comment in comments if re.match(r"source: (?!as above|computed|between|of each|\[)", comment)]
+    assert unnamed == []
 
 
 def test_the_search_for_numbers_finds_those_that_are_there() -> None:
