@@ -1,6 +1,6 @@
-"""Draw the round screen of the demo into round.svg, beside this script: ``python examples/picture.py``.
+"""Draw screens of the demo into pictures beside this script: ``python examples/picture.py``.
 
-The clock stands still a minute after the demo has opened, so the same program draws the same picture.
+The clock stands still a minute after the demo has opened, so the same program draws the same pictures.
 """
 
 import asyncio
@@ -14,7 +14,8 @@ from pupawatch.demo import MORNING, demo_keeper
 from pupawatch.tui.app import Dashboard
 from pupawatch.tui.screens.round import RoundScreen
 
-PICTURE = Path(__file__).with_name("round.svg")
+PICTURES = {"round": (), "plan": ("g",), "review": ("S",)}
+"""The keys that lead from the round to each screen."""
 COLUMNS, LINES = 120, 40
 LONGEST_SECONDS = 60
 NOW = MORNING + timedelta(minutes=1)
@@ -24,12 +25,12 @@ NOW = MORNING + timedelta(minutes=1)
 _OUTSIDE = re.compile(r"@font-face\s*\{.*?\}\s*|<!--.*?-->\s*", re.DOTALL)
 
 
-def round_picture() -> str:
-    """The round screen as SVG, with the most urgent pupa selected."""
-    return asyncio.run(_drawn())
+def picture(name: str) -> str:
+    """A screen as SVG, with the most urgent pupa selected and all that is worked out beside it there."""
+    return asyncio.run(_drawn(PICTURES[name]))
 
 
-async def _drawn() -> str:
+async def _drawn(keys: tuple[str, ...]) -> str:
     os.environ.pop("NO_COLOR", None)
     with TemporaryDirectory() as folder:
         keeper = demo_keeper(Path(folder))
@@ -40,9 +41,13 @@ async def _drawn() -> str:
             assert isinstance(screen, RoundScreen)
             while not screen.ahead:  # they are worked out beside the screen, and would come at any moment
                 await pilot.pause(0.05)
+            await pilot.press(*keys)
+            await pilot.pause()
+            await app.workers.wait_for_complete()
             await pilot.pause()
             return _OUTSIDE.sub("", app.export_screenshot(title="pupawatch"))
 
 
 if __name__ == "__main__":
-    PICTURE.write_text(round_picture(), encoding="utf-8")
+    for name in PICTURES:
+        Path(__file__).with_name(f"{name}.svg").write_text(picture(name), encoding="utf-8")

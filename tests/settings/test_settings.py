@@ -67,7 +67,9 @@ def test_every_shipped_value_has_a_source_and_every_named_source_is_listed(name:
     comments = [line.partition("# ")[2] for line in text.splitlines() if not line.startswith("#   [")]
     used = {source for comment in comments for source in re.findall(r"\[[A-Za-z][^]]{3,}]", comment)}
     assert used == listed
-    unnamed = [comment for comment in comments if re.match(r"source: (?!as above|computed|between|of each|\[)", comment)]
+    unnamed = [
+        comment for comment in comments if re.match(r"source: (?!as above|computed|between|of each|\[)", comment)
+    ]
     assert unnamed == []
 
 

@@ -1,4 +1,4 @@
-"""The picture of the round screen is what its script draws, and asks nobody for anything."""
+"""The pictures are what their script draws, and ask nobody for anything."""
 
 import re
 import runpy
@@ -14,20 +14,23 @@ if TYPE_CHECKING:
 EXAMPLES = files.shipped("examples")
 
 
+SCRIPT = runpy.run_path(str(EXAMPLES / "picture.py"))
+
+
 @pytest.fixture(scope="module")
 def drawn() -> list[str]:
-    """The picture, drawn twice."""
-    draw = runpy.run_path(str(EXAMPLES / "picture.py"))["round_picture"]
-    return [draw(), draw()]
+    """The picture of the round, drawn twice."""
+    return [SCRIPT["picture"]("round"), SCRIPT["picture"]("round")]
 
 
 def test_the_same_picture_is_drawn_each_time(drawn: list[str]) -> None:
     assert drawn[0] == drawn[1]
 
 
-def test_the_stored_picture_says_what_the_screen_says(drawn: list[str], words_of: "WordsOf") -> None:
-    stored = (EXAMPLES / "round.svg").read_text(encoding="utf-8")
-    assert words_of(stored) == words_of(drawn[0])
+@pytest.mark.parametrize("name", SCRIPT["PICTURES"])
+def test_the_stored_picture_says_what_the_screen_says(name: str, words_of: "WordsOf") -> None:
+    stored = (EXAMPLES / f"{name}.svg").read_text(encoding="utf-8")
+    assert words_of(stored) == words_of(SCRIPT["picture"](name))
 
 
 def test_the_picture_shows_the_most_urgent_pupa_and_why(drawn: list[str], words_of: "WordsOf") -> None:
