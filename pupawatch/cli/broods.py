@@ -19,7 +19,7 @@ def register(commands: Commands) -> None:
     brood.add_argument("--source", metavar="S", default="", help=", ".join(BROOD_SOURCES))
     brood.add_argument("--eggs", type=int, metavar="N", help="how many eggs")
     brood.add_argument("--hatched", type=int, metavar="N", help="how many hatched")
-    brood.add_argument("--caterpillars", type=int, metavar="N", help="how many caterpillars were brought in or grew up")
+    brood.add_argument("--caterpillars", type=int, metavar="N", help="how many caterpillars there were")
     brood.add_argument("--lost", type=int, metavar="N", help="how many more were lost before pupation")
     brood.add_argument("--why", metavar="TEXT", default="", help="why they were lost")
     brood.add_argument("--pupae", nargs="+", metavar="LABEL", default=[], help="pupae that belong to it")

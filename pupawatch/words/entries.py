@@ -106,7 +106,7 @@ def entry_words(entry: Entry, unit: Unit = "C") -> str:
         case Brood():
             return _brood(entry)
         case Looked():
-            return "looked over"
+            return "visited"
         case Measured():
             return f"{entry.day}: {degrees(entry.low_c, unit)} to {shown_degrees(entry.high_c, unit)}"
         case Tied():

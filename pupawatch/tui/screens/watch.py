@@ -71,7 +71,7 @@ class WatchScreen(ButterflyScreen):
                 )
             )
         lines.append(
-            Content("When it is out, press e. Press x if it is stuck, died before emerging, or a parasitoid came out.")
+            Content("When it is out, press e. Press x if it is stuck, died before emerging, or a parasitoid emerged.")
         )
         return Content("\n").join([*lines, *(Content(step) for step in advice.steps)])
 
