@@ -163,13 +163,13 @@ def test_what_is_done_after_an_import_comes_after_it_also_at_a_clock_that_stands
 
 def test_an_act_of_very_many_entries_is_asked_about(keeper: Keeper) -> None:
     keeper.places.looked([f"Shelf {number}" for number in range(101)])
-    with pytest.raises(AskFirst, match="Shelf 0, Shelf 1, Shelf 2 and 98 more looked over, 101 entries"):
+    with pytest.raises(AskFirst, match="Shelf 0, Shelf 1, Shelf 2 and 98 more visited, 101 entries"):
         keeper.undo()
 
 
 def test_one_round_is_one_act_and_its_places_are_named(keeper: Keeper) -> None:
     keeper.places.looked()
-    assert keeper.undo().words == "Undone: Roof, Jar looked over."
+    assert keeper.undo().words == "Undone: Roof, Jar visited."
 
 
 def test_after_a_merge_of_more_than_5000_entries_undo_takes_back_ones_own_act(
@@ -182,7 +182,7 @@ def test_after_a_merge_of_more_than_5000_entries_undo_takes_back_ones_own_act(
     assert run("undo").out == "Undone: A1 pupa found in Roof.\n"
     answer = run("undo")
     assert answer.code == 2
-    assert "Shelf 5999 looked over" in answer.err
+    assert "Shelf 5999 visited" in answer.err
 
 
 def test_after_such_a_merge_the_next_act_that_is_asked_about_is_the_newest_of_all(

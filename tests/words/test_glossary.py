@@ -56,10 +56,9 @@ def test_no_help_slips() -> None:
 
 
 ANSWERS = [
-    ("today",), ("pupae", "--all"), ("places",), ("plan",), ("forecast",), ("review",), ("review", "--by", "place,moved"),
-    ("watch",),
-    ("adults", "--all"), ("health",), ("health", "M2"), ("moves",), ("history", "M41"), ("history", "S1"),
-    ("broods",), ("sheet",), ("check",), ("forecast", "--explain", "S1"),
+    ("today",), ("pupae", "--all"), ("places",), ("plan",), ("forecast",), ("forecast", "--explain", "S1"), ("review",),
+    ("review", "--by", "place,moved"), ("watch",), ("adults", "--all"), ("health",), ("health", "M2"), ("moves",),
+    ("history", "M41"), ("history", "S1"), ("broods",), ("sheet",), ("check",),
 ]  # fmt: skip
 
 
