@@ -137,7 +137,7 @@ def test_a_clock_that_was_put_back_is_told_and_nothing_is_lost_or_doubled(
     right, clock.now = clock.now, then
     done = keeper.places.looked(["Jar"])
     assert done.warnings[0].startswith(f"The clock shows {then - timedelta(hours=5 + (then.year == 1970)):%Y-%m-%d}")
-    assert keeper.undo().words == "Undone: Jar looked over."
+    assert keeper.undo().words == "Undone: Jar visited."
     clock.now = right + timedelta(hours=1)
     assert keeper.places.looked(["Jar"]).warnings == []
     assert len(read(keeper.journal.path)) == 4

@@ -87,7 +87,7 @@ async def test_with_nothing_of_this_program_left_u_asks_and_leaves_it_unless_tol
     async with opened(begun) as hand:
         await hand.press("u")
         assert hand.title == "Undo this?"
-        assert "Next would be: Roof, Jar, Line looked over, 3 entries, recorded 06:40." in hand.told()
+        assert "Next would be: Roof, Jar, Line visited, 3 entries, recorded 06:40." in hand.told()
         assert [choice[2:] for choice in hand.choices] == ["Leave it", "Undo it"]
         assert "Leave it" in hand.chosen
         await hand.press("enter")
@@ -97,9 +97,9 @@ async def test_with_nothing_of_this_program_left_u_asks_and_leaves_it_unless_tol
         assert hand.written() == []
         await hand.press("u")
         await hand.pick("Undo it")
-        assert "Undone: Roof, Jar, Line looked over." in hand.said
+        assert "Undone: Roof, Jar, Line visited." in hand.said
         await hand.press("r")
-        assert "Redone: Roof, Jar, Line looked over." in hand.said
+        assert "Redone: Roof, Jar, Line visited." in hand.said
 
 
 async def test_what_another_program_did_meanwhile_is_asked_about(begun: Keeper, opened: "Opened") -> None:
