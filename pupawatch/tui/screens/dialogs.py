@@ -58,7 +58,7 @@ class Pick(ModalScreen[str | None]):
 
     def foot(self) -> str:
         """The keys that matter here."""
-        return "enter picks it · a number picks at once · esc goes back"
+        return "enter chooses · a number chooses at once · esc goes back"
 
     def _line(self, number: int) -> Content:
         mark = str(number + 1) if number < 9 else " "
@@ -128,7 +128,7 @@ class Form(ModalScreen[Done | None]):
                 yield Input(field.value, placeholder=field.hint, id=field.name, suggester=known, compact=True)
             yield Static("", id="wrong", markup=False)
             yield Label(
-                "enter keeps it · tab to the next line · → completes · esc goes back", classes="foot", markup=False
+                "enter records it · tab to the next line · → completes · esc goes back", classes="foot", markup=False
             )
 
     @on(Input.Submitted)
