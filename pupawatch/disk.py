@@ -23,7 +23,7 @@ def dead_link(path: Path) -> Path | None:
 
 
 def replace(path: Path, data: bytes) -> None:
-    """Write a file, in the stead of one that lies there; where links lead to it, they stay. Raises OSError."""
+    """Write a file, replacing one that is there; where links lead to it, they stay. Raises OSError."""
     target = Path(os.path.realpath(path))
     target.parent.mkdir(parents=True, exist_ok=True)
     with _draft(target, data) as draft:

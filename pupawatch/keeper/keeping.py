@@ -146,7 +146,7 @@ class Restored(NamedTuple):
 
 
 def restore(path: Path, chosen: Path | None, agree: Callable[[str], None] | None) -> Restored:
-    """Put a copy in the stead of the journal, and into it whatever still reads in a damaged journal.
+    """Replace the journal with a backup, and put into it whatever still reads in a damaged journal.
 
     chosen: the newest good copy where it is None. agree: is told which entries of a whole journal would be put aside,
     where there are any, and raises where they may not be; None where nobody is to be asked. The file that was there is

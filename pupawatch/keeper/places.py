@@ -54,7 +54,7 @@ class Places:
         return self._desk.write(when, plan)
 
     def describe(self, place: Place) -> Done:
-        """Add a place at the end of the walk, or put this description in the stead of the old one."""
+        """Add a place at the end of the walk, or replace the old description."""
         name = checked(place.name, "the place's name", LONGEST_NAME)
         self._reread_places()
         name = self._desk.settings.place_like(name).name  # there is never a roof beside a Roof

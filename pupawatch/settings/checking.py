@@ -12,6 +12,7 @@ import msgspec
 import msgspec.structs
 from msgspec import Struct
 
+from pupawatch.model.acts import acts_by_name, clashes
 from pupawatch.model.adult_settings import Health
 from pupawatch.model.codes import STAGES
 from pupawatch.model.settings import Care, Keeper, Place, Profile
@@ -113,13 +114,12 @@ def across(parts: Parts) -> Iterator[tuple[str, Problem]]:
     for name, profile in (parts.species or {}).items():
         for stage in [stage for stage in STAGES if stage not in profile.looks]:
             yield "species.toml", Problem((name, "looks", stage), "is missing")
-    taken: dict[str, str] = {}
-    for act, bound in (parts.keys or {}).items():
-        for key in bound.split(","):
-            if key.strip() in taken:
-                words = f"{key.strip()!r} is already the key of {taken[key.strip()]!r}"
-                yield "keys.toml", Problem(("keys", act), words)
-            taken[key.strip()] = act
+    keys, known = parts.keys or {}, acts_by_name()
+    for act in [act for act in keys if act not in known]:
+        yield "keys.toml", Problem(("keys", act), choices(act, known).replace("got", "is no act: got"))
+    for act, key, other, screen in clashes(keys):
+        words = f"{key!r} is already the key of {other!r} (screen: {screen.replace('_', ' ')})"
+        yield "keys.toml", Problem(("keys", act), words)
 
 
 def _of_keeper(parts: Parts) -> Iterator[Problem]:

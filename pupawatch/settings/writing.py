@@ -41,7 +41,7 @@ def _written(write: Callable[[Path, bytes], None], folder: Path | None, data: by
 
 
 def with_place(settings: Settings, place: Place) -> Settings:
-    """The settings with this place added at the end, or put in the stead of the one of the same name."""
+    """The settings with this place added at the end, or or instead of the one of the same name."""
     checked_place(place, settings)
     places = [place if old.name == place.name else old for old in settings.places]
     if not settings.knows_place(place.name):

@@ -8,6 +8,7 @@ import sys
 
 from textual import on
 from textual.app import App
+from textual.command import Provider
 from textual.screen import Screen
 
 from pupawatch.errors import PupawatchError, Unusable
@@ -15,7 +16,8 @@ from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown_lines
 from pupawatch.quiet import output_apart
 from pupawatch.tui.beside import beside
-from pupawatch.tui.screens.answering import Alarm
+from pupawatch.tui.look import DUSK, THEMES, variables
+from pupawatch.tui.screens.answering import Alarm, AnsweringScreen
 from pupawatch.tui.screens.round import RoundScreen
 from pupawatch.tui.terminal import lasting
 
@@ -25,25 +27,33 @@ _STANDS_SECONDS = 7 * 24 * 3600.0
 """Until the keeper leaves: no dashboard is open for longer than a week."""
 
 
+def _palette() -> type[Provider]:
+    """Loaded when it is first asked for."""
+    from pupawatch.tui.palette import Palette
+
+    return Palette
+
+
 class Dashboard(App[None]):
     """One keeper's dashboard."""
 
     CSS_PATH = "dashboard.tcss"
     TITLE = "pupawatch"
-    ENABLE_COMMAND_PALETTE = False
+    COMMANDS = {_palette}  # noqa: RUF012 (declared so by App)
     VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]  # noqa: RUF012 (declared so by App)
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (120, "-wide")]  # noqa: RUF012 (declared so by App)
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (80, "-middle"), (120, "-wide")]  # noqa: RUF012 (declared so by App)
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()
         self.keeper = keeper
         self._alarms: set[str] = set()
         self.set_keymap(keeper.settings.keys)
+        for theme in THEMES:
+            self.register_theme(theme)
+        wished = keeper.settings.keeper.theme
+        self.theme = wished if wished in self.available_themes else DUSK
 
     def on_mount(self) -> None:
-        wished = self.keeper.settings.keeper.theme
-        if wished in self.available_themes:
-            self.theme = wished
         if self.keeper.is_large:
             # A whole check takes a while; it begins when the first keys are through.
             self.set_timer(_CHECK_AFTER_SECONDS, self.look_for_damage)
@@ -77,6 +87,17 @@ class Dashboard(App[None]):
         if alarm.words not in self._alarms:
             self._alarms.add(alarm.words)
             self.notify(shown_lines(alarm.words), severity="error", timeout=_STANDS_SECONDS, markup=False)
+
+    def get_css_variables(self) -> dict[str, str]:
+        """Those of the theme, with a colour for each piece of advice."""
+        painted = super().get_css_variables() | variables(self.current_theme, self.no_color)
+        self.theme_variables = painted
+        return painted
+
+    def action_command_palette(self) -> None:
+        """Every act, screen, place and pupa by name; not in front of a dialog, which wants its own answer."""
+        if isinstance(self.screen, AnsweringScreen):
+            super().action_command_palette()
 
     def get_default_screen(self) -> Screen[None]:
         return RoundScreen(self.keeper)

@@ -113,7 +113,7 @@ def test_all_errors_of_all_files_are_told_at_once_with_file_line_and_key(tmp_pat
             "species.toml:6: monarch.heat.cap_temp_c: expected `float`, got `str`, got 'x'",
             "care.toml:1: round_starts_hour: expected `int` <= 23, got 24",
             "care.toml:3: wings.sound: expected `str`, got `int`, got 5",
-            "keys.toml:2: keys.move: 'd' is already the key of 'darkened'",
+            "keys.toml:2: keys.move: 'd' is already the key of 'darkened' (screen: round)",
             "keeper.toml:2: zone: 'Mars/Olympus' is not an IANA zone; write it like America/Chicago",
             "places.toml:6: places[1].capacity: expected `int` >= 1, got 0",
             "places.toml:7: places[1].climbable: expected `bool | null`, got `str`, got 'no'",

@@ -36,7 +36,7 @@ async def too_soft(hand: "Hand") -> None:
 
 
 async def marked(hand: "Hand") -> None:
-    await hand.press("b", "m")
+    await hand.press("b", "M")
 
 
 async def released(hand: "Hand") -> None:

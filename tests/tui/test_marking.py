@@ -212,14 +212,14 @@ async def test_undo_takes_the_last_act_back_and_redo_does_it_again(small: Keeper
         assert stage() == "darkening"
         await hand.press("u")
         assert stage() == ""
-        await hand.press("r")
+        await hand.press("ctrl+r")
         assert stage() == "darkening"
         assert hand.kinds() == ["seen", "retraction", "retraction"]
 
 
 async def test_redo_with_nothing_undone_says_so(small: Keeper, opened: "Opened") -> None:
     async with opened(small) as hand:
-        await hand.press("r")
+        await hand.press("ctrl+r")
         assert hand.written() == []
         assert "nothing to redo" in hand.seen()
 

@@ -138,7 +138,7 @@ async def test_a_hostile_label_is_shown_as_it_is_everywhere(small: Keeper, opene
 
 async def test_a_place_is_added_and_changed_in_the_places_screen(small: Keeper, opened: "Opened") -> None:
     async with opened(small) as hand:
-        await hand.press("p", "n")
+        await hand.press("p", "N")
         await hand.type("[b]Tin[/b]")
         await hand.press("tab")
         await hand.type("floor")
@@ -168,7 +168,7 @@ BAD_PLACES = [  # in which line of the form, what is typed, what is told of it
 async def test_a_bad_place_is_said_in_the_form_and_nothing_changes(small: Keeper, opened: "Opened") -> None:
     before = small.settings.places
     async with opened(small) as hand:
-        await hand.press("p", "n")
+        await hand.press("p", "N")
         await hand.type("Tin")
         for line, typed, told in BAD_PLACES:
             hand.app.screen.query_one(f"#{line}", Input).focus()

@@ -55,9 +55,9 @@ async def test_the_page_scrolls_and_esc_goes_back(demo: Keeper, opened: "Opened"
         screen = await review_of(hand)
         assert await hand.until(lambda: "Working out the rest" not in hand.told(), 60)
         page = screen.query_one("#page")
-        await hand.press("pagedown", "j")
+        await hand.press("pagedown")
         assert page.scroll_y > 0
-        await hand.press("k", "pageup")
+        await hand.press("pageup")
         assert page.scroll_y == 0
         await hand.press("escape")
         assert not hand.in_front
@@ -66,7 +66,7 @@ async def test_the_page_scrolls_and_esc_goes_back(demo: Keeper, opened: "Opened"
 async def test_the_report_is_written_beside_the_journal(demo: Keeper, opened: "Opened") -> None:
     async with opened(demo, (100, 40)) as hand:
         await review_of(hand)
-        await hand.press("w")
+        await hand.press("R")
         assert await hand.until(has(hand, "The report is in"), 60)
     (page,) = demo.path.parent.glob("review-site-*.html")
     assert page.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
@@ -78,7 +78,7 @@ async def test_the_score_of_the_forecasts_is_one_of_the_questions(small: Keeper,
         await hand.press("left")
         assert screen.by == "forecast score"
         assert await hand.until(has(hand, "Nothing to score yet"), 60)
-        await hand.press("w", "x")  # it has no report and is crossed with nothing
+        await hand.press("R", "x")  # it has no report and is crossed with nothing
         assert screen.by == "forecast score"
 
 

@@ -39,7 +39,7 @@ async def test_z_and_then_u_ends_the_quarantine_and_takes_nothing_else_back(begu
         assert "Undone: Roof in quarantine." in hand.seen()
         assert apart(begun) == []
         assert begun.pupa("A1").stage_seen == "darkening"
-        await hand.press("r")
+        await hand.press("ctrl+r")
         assert "Redone: Roof in quarantine." in hand.seen()
         assert apart(begun) == ["Roof"]
 
@@ -65,7 +65,7 @@ async def test_an_edit_of_a_place_is_undone_and_redone_on_the_places_screen(begu
         await hand.press("u")
         assert [place.name for place in begun.settings.places] == ["Roof", "Jar", "Line"]
         assert "Undone: Roof number 2 of the round." in hand.seen()
-        await hand.press("r")
+        await hand.press("ctrl+r")
         assert [place.name for place in begun.settings.places] == ["Jar", "Roof", "Line"]
 
 
@@ -98,7 +98,7 @@ async def test_with_nothing_of_this_program_left_u_asks_and_leaves_it_unless_tol
         await hand.press("u")
         await hand.pick("Undo it")
         assert "Undone: Roof, Jar, Line visited." in hand.said
-        await hand.press("r")
+        await hand.press("ctrl+r")
         assert "Redone: Roof, Jar, Line visited." in hand.said
 
 
@@ -129,7 +129,7 @@ async def test_a_place_that_was_changed_elsewhere_is_said_and_left(begun: Keeper
 async def test_redo_after_something_new_says_why_not(begun: Keeper, opened: "Opened") -> None:
     async with opened(begun) as hand:
         await hand.go_to("A1")
-        await hand.press("d", "u", "c", "r")
+        await hand.press("d", "u", "c", "ctrl+r")
         assert "nothing to redo: something new was done after the last undo" in hand.said
         assert begun.pupa("A1").stage_seen == "clear"
 

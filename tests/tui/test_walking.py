@@ -59,7 +59,7 @@ async def test_brackets_go_from_place_to_place(small: Keeper, opened: "Opened") 
     async with opened(small) as hand:
         await hand.go_to("Roof")
         visited = []
-        for key in ("]", "right", "h", "["):
+        for key in ("]", "right", "left", "["):
             await hand.press({"]": "right_square_bracket", "[": "left_square_bracket"}.get(key, key))
             visited.append(hand.here)
         assert visited == ["Jar", "Line", "Jar", "Roof"]
@@ -131,7 +131,7 @@ async def test_the_view_is_named_on_the_screen(small: Keeper, opened: "Opened") 
 async def test_the_story_tells_formation_reason_and_entries(small: Keeper, opened: "Opened") -> None:
     async with opened(small, (160, 50)) as hand:
         await hand.go_to("A2")
-        seen = hand.seen()
+        seen = " ".join(hand.told().split())
         assert "10–14 h" in seen
         assert "upated between yesterday 16:40 and yesterday 20:40" in seen
         assert "pupa found in Roof" in seen

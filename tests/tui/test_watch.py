@@ -96,8 +96,8 @@ async def test_a_whole_morning_from_the_keyboard(morning: Keeper, opened: "Opene
                 seen = hand.seen()
                 assert "ON THE FLOOR: C1" in seen
                 assert "hold rough paper or a stick to its feet" in seen
-                assert "press h" in seen
-                await hand.press("h")
+                assert "press l" in seen
+                await hand.press("l")
                 assert "ON THE FLOOR" not in hand.seen()
             put_on(morning, minutes=2)
         assert [kind_of(e) for e in hand.written()] == [
@@ -109,7 +109,7 @@ async def test_a_whole_morning_from_the_keyboard(morning: Keeper, opened: "Opene
         put_on(morning, hours=3)  # 10:20
         await hand.press("b", "tab")
         assert here(hand) == "Y1"
-        await hand.press("m")
+        await hand.press("M")
         assert "permit" in hand.seen()
         assert "your local law come first" in hand.seen()
         await hand.press("tab", "f", "enter")
@@ -120,7 +120,7 @@ async def test_a_whole_morning_from_the_keyboard(morning: Keeper, opened: "Opene
         assert "Fine to release now" in hand.seen()
         await hand.press("enter")
         assert here(hand) == "Y2"
-        await hand.press("m", "tab", "m", "enter", "r", "enter")
+        await hand.press("M", "tab", "m", "enter", "r", "enter")
         for label, code, sex in (("Y1", "blue-007", "female"), ("Y2", "blue-008", "male")):
             pupa = morning.pupa(label)
             assert pupa.marked is not None
@@ -154,7 +154,7 @@ async def test_the_bell_rings_once_a_fall_and_a_note_says_so(
         list_of(hand).refill()
         assert heard == once
         put_on(morning, minutes=1)
-        await hand.press("c")
+        await hand.press("C")
         put_on(morning, minutes=1)
         await hand.press("f")
         assert heard == once + once
@@ -193,14 +193,14 @@ async def test_what_another_device_wrote_is_shown_without_a_key(morning: Keeper,
 
 async def test_nobody_is_marked_too_early_and_the_screen_says_from_when(morning: Keeper, opened: "Opened") -> None:
     async with opened(morning) as hand:
-        await hand.press("t", "e", "m")
+        await hand.press("t", "e", "M")
         assert "must not be marked yet; it may be from 12:40" in hand.seen()
         assert hand.kinds() == ["emerged"]
 
 
 async def test_a_used_mark_is_refused_in_the_form_and_nothing_typed_is_lost(morning: Keeper, opened: "Opened") -> None:
     async with opened(morning) as hand:
-        await hand.press("b", "tab", "m")
+        await hand.press("b", "tab", "M")
         await hand.type("BLUE-006")
         await hand.press("enter")
         assert "was used this season by Y0" in hand.seen()
@@ -300,7 +300,7 @@ async def test_a_cleaning_is_logged_with_its_mix_and_cautions_before_the_eyes(
 ) -> None:
     async with opened(morning) as hand:
         await hand.go_to("Jar")
-        await hand.press("i", "down", "c")
+        await hand.press("i", "down", "Z")
         assert "20 parts household bleach, 80 parts water, 4 h at least" in hand.seen()
         assert "never with acid or ammonia" in hand.seen()
         await hand.press("1")
@@ -343,7 +343,7 @@ async def test_butterflies_of_long_ago_are_a_line_and_listed_with_a_key(morning:
         await hand.press("b")
         assert [item.key for item in list_of(hand).listed] == ["older"]
         assert "2 older ones never recorded as released or dead: v shows them" in hand.seen()
-        await hand.press("v", "x")
+        await hand.press("v", "x", "1")
         assert hand.kinds() == ["adult-seen"]
         assert len(list_of(hand).listed) == 1
         await hand.press("v")
@@ -368,7 +368,7 @@ async def test_the_screens_say_so_where_there_is_nothing(empty: Keeper, opened: 
         for key, words in (("t", "nothing emerges"), ("b", "0 butterflies"), ("i", "nothing in quarantine")):
             await hand.press(key)
             assert words in hand.seen()
-            await hand.press("e", "w", "m", "r", "x", "tab")
+            await hand.press("e", "w", "M", "r", "x", "tab")
             await hand.press("escape")
         assert hand.kinds() == []
 
@@ -383,5 +383,5 @@ async def test_hostile_labels_and_marks_are_words_on_every_screen(morning: Keepe
         await hand.pilot.pause()
         assert "[red]x[/]" in hand.seen()
         assert "[b]9[/b]" in hand.seen()
-        await hand.press("m", "escape", "r", "escape", "i", "escape", "w", "escape")
+        await hand.press("M", "escape", "r", "escape", "i", "escape", "w", "escape")
         assert hand.kinds() == []

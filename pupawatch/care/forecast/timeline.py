@@ -314,7 +314,7 @@ def _season(days: _Days, sky: Sky, spread: float) -> Array:
 
 
 def _expect(celsius: Array, error: Array, expected: Sequence[DayRange], days: _Days, past: int, filled: Mask) -> None:
-    """Put the expected days in the stead of the hours to come, and of hours past that nothing measured."""
+    """Put the expected days instead of the hours to come, and of past hours that nothing measured."""
     low, high = _on_days(expected, days.dates)
     told = ~np.isnan(low)[days.on]
     told[:past] &= filled[:past]

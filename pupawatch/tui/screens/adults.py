@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import ClassVar
 
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.content import Content
 
 from pupawatch.care import adults
@@ -13,6 +13,7 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State
 from pupawatch.model.text import counted
 from pupawatch.model.times import local_day, parse_day
+from pupawatch.tui.acts import bindings, first_key
 from pupawatch.tui.screens.butterflies import ButterflyScreen
 from pupawatch.tui.screens.dialogs import Field, Form
 from pupawatch.tui.screens.listing import Item
@@ -24,14 +25,10 @@ _OLDER = "older"
 class AdultsScreen(ButterflyScreen):
     """Every living adult, the newest first."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("p", "sheet", "Sheet", tooltip="write the data sheet to a file"),
-        Binding("v", "older", "Older", tooltip="also old ones never recorded as released or dead"),
-        Binding("b", "back", tooltip="back"),
-    ]
+    SCREEN = "adults"
+    BINDINGS: ClassVar[list[BindingType]] = bindings(SCREEN)
 
-    FOOT: ClassVar[tuple[str, ...]] = ("next_urgent", "wings", "mark", "release", "check", "sheet")
-    caption = "             label    out for        sex    wings     mark"
+    caption = f"{'':9}{'label':<7}{'out for':>13}  {'sex':<7}{'wings':<10}{'mark':<9} what to do"
     every = False
     """Whether those of long ago are listed; else only a line tells how many they are."""
     _older: tuple[State, list[Pupa]] | None = None
@@ -43,7 +40,15 @@ class AdultsScreen(ButterflyScreen):
         here += [adults.butterfly(pupa, now, settings) for pupa in older if self.every]
         items = [self.butterfly_item(butterfly, _columns(butterfly.pupa)) for butterfly in here]
         if older and not self.every:
-            items.append(Item(_OLDER, Content.styled(f" {unreleased_words(len(older))}: v shows them", "$text-muted")))
+            items.append(
+                Item(
+                    _OLDER,
+                    Content.styled(
+                        f" {unreleased_words(len(older))}: {first_key(settings.keys, 'older')} shows them",
+                        "$text-muted",
+                    ),
+                )
+            )
         return items
 
     def _of_long_ago(self) -> list[Pupa]:
@@ -69,13 +74,23 @@ class AdultsScreen(ButterflyScreen):
 
     def tell(self, item: Item | None) -> Content:
         if item is not None and item.key == _OLDER:
-            return Content("Press v, then r or x: record each as released or dead. That frees its label.")
+            return Content(
+                _keyed(
+                    self,
+                    "Press {older}, then {release} or {lost}: record each as released or dead. That frees its label.",
+                )
+            )
         if item is None or not isinstance(item.about, Butterfly):
             return Content("No butterflies in your care. esc goes back to the round.")
         return self.butterfly_story(item.about)
 
     def action_sheet(self) -> None:
         self.app.push_screen(_sheet_form(self), self.kept)
+
+
+def _keyed(screen: AdultsScreen, words: str) -> str:
+    """The words with the keys of the acts that they name in braces."""
+    return words.format_map({act: first_key(screen.keeper.settings.keys, act) for act in ("older", "release", "lost")})
 
 
 def _columns(pupa: Pupa) -> str:

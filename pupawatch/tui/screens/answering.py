@@ -1,7 +1,9 @@
 """A screen that answers in one line above its keys and takes back what was done, on whatever screen that was."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import ClassVar
 
+from textual.content import Content
 from textual.message import Message
 from textual.screen import Screen
 from textual.timer import Timer
@@ -10,8 +12,13 @@ from textual.widgets import Static
 from pupawatch.errors import AskFirst, PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
+from pupawatch.model.acts import SCREENS
 from pupawatch.model.text import shown
+from pupawatch.tui.acts import always, foot, help_lines
+from pupawatch.tui.look import HEAD
 from pupawatch.tui.screens.dialogs import Choice, Pick
+from pupawatch.tui.screens.page import Page
+from pupawatch.tui.widgets.ends import Ends
 
 _SAID_SECONDS = 12.0
 
@@ -25,8 +32,12 @@ class Alarm(Message):
 
 
 class AnsweringScreen(Screen[None]):
-    """Has a line ``#said``. What is said there goes again after a while, so that it is never taken for news."""
+    """Has a line ``#said``. What is said there goes again after a while, so that it is never taken for news.
 
+    ``SCREEN`` is its name in the table of acts: from that come its bindings, the foot ``#keys`` and its help.
+    """
+
+    SCREEN: ClassVar[str] = "round"
     keeper: Keeper
     _hush: Timer | None = None
 
@@ -38,6 +49,29 @@ class AnsweringScreen(Screen[None]):
         if self._hush is not None:
             self._hush.stop()
         self._hush = self.set_timer(_SAID_SECONDS, lambda: said.update(""))
+
+    def now_first(self) -> Sequence[str]:
+        """The acts for the foot of the screen: what matters now comes first, and what has no room is left out."""
+        return [act.name for act in SCREENS[self.SCREEN] if act.word and act.name not in ("help", "back")]
+
+    def show_foot(self) -> None:
+        """Show the keys of what matters now."""
+        keys = self.keeper.settings.keys
+        self.query_one("#keys", Ends).show(foot(self.now_first(), keys), always(keys, self.SCREEN != "round"))
+
+    def legend(self) -> list[Content]:
+        """What the signs of this screen mean, a line each, for its help."""
+        return []
+
+    def action_back(self) -> None:
+        self.dismiss()
+
+    def action_help(self) -> None:
+        """The keys of this screen and its signs, on a page."""
+        lines = [Content.styled("KEYS", HEAD), *help_lines(SCREENS[self.SCREEN], self.keeper.settings.keys)]
+        if legend := self.legend():
+            lines += [Content(""), Content.styled("SIGNS", HEAD), *legend]
+        self.app.push_screen(Page("Keys and signs", Content("\n").join(lines)))
 
     def attempt(self, do: Callable[[], Done]) -> Done | None:
         """Do it; say why not, or ask first where more would be taken back than one key should."""

@@ -2,9 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import datetime
-from typing import ClassVar
 
-from textual.binding import Binding, BindingType
 from textual.content import Content
 
 from pupawatch.care import adults
@@ -14,6 +12,8 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
+from pupawatch.tui.acts import first_key
+from pupawatch.tui.look import ADVICE, CALM
 from pupawatch.tui.screens.check import check
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
@@ -22,39 +22,27 @@ from pupawatch.words.adults import PHASE_WORDS, advice_words, age_words
 from pupawatch.words.entries import entry_time, entry_words
 
 STYLES = {
-    "floor": "bold $text-error",
-    "expanding": "bold $text-warning",
-    "drying": "$text-warning",
-    "judge": "bold $text-accent",
-    "flightless": "bold $text-warning",
-    "kept": "$text-muted",
-    "ready": "bold $text-success",
-    "mark": "$text-success",
-    "handle": "$text-primary",
-    "resting": "$text-primary",
+    "floor": ADVICE["rescue"],
+    "expanding": ADVICE["leave"],
+    "drying": ADVICE["leave"],
+    "judge": ADVICE["soon"],
+    "flightless": ADVICE["sick"],
+    "kept": CALM,
+    "ready": "bold $advice-free",
+    "mark": ADVICE["free"],
+    "handle": ADVICE["care"],
+    "resting": ADVICE["wait"],
 }
 
 
+WORDS = {"floor": "bold"}
+"""What is said beside a filled badge is bold and not filled."""
+_ENDS = {"died": "the adult is dead", "gone": "it is gone from where it dried, and nobody let it go"}
 _URGENT = ("floor", "judge", "flightless", "ready")
 
 
 class ButterflyScreen(ListScreen):
     """A list in which butterflies stand, and the acts on the selected one."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("f", "seen('fell')", "Fell", tooltip="it fell, or lies on the floor"),
-        Binding("c", "seen('climbed')", "Climbed", tooltip="it climbed back by itself"),
-        Binding("h", "seen('helped')", "Helped", tooltip="it was helped up"),
-        Binding("w", "wings", "Wings", tooltip="its wings are full; press again to judge them"),
-        Binding("W", "judge", tooltip="judge its wings now"),
-        Binding("s", "sex", "Sex", tooltip="female or male, with what tells them apart"),
-        Binding("m", "mark", "Mark", tooltip="mark it; the next code is proposed"),
-        Binding("r", "release", "Release", tooltip="release it, or record where it is kept"),
-        Binding("ctrl+r", "redo", tooltip="redo what was undone last"),
-        Binding("i", "check", "Check", tooltip="look for signs of disease"),
-        Binding("x", "gone", tooltip="it died"),
-        Binding("tab", "next_urgent", "Next", tooltip="to the next that needs something"),
-    ]
 
     weather = Weather()
     newest: Newest | None = None
@@ -92,12 +80,30 @@ class ButterflyScreen(ListScreen):
         ]
         return [Content(""), *lines]
 
-    def action_seen(self, what: str) -> None:
+    def _seen(self, what: str) -> None:
         if (selected := self.butterfly) is not None:
             self.act(lambda: self.keeper.adults.seen(selected.pupa, what))
 
-    def action_gone(self) -> None:
-        self.action_seen("died")
+    def action_fell(self) -> None:
+        self._seen("fell")
+
+    def action_climbed(self) -> None:
+        self._seen("climbed")
+
+    def action_helped(self) -> None:
+        self._seen("helped")
+
+    def action_lost(self) -> None:
+        """It died: asked first, as no key should end a life by a slip."""
+        if (selected := self.butterfly) is not None:
+            pupa = selected.pupa
+
+            def answered(what: str | None) -> None:
+                if what:
+                    self.act(lambda: self.keeper.adults.seen(pupa, what))
+
+            choices = [Choice(what, f"{what:<7} {words}") for what, words in _ENDS.items()]
+            self.app.push_screen(Pick(f"What became of {pupa.label}?", choices), answered)
 
     def action_wings(self) -> None:
         """The wings are full; where that is said already, or the time of it long over, they are judged."""
@@ -163,7 +169,7 @@ class ButterflyScreen(ListScreen):
             (f" {sign} {word:<9}", STYLES[butterfly.phase]),
             (f"{shown(butterfly.pupa.label):<7}", "bold" if butterfly.phase in ("floor", "expanding", "judge") else ""),
             f"{age_words(butterfly.pupa, self.keeper.clock()):>13}  {shown(columns)} ",
-            (shown(butterfly.do), STYLES[butterfly.phase]),
+            (shown(butterfly.do), WORDS.get(butterfly.phase, STYLES[butterfly.phase])),
         )
         return Item(butterfly.pupa.id, line, butterfly)
 
@@ -180,8 +186,9 @@ class ButterflyScreen(ListScreen):
         if butterfly.alarm:
             for number, step in enumerate(care.floor.steps, start=1):
                 yield Content.styled(f"{number}. {step}", "bold")
+            helped, climbed = (first_key(self.keeper.settings.keys, act) for act in ("helped", "climbed"))
             for caution in care.floor.cautions:
-                yield Content(f"⚠ {caution} Then press h (or c, if it climbed).")
+                yield Content.styled(f"⚠ {caution} Then press {helped} (or {climbed}, if it climbed).", "$text-warning")
         if butterfly.phase in ("mark", "ready"):
             advice = adults.release_advice(pupa, now, self.weather._replace(newest=self.newest), self.keeper.settings)
             yield Content.styled(advice_words(advice, self.keeper.settings.zone, now), "bold")

@@ -21,6 +21,7 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import quoted, shown, shown_lines
 from pupawatch.tui.screens.dialogs import Choice, Field, Form, Pick
 from pupawatch.tui.screens.listing import ListScreen
+from pupawatch.tui.widgets.lines import Choices
 
 
 class Looked(NamedTuple):
@@ -51,7 +52,7 @@ class Check(ModalScreen[Looked | None]):
         with Vertical(classes="dialog"):
             title = f"Look at {self.label} in good light ({self.stage}). Which of these do you see?"
             yield Label(shown(title), classes="title", markup=False)
-            yield OptionList(*(Option(self._line(number)) for number in range(len(self.signs))))
+            yield Choices(*(Option(self._line(number)) for number in range(len(self.signs))))
             yield Static("", id="means", markup=False)
             yield Input(placeholder="your own words (tab)", id="text", compact=True)
             yield Label(

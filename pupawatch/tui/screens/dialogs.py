@@ -17,6 +17,7 @@ from pupawatch.errors import PupawatchError
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.settings import Method
 from pupawatch.model.text import shown, shown_lines
+from pupawatch.tui.widgets.lines import Choices
 
 
 class Choice(NamedTuple):
@@ -50,7 +51,7 @@ class Pick(ModalScreen[str | None]):
             yield Label(shown(self.title_words), classes="title", markup=False)
             if self.above:
                 yield Static(shown_lines(self.above), markup=False)
-            yield OptionList(*(Option(self._line(number)) for number in range(len(self.choices))))
+            yield Choices(*(Option(self._line(number)) for number in range(len(self.choices))))
             if self.below:
                 with VerticalScroll(can_focus=False):
                     yield Static(self.below, markup=False, id="below")

@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.content import Content
 
 from pupawatch.care import health
@@ -12,6 +12,8 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Place
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
+from pupawatch.tui.acts import bindings
+from pupawatch.tui.look import ADVICE
 from pupawatch.tui.screens.check import check
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
@@ -22,13 +24,8 @@ from pupawatch.words.health import conclusion, recipe
 class HealthScreen(ListScreen):
     """The first line is the individual that was selected; below it stand the places."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("i", "check", "Check", tooltip="check the one in the first line for signs (or enter there)"),
-        Binding("c", "cleaned", "Cleaned", tooltip="this place was cleaned: choose how"),
-        Binding("z", "quarantine", "Quarantine", tooltip="quarantine this place, or end it"),
-    ]
-
-    FOOT: ClassVar[tuple[str, ...]] = ("check", "cleaned", "quarantine", "undo")
+    SCREEN = "health"
+    BINDINGS: ClassVar[list[BindingType]] = bindings(SCREEN)
 
     def __init__(self, keeper: Keeper, pupa: Pupa | None) -> None:
         super().__init__(keeper)
@@ -87,9 +84,9 @@ class HealthScreen(ListScreen):
             when += " (too short)"
         found = self._found_at(place.name)
         line = Content.assemble(
-            (" ✗ QUARANTINE " if place.quarantined else "          ", "bold $text-warning"),
+            (" ✗ QUARANTINE " if place.quarantined else "          ", ADVICE["sick"]),
             f"{shown(place.name):<24} {when:<26} ",
-            (shown(found), "bold $text-warning"),
+            (shown(found), ADVICE["sick"]),
         )
         return Item(f"place:{place.name}", line, place)
 

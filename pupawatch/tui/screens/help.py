@@ -2,9 +2,10 @@
 
 from textual.content import Content
 
+from pupawatch.model.acts import ROUND
 from pupawatch.model.settings import Settings
-from pupawatch.tui.acts import ROUND, key_words
-from pupawatch.tui.widgets.shelf import STYLES
+from pupawatch.tui.acts import help_lines
+from pupawatch.tui.look import ADVICE, HEAD
 
 _VERDICTS = {
     "rescue": "it has fallen or is in danger: act now",
@@ -31,18 +32,22 @@ _LAW = (
 def help_text(settings: Settings) -> Content:
     """Everything on one page."""
     care = settings.care
-    lines = [_line(key_words(settings.keys[act.name]), act.help) for act in ROUND]
+    lines = [Content.styled("KEYS", HEAD), *help_lines(ROUND, settings.keys)]
     lines.append(
         _line("↑ ↓ enter", "arrows move; enter opens the whole story of what is selected; esc shows all again")
     )
     lines.append(_title("What the signs mean"))
     lines += [
-        _line(f"{care.advice[kind].sign} {care.advice[kind].word}", meaning, STYLES[kind])
+        _line(f"{care.advice[kind].sign} {care.advice[kind].word}", meaning, ADVICE[kind])
         for kind, meaning in _VERDICTS.items()
     ]
     sick = care.advice["sick"]
     lines.append(
-        _line(f"{sick.sign} {sick.word}", "signs of disease: hang nothing healthy beside it; see its story", "bold")
+        _line(
+            f"{sick.sign} {sick.word}",
+            "signs of disease: hang nothing healthy beside it; see its story",
+            ADVICE["sick"],
+        )
     )
     lines.append(_line("stages", "   ".join(f"{stage.sign} {name}" for name, stage in care.stages.items())))
     lines += [_line(mark, meaning) for mark, meaning in _MARKS.items()]
@@ -58,4 +63,4 @@ def _line(key: str, words: str, style: str = "bold $text-accent") -> Content:
 
 
 def _title(words: str) -> Content:
-    return Content.styled(f"\n{words}", "bold underline")
+    return Content.styled(f"\n{words.upper()}", HEAD)

@@ -1,11 +1,10 @@
 """A screen that lists things and tells more of the one under the cursor; the watch, the adults and health are such."""
 
 from collections.abc import Callable
-from typing import ClassVar, NamedTuple
+from typing import NamedTuple
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import Container, VerticalScroll
 from textual.content import Content
 from textual.widgets import OptionList, Static
@@ -15,9 +14,11 @@ from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.text import shown
-from pupawatch.tui.acts import key_words
+from pupawatch.tui.look import CALM
 from pupawatch.tui.screens.answering import Alarm, AnsweringScreen
 from pupawatch.tui.screens.page import Page
+from pupawatch.tui.widgets.ends import Ends
+from pupawatch.tui.widgets.lines import Lines
 
 _POLL_SECONDS = 1.0
 _TICK_SECONDS = 20.0
@@ -31,22 +32,22 @@ class Item(NamedTuple):
     about: object = None
 
 
+def figures(words: str) -> list[Content]:
+    """A headline in pieces: its name and its figures in weight, the words beside them muted."""
+    name, colon, rest = words.partition(": ")
+    pieces = [Content.styled(name, "bold")] if colon else []
+    for piece in (rest if colon else words).split(", "):
+        first, space, more = piece.partition(" ")
+        heavy = first.isdecimal()
+        pieces.append(Content.assemble((first, "bold" if heavy else CALM), (f"{space}{more}", CALM)))
+    return pieces
+
+
 class ListScreen(AnsweringScreen):
     """A headline, a list, what is to be told of the selected line, an answer, and the keys.
 
     A screen of this kind says what stands in it: ``items``, ``headline`` and ``tell``.
     """
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("u", "undo", "Undo", tooltip="undo the last act"),
-        Binding("r,ctrl+r", "redo", tooltip="redo what was undone last"),
-        Binding("question_mark,f1", "help", "Help", tooltip="the keys of this screen"),
-        Binding("escape,q", "leave", "Back", tooltip="back to the previous screen"),
-        Binding("j", "list('down')", tooltip="down one line (or the arrow)"),
-        Binding("k", "list('up')", tooltip="up one line (or the arrow)"),
-    ]
-    FOOT: ClassVar[tuple[str, ...]] = ()
-    """The acts that stand at the foot of the screen, in that order; help and the way back come after them."""
 
     caption = ""
     """What stands over the columns of the list."""
@@ -70,15 +71,15 @@ class ListScreen(AnsweringScreen):
         return Content("")
 
     def compose(self) -> ComposeResult:
-        yield Static("", id="headline", markup=False)
+        yield Ends(id="headline")
         if self.caption:
             yield Static(self.caption, id="caption", markup=False)
         with Container(id="body"):
-            yield OptionList(id="shelf")
+            yield Lines(id="shelf")
             with VerticalScroll(id="story", can_focus=False):
                 yield Static("", id="told", markup=False)
         yield Static("", id="said", markup=False)
-        yield Static(self._foot(), id="keys")
+        yield Ends(id="keys", gap=2)
 
     def on_mount(self) -> None:
         self.query_one("#shelf").focus()
@@ -108,7 +109,7 @@ class ListScreen(AnsweringScreen):
         keys = [item.key for item in self.listed]
         kept = here is not None and here.key in keys
         options.highlighted = keys.index(here.key) if here and kept else min(at, len(keys) - 1) if keys else None
-        self.query_one("#headline", Static).update(shown(self.headline()))
+        self.query_one("#headline", Ends).show(figures(shown(self.headline())), Content(""))
         self._retell()
 
     @property
@@ -127,6 +128,7 @@ class ListScreen(AnsweringScreen):
     def _retell(self) -> None:
         self.query_one("#told", Static).update(self.tell(self.item))
         self.query_one("#story", VerticalScroll).scroll_home(animate=False)
+        self.show_foot()
 
     def act(self, do: Callable[[], Done]) -> Done | None:
         """Do it, and say what was done or why not."""
@@ -145,47 +147,11 @@ class ListScreen(AnsweringScreen):
         self.go_to(done.about)
         self.go_to(f"place:{done.about}")
 
-    def action_list(self, way: str) -> None:
-        options = self.query_one("#shelf", OptionList)
-        options.action_cursor_down() if way == "down" else options.action_cursor_up()
+    def action_down(self) -> None:
+        self.query_one("#shelf", OptionList).action_cursor_down()
 
-    def action_leave(self) -> None:
-        self.dismiss()
-
-    def action_back(self) -> None:
-        self.action_leave()
-
-    def action_help(self) -> None:
-        lines = [
-            Content.assemble((f"{key_words(bound.key):<10} ", "bold $text-accent"), bound.tooltip)
-            for bound in self._bound().values()
-        ]
-        self.app.push_screen(Page("Keys and signs", Content("\n").join([*lines, *self.legend()])))
-
-    def legend(self) -> list[Content]:
-        """What the signs of this screen mean, a line each, for its help."""
-        return []
-
-    def _bound(self) -> dict[str, Binding]:
-        """What this screen can do, by the name of the act: its own first, then what all such screens can do."""
-        found: dict[str, Binding] = {}
-        for kind in type(self).__mro__:
-            for bound in vars(kind).get("BINDINGS", ()):
-                if isinstance(bound, Binding) and bound.tooltip:
-                    found.setdefault(bound.action, bound)
-        return found
-
-    def _foot(self) -> Content:
-        bound = self._bound()
-        shown_there = [bound[act] for act in (*self.FOOT, "help", "leave")]
-        return Content("  ").join(
-            Content.from_markup(
-                f"[@click=screen.{one.action}][b $text-accent]$key[/] $word[/]",
-                key=key_words(one.key).split(" ")[0],
-                word=one.description,
-            )
-            for one in shown_there
-        )
+    def action_up(self) -> None:
+        self.query_one("#shelf", OptionList).action_cursor_up()
 
     @on(OptionList.OptionSelected, "#shelf")
     def _selected(self) -> None:

@@ -3,12 +3,13 @@
 from contextlib import closing
 from typing import ClassVar
 
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.content import Content
 
 from pupawatch.care.moves import PastMove, only, past_moves
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import shown
+from pupawatch.tui.acts import bindings
 from pupawatch.tui.beside import beside
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
@@ -20,16 +21,8 @@ from pupawatch.words.moves import past_move_line
 class MoveLogScreen(ListScreen):
     """The newest move first. Letters narrow it down; what holds is recorded here."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("h", "holds", "Holds", tooltip="it seen to hold"),
-        Binding("H", "came_down", "Came down", tooltip="it did not hold: rescue it"),
-        Binding("p", "place", "Place", tooltip="only from or to one place"),
-        Binding("m", "method", "Method", tooltip="only by one method"),
-        Binding("e", "early", "Early", tooltip="only early ones"),
-        Binding("x", "emergency", "Emergency", tooltip="only emergencies"),
-        Binding("y", "back", tooltip="back to the round"),
-    ]
-    FOOT: ClassVar[tuple[str, ...]] = ("holds", "came_down", "place", "method", "early", "emergency", "undo")
+    SCREEN = "move_log"
+    BINDINGS: ClassVar[list[BindingType]] = bindings(SCREEN)
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__(keeper)
@@ -116,18 +109,18 @@ class MoveLogScreen(ListScreen):
         else:
             self.act(lambda: self.keeper.moves.held(one.pupa, held))
 
-    def action_place(self) -> None:
+    def action_by_place(self) -> None:
         names = {name: None for one in self.moves or [] for name in (one.move.origin, one.move.entry.to) if name}
         self._pick("Moves from or to", list(names), "place")
 
-    def action_method(self) -> None:
+    def action_by_method(self) -> None:
         self._pick("Moves by", list(self.keeper.settings.care.methods), "method")
 
     def action_early(self) -> None:
         self.early = not self.early
         self.refill()
 
-    def action_emergency(self) -> None:
+    def action_emergencies(self) -> None:
         self.emergency = not self.emergency
         self.refill()
 

@@ -5,12 +5,8 @@ from typing import ClassVar, TypeVar
 
 from msgspec.structs import replace
 from rich.cells import cell_len, set_cell_size
-from textual import on
-from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.content import Content
-from textual.widgets import Footer, Label, OptionList, Static
-from textual.widgets.option_list import Option
 
 from pupawatch.care.picture import Known, Picture
 from pupawatch.care.proposals import frees_words
@@ -24,123 +20,98 @@ from pupawatch.model.degrees import degrees, typed_degrees
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import local_day, parse_day
-from pupawatch.tui.screens.answering import AnsweringScreen
+from pupawatch.tui.acts import bindings, first_key
+from pupawatch.tui.look import ADVICE, CALM
 from pupawatch.tui.screens.dialogs import Field, Form
+from pupawatch.tui.screens.listing import Item, ListScreen
 
 T = TypeVar("T")
 _NAME_CELLS = 24
 
 
-class PlacesScreen(AnsweringScreen):
-    """Every place in walking order. Enter edits, n adds."""
+class PlacesScreen(ListScreen):
+    """Every place in walking order. Enter edits."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        ("n", "add", "New"),
-        ("enter", "edit", "Edit"),
-        ("t", "thermometer", "Thermometer"),
-        ("w", "weather", "Coming days"),
-        ("J", "walk(1)", "Later"),
-        ("K", "walk(-1)", "Earlier"),
-        ("u", "undo", "Undo"),
-        Binding("r,ctrl+r", "redo", "Redo", show=False),
-        ("escape,p,q", "dismiss", "Back"),
-        ("j", "list('down')", ""),
-        ("k", "list('up')", ""),
-    ]
+    SCREEN = "places"
+    BINDINGS: ClassVar[list[BindingType]] = bindings(SCREEN)
 
     def __init__(self, keeper: Keeper, known: Known = NOTHING_KNOWN) -> None:
         """known: what was worked out elsewhere, for the room of the coming days."""
-        super().__init__()
-        self.keeper = keeper
+        super().__init__(keeper)
         self.known = known
         self.picture: Picture | None = None
-        self.names: list[str] = []
         self.stretches: dict[str, Stretch] = {}
 
-    def compose(self) -> ComposeResult:
-        yield Label("Places, in the order of the round", classes="title", markup=False)
-        yield OptionList(id="places")
-        yield Static("", id="told", markup=False)
-        yield Static("", id="said", markup=False)
-        yield Static(f"enter edits · kept in {shown(str(self.keeper.places.file))}", markup=False, classes="foot")
-        yield Footer(compact=True, show_command_palette=False)
-
-    def on_mount(self) -> None:
-        self.refill()
-
-    def refill(self) -> None:
-        """Show the places as they are now, the cursor where it was."""
+    def items(self) -> list[Item]:
         settings = self.keeper.settings
-        listed = self.query_one("#places", OptionList)
-        at = listed.highlighted or 0
         morning = walk(self.keeper.state, self.keeper.clock(), settings, self.known)
         self.picture = morning.picture
         self.stretches = stretches = {stretch.place.name: stretch for stretch in morning.stretches}
         places = [*settings.places, *(s.place for name, s in stretches.items() if not settings.knows_place(name))]
-        self.names = [place.name for place in places]
-        listed.clear_options()
         cells = max((cell_len(shown(place.name)) for place in places), default=0)
+        items = []
         for place in places:
             stretch = stretches.get(place.name)
             living = sum(1 for s in stretch.standings if s.pupa.is_living) if stretch else 0
-            listed.add_option(Option(_line(place, cells, living, stretch.room if stretch else None, settings)))
-        if not places:
-            listed.add_option(Option("No place yet: press n to describe the first one.", disabled=True))
-        elif listed.option_count:
-            listed.highlighted = min(at, listed.option_count - 1)
+            line = _line(place, cells, living, stretch.room if stretch else None, settings)
+            items.append(Item(f"place:{place.name}", line, place))
+        return items
 
-    @on(OptionList.OptionHighlighted, "#places")
-    def tell(self) -> None:
+    def headline(self) -> str:
+        return "Places: in walking order"
+
+    def tell(self, item: Item | None) -> Content:
         """What hangs in the selected place, its room on the coming days, and how emergences went there."""
-        at = self.query_one("#places", OptionList).highlighted
-        lines: list[str] = []
-        if at is not None and at < len(self.names):
-            name = self.names[at]
-            lines = place_lines(self.stretches.get(name), name, self.keeper, self.picture)
-        self.query_one("#told", Static).update("\n".join(shown(line) for line in lines))
+        if item is None or not isinstance(item.about, Place):
+            key = first_key(self.keeper.settings.keys, "new_place")
+            return Content(f"No place yet: press {key} to describe the first one.")
+        name = item.about.name
+        lines = place_lines(self.stretches.get(name), name, self.keeper, self.picture)
+        kept = Content.styled(shown(f"kept in {self.keeper.places.file}"), CALM)
+        return Content("\n").join(
+            [Content.styled(shown(name), "bold"), *(Content(shown(line)) for line in lines), kept]
+        )
 
-    def action_list(self, way: str) -> None:
-        listed = self.query_one("#places", OptionList)
-        listed.action_cursor_down() if way == "down" else listed.action_cursor_up()
+    def open(self, item: Item) -> None:
+        """Enter: edit the place."""
+        self.action_edit()
 
-    def action_walk(self, step: int) -> None:
+    def _place(self) -> str:
+        return self.item.about.name if self.item is not None and isinstance(self.item.about, Place) else ""
+
+    def action_later(self) -> None:
+        self._walk(1)
+
+    def action_earlier(self) -> None:
+        self._walk(-1)
+
+    def _walk(self, step: int) -> None:
         """Walk past the selected place earlier or later."""
-        listed = self.query_one("#places", OptionList)
-        at = listed.highlighted
-        if at is not None and self.names:
-            name = self.names[at]
+        if name := self._place():
+            at = [item.key for item in self.listed].index(f"place:{name}")
             if self.attempt(lambda: self.keeper.places.walk(name, at + step)) is not None:
-                listed.highlighted = min(max(at + step, 0), len(self.names) - 1)
                 self.refill()
 
-    def action_add(self) -> None:
-        self.app.push_screen(place_form(self.keeper, None), self._kept)
+    def action_new_place(self) -> None:
+        self.app.push_screen(place_form(self.keeper, None), self._described)
 
-    @on(OptionList.OptionSelected)
     def action_edit(self) -> None:
-        at = self.query_one("#places", OptionList).highlighted
-        if at is not None and self.names:
-            self.app.push_screen(place_form(self.keeper, self.names[at]), self._kept)
+        if name := self._place():
+            self.app.push_screen(place_form(self.keeper, name), self.kept)
 
     def action_thermometer(self) -> None:
         """Write down what the thermometer of the selected place says."""
-        at = self.query_one("#places", OptionList).highlighted
-        if at is not None and self.names:
-            self.app.push_screen(thermometer_form(self.keeper, self.names[at]), self._kept)
+        if name := self._place():
+            self.app.push_screen(thermometer_form(self.keeper, name), self.kept)
 
     def action_weather(self) -> None:
         """Type in what is expected of the coming days."""
-        self.app.push_screen(weather_form(self.keeper), self._kept)
+        self.app.push_screen(weather_form(self.keeper), self.kept)
 
-    def after_undo(self, done: Done) -> None:
-        self._kept(done)
-        if done.about in self.names:
-            self.query_one("#places", OptionList).highlighted = self.names.index(done.about)
-
-    def _kept(self, done: Done | None) -> None:
-        self.refill()
-        if done is not None:
-            self.say(" · ".join([f"✓ {done.words}", *done.warnings]), "-warning" if done.warnings else "")
+    def _described(self, done: Done | None) -> None:
+        self.kept(done)
+        if done is not None:  # the cursor is on the place that was added, where the next act belongs
+            self.go_to(f"place:{done.about}")
 
 
 def place_lines(stretch: Stretch | None, name: str, keeper: Keeper, picture: Picture | None = None) -> list[str]:
@@ -244,7 +215,13 @@ def _line(place: Place, cells: int, living: int, room: int | None, settings: Set
     faults = shortfalls(place, settings.profile(settings.keeper.species), settings)
     state = "retired" if place.retired else "✗ " + faults[0].split(" (")[0] if faults else "✓ safe"
     name = set_cell_size(shown(place.name), min(cells, _NAME_CELLS))
-    return Content(f"{name} {shown(place.surface):<9} {living:>3} living  {left:<11} {state}{apart}")
+    style = CALM if place.retired else ADVICE["soon" if faults else "free"]
+    return Content.assemble(
+        (f" {name} ", CALM if place.retired else "bold"),
+        (f"{shown(place.surface):<9} {living:>3} living  {left:<11} ", CALM),
+        (state, style),
+        (apart, ADVICE["sick"]),
+    )
 
 
 def _number(value: float | None) -> str:

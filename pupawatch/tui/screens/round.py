@@ -12,7 +12,7 @@ from pupawatch.errors import PupawatchError
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.codes import DarkStage
 from pupawatch.model.pupa import Pupa
-from pupawatch.tui.acts import ROUND, bindings, key_words
+from pupawatch.tui.acts import bindings, first_key
 from pupawatch.tui.screens.brood import brood_form
 from pupawatch.tui.screens.dialogs import Choice, Field, Form, Pick
 from pupawatch.tui.screens.new_pupa import new_pupa_form
@@ -26,7 +26,7 @@ _JUST_WALKED = timedelta(minutes=10)
 class RoundScreen(ShelfScreen):
     """The shelf with every act of the round."""
 
-    BINDINGS: ClassVar[list[BindingType]] = bindings(ROUND)
+    BINDINGS: ClassVar[list[BindingType]] = bindings("round")
 
     def act(self, do: Callable[[], Done], onward: bool = False, show: bool = False) -> None:
         """Do it, say what was done or why not, and go on to the next pupa in this place (or to what it is about)."""
@@ -41,12 +41,17 @@ class RoundScreen(ShelfScreen):
         """Show the round after something was done, and say what."""
         self.refill()
         self.forecast_soon()
-        if show and done.about and not self._go_to(done.about):
+        if show and done.about:
+            self.go_to(done.about)
+        self.say(" · ".join([f"✓ {done.words}", *done.warnings]), "-warning" if done.warnings else "")
+
+    def go_to(self, about: str) -> None:
+        """Put the cursor on a pupa (by its id) or a place (by its name); where it is filtered away, show all again."""
+        if not self._go_to(about):
             self.view, self.sought = VIEWS[0], ""
             self.query_one("#search", Input).value = ""
             self.refill()
-            self._go_to(done.about)
-        self.say(" · ".join([f"✓ {done.words}", *done.warnings]), "-warning" if done.warnings else "")
+            self._go_to(about)
 
     def _go_to(self, about: str) -> bool:
         return self.shelf.go_to(f"pupa:{about}") or self.shelf.go_to(f"place:{about}")
@@ -98,7 +103,7 @@ class RoundScreen(ShelfScreen):
                 self.act(lambda: self.keeper.places.looked([place]))
         for stretch in self.morning.stretches:
             if not stretch.walked and self.shelf.go_to(f"place:{stretch.place.name}"):
-                self.shelf.scroll_to(y=self.shelf.highlighted, animate=False)
+                self.shelf.scroll_to_highlight(top=True)
                 return
         if not self.morning.unwalked:
             self.say("✓ The round is done: every place visited.")
@@ -130,13 +135,19 @@ class RoundScreen(ShelfScreen):
     def action_emerged(self) -> None:
         def out(pupa: Pupa) -> Done:
             done = self.keeper.pupae.emerged(pupa)
-            key = key_words(self.keeper.settings.keys["watch"])
+            key = first_key(self.keeper.settings.keys, "watch")
             return done._replace(words=f"{done.words} Press {key} to follow it.")
 
         self.about(out, onward=False)
 
     def action_fell(self) -> None:
         self.about(lambda pupa: self.keeper.pupae.fell(pupa), onward=False)
+
+    def action_holds(self) -> None:
+        self.about(lambda pupa: self.keeper.moves.held(pupa, True))
+
+    def action_aid(self) -> None:
+        self.about(lambda pupa: self.keeper.moves.climb(pupa))
 
     def action_danger(self) -> None:
         self.pick("Which danger?", self.keeper.settings.care.emergencies, lambda p, why: self.keeper.pupae.fell(p, why))

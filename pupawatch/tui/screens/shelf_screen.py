@@ -17,12 +17,14 @@ from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
 from pupawatch.model.state import State
 from pupawatch.model.text import shown
-from pupawatch.tui.acts import ROUND, key_line
 from pupawatch.tui.beside import beside
 from pupawatch.tui.forecasting import Ahead, Forecasting
+from pupawatch.tui.look import ADVICE, CALM
 from pupawatch.tui.screens.answering import Alarm, AnsweringScreen
+from pupawatch.tui.screens.listing import figures
 from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.days import day_strip
+from pupawatch.tui.widgets.ends import Ends
 from pupawatch.tui.widgets.shelf import Row, Shelf
 from pupawatch.tui.widgets.story import story
 from pupawatch.words.forecast import heat_lines, logger_lines
@@ -30,6 +32,8 @@ from pupawatch.words.pupae import advice_of
 from pupawatch.words.round import headline, unwalked_words
 
 VIEWS = ("all", "needs something", "still soft", "finished lately")
+_NAMED_CELLS = 70
+"""So wide a screen names the next place in its headline."""
 _POLL_SECONDS = 1.0
 _TICK_SECONDS = 20.0
 _FORECAST_AFTER_SECONDS, _FORECAST_SECONDS = 0.7, 600.0
@@ -50,7 +54,7 @@ class ShelfScreen(AnsweringScreen):
         self._soon: Timer | None = None
 
     def compose(self) -> ComposeResult:
-        yield Static("", id="headline", markup=False)
+        yield Ends(id="headline")
         with Container(id="body"):
             yield Shelf(id="shelf")
             # As tall as its room and no taller, so that a new story needs no new layout; enter opens the whole of it.
@@ -62,7 +66,7 @@ class ShelfScreen(AnsweringScreen):
         )
         yield Static("", id="days", markup=False)
         yield Static("", id="said", markup=False)
-        yield Static(key_line(ROUND, self.keeper.settings.keys), id="keys")
+        yield Ends(id="keys", gap=2)
 
     def on_mount(self) -> None:
         self.shelf.focus()
@@ -135,13 +139,7 @@ class ShelfScreen(AnsweringScreen):
         if self.ahead is not None and self.ahead.morning.plan is not None:
             self.morning = with_plan(self.morning, self.ahead.morning.plan)
         rows = self._rows()
-        words = headline(self.morning)
-        if fallen := adults.on_the_floor(self.keeper.state, self.morning.now, self.keeper.settings):
-            words = f"‼ {', '.join(fallen)} on the floor with soft wings (watch); {words}"
-        if self.view != VIEWS[0] or self.sought:
-            sought = f", “{self.sought}”" if self.sought else ""
-            words = f"Only {self.view}{sought}: {sum(1 for row in rows if row.standing)}"
-        self.query_one("#headline", Static).update(shown(f"{words}; {unwalked_words(self.morning)}"), layout=False)
+        self.query_one("#headline", Ends).show(self._headline(rows), self._progress())
         self.query_one("#days", Static).update(day_strip(self.ahead.days if self.ahead else ()), layout=False)
         self.query_one("#body").set_class(not self.morning.stretches and not rows, "-empty")
         self.shelf.show(rows, self.morning, self.keeper.settings)
@@ -156,6 +154,28 @@ class ShelfScreen(AnsweringScreen):
         else:
             told = story(row, self.morning, self.keeper.settings)
         self.query_one("#story", Static).update(told, layout=False)
+        self.show_foot()
+
+    def _headline(self, rows: list[Row]) -> list[Content]:
+        if self.view != VIEWS[0] or self.sought:
+            sought = f", “{self.sought}”" if self.sought else ""
+            return [Content.styled(shown(f"Only {self.view}{sought}: {sum(1 for r in rows if r.standing)}"), "bold")]
+        pieces = figures(shown(headline(self.morning)))
+        if any(standing.verdict.kind == "rescue" for standing in self.morning.standings):
+            pieces[0] = Content.styled(f" {pieces[0].plain} ", ADVICE["rescue"])
+        if fallen := adults.on_the_floor(self.keeper.state, self.morning.now, self.keeper.settings):
+            told = f"‼ {', '.join(fallen)} on the floor with soft wings (watch)"
+            pieces.insert(0, Content.styled(shown(told), ADVICE["sick"]))
+        return pieces
+
+    def _progress(self) -> Content:
+        """How far the round is; on a narrow screen without the name of the next place."""
+        words = unwalked_words(self.morning)
+        return Content.styled(shown(words if self.size.width >= _NAMED_CELLS else words.split(":")[0]), CALM)
+
+    def on_resize(self) -> None:
+        if self.shelf.rows:
+            self.refill()
 
     def _rows(self) -> list[Row]:
         if self.view == VIEWS[3]:

@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from textual.binding import Binding, BindingType
+from textual.binding import BindingType
 from textual.content import Content
 
 from pupawatch.care import adults
@@ -11,6 +11,8 @@ from pupawatch.keeper import Keeper
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
+from pupawatch.tui.acts import bindings
+from pupawatch.tui.look import ADVICE, CALM
 from pupawatch.tui.screens.butterflies import ButterflyScreen
 from pupawatch.tui.screens.check import check
 from pupawatch.tui.screens.dialogs import Choice, Pick
@@ -22,16 +24,8 @@ _NOTE_SECONDS = 8
 class WatchScreen(ButterflyScreen):
     """Who is out, who comes next, and what each needs now."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("e", "out", "Out", tooltip="record that the butterfly is out"),
-        Binding("x", "gone", tooltip="stuck, died before emerging, parasitoid …: choose; a butterfly: it died"),
-        Binding("t", "back", tooltip="back"),
-        Binding("b", "adults", "All", tooltip="all living butterflies, and the data sheet"),
-    ]
-
-    FOOT: ClassVar[tuple[str, ...]] = (
-        "out", "seen('fell')", "seen('climbed')", "seen('helped')", "wings", "adults", "undo",
-    )  # fmt: skip
+    SCREEN = "watch"
+    BINDINGS: ClassVar[list[BindingType]] = bindings(SCREEN)
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__(keeper)
@@ -100,11 +94,11 @@ class WatchScreen(ButterflyScreen):
         line = Content.assemble(
             (
                 f" {sign} {'CLEAR' if coming.stage == 'clear' else 'DARKENING':<9}",
-                "bold" if coming.stage == "clear" else "",
+                ADVICE["leave" if coming.stage == "clear" else "soon"],
             ),
             f"{shown(coming.pupa.label):<7}",
             f"               {shown(coming.pupa.place)[:18]:<18} ",
-            (self._waits(coming), "" if coming.can_climb else "bold $text-warning"),
+            (self._waits(coming), CALM if coming.can_climb else ADVICE["sick"]),
         )
         return Item(coming.pupa.id, line, coming)
 
@@ -118,26 +112,26 @@ class WatchScreen(ButterflyScreen):
         about = self.item.about if self.item else None
         return about.pupa if isinstance(about, Butterfly | Coming) else None
 
-    def action_out(self) -> None:
+    def action_emerged(self) -> None:
         if (pupa := self._pupa()) is not None:
             self.act(lambda: self.keeper.pupae.emerged(pupa))
             self.go_to(pupa.id)
 
-    def action_seen(self, what: str) -> None:
+    def action_fell(self) -> None:
         pupa = self._pupa()
-        if pupa is not None and pupa.emerged is None and what == "fell":
+        if pupa is not None and pupa.emerged is None:
             self.act(lambda: self.keeper.pupae.fell(pupa))
         else:
-            super().action_seen(what)
+            super().action_fell()
 
     def action_check(self) -> None:
         if (pupa := self._pupa()) is not None:
             check(self, pupa)
 
-    def action_gone(self) -> None:
+    def action_lost(self) -> None:
         pupa = self._pupa()
         if pupa is None or pupa.emerged is not None:
-            super().action_gone()
+            super().action_lost()
             return
         choices = [Choice(cause, f"{cause.replace('-', ' '):<13} {words}") for cause, words in self._losses().items()]
 

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from textual.content import Content
 
 from pupawatch.care.forecast.ahead import Expected
+from pupawatch.tui.look import CALM
 
 _BARS = " ▁▂▃▄▅▆▇█"
 _TALLEST = 6
@@ -26,13 +27,13 @@ def day_strip(days: Sequence[Expected]) -> Content:
         bar = _BARS[min(len(_BARS) - 1, round(day.mean / _TALLEST * (len(_BARS) - 1)))]
         figure = f"{day.mean:.0f}" if day.mean >= 0.5 else "·"
         likely = day.low >= 1
-        style = "bold" if likely else "$foreground 70%"
+        style = "bold" if likely else CALM
         numbers.append(Content.styled(f"{bar}{figure:>2}{'!' if likely else ' '} ", style))
     return Content("\n").join(
         [
-            Content.styled(f"      {names}", "$foreground 70%"),
+            Content.styled(f"      {names}", CALM),
             Content("").join(numbers),
-            Content.styled(f"range {ranges}", "$foreground 70%"),
+            Content.styled(f"range {ranges}", CALM),
         ]
     )
 

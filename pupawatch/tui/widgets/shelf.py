@@ -6,29 +6,20 @@ from rich.cells import cell_len, set_cell_size
 from textual.content import Content
 from textual.strip import Strip
 from textual.visual import Visual
-from textual.widgets import OptionList
 from textual.widgets.option_list import Option
 
 from pupawatch.care.round import Round, Standing, Stretch
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
+from pupawatch.tui.look import ADVICE, CALM, HEAD
+from pupawatch.tui.widgets.lines import Lines
 from pupawatch.words.hours import hang_words
 from pupawatch.words.pupae import advice_of, to_do
 
-STYLES = {
-    "rescue": "bold $text-error",
-    "leave": "bold $text-accent",
-    "soon": "bold $text-warning",
-    "care": "$text-warning",
-    "free": "$text-success",
-    "wait": "$text-primary",
-    "none": "bold $text-warning",
-}
-"""Colour is the third sign of a verdict, after its word and its shape."""
-
-_CALM = "$foreground 70%"
 _LABEL_CELLS = 12
+_ROOMY_LINES = 34
+"""A shelf of so many lines has a free line between the places."""
 
 
 class Row(NamedTuple):
@@ -52,26 +43,32 @@ class Row(NamedTuple):
 class _Line(Visual):
     """One line of the shelf, put into words only when it comes into view: a shelf may hold hundreds."""
 
-    def __init__(self, told: tuple[Row, int, Round, Settings]) -> None:
+    def __init__(self, told: tuple[Row, int, Round, Settings], above: "Shelf | None" = None) -> None:
+        """above: the shelf, where a free line of it stands above this one."""
         self.told = told
+        self.above = above
 
     def render_strips(self, *how: Any) -> list[Strip]:
-        return _content(*self.told).render_strips(*how)
+        strips = _content(*self.told).render_strips(*how)
+        if self.above is None:
+            return strips
+        return [Strip.blank(how[0], self.above.visual_style.rich_style), *strips]
 
     def get_optimal_width(self, *where: Any) -> int:
         return _content(*self.told).get_optimal_width(*where)
 
     def get_height(self, *where: Any) -> int:
-        return 1
+        return 1 if self.above is None else 2
 
 
-class Shelf(OptionList):
+class Shelf(Lines):
     """Shows rows; keeps the cursor on its row whatever changes around it."""
 
     def __init__(self, id: str) -> None:
         super().__init__(id=id)
         self.rows: list[Row] = []
         self._told: list[_Line] = []
+        self._is_roomy = False
 
     @property
     def row(self) -> Row | None:
@@ -84,18 +81,22 @@ class Shelf(OptionList):
         width = min(_LABEL_CELLS, max(labels, default=0))
         told = [(row, width, morning, settings) for row in rows]
         here, keys = self.row, [row.key for row in rows]
-        if rows and keys == [row.key for row in self.rows]:
+        was_roomy, self._is_roomy = self._is_roomy, self.app.size.height >= _ROOMY_LINES
+        if rows and keys == [row.key for row in self.rows] and was_roomy == self._is_roomy:
             for line, anew in zip(self._told, told, strict=True):
                 line.told = anew
             self.replace_option_prompt_at_index(0, self._told[0])  # and so every line in view is drawn again
         else:
             at = self.highlighted or 0
-            self._told = [_Line(one) for one in told]
+            self._told = [_Line(one, self._above(number, one[0])) for number, one in enumerate(told)]
             self.clear_options()
             self.add_options([Option(line, id=key) for line, key in zip(self._told, keys, strict=True)])
             kept = here and here.key in keys
             self.highlighted = keys.index(here.key) if here and kept else min(at, len(rows) - 1) if rows else None
         self.rows = rows
+
+    def _above(self, number: int, row: Row) -> "Shelf | None":
+        return self if self._is_roomy and number and row.standing is None else None
 
     def go_to(self, key: str) -> bool:
         """Put the cursor on the row of that key; says whether it is there."""
@@ -110,27 +111,40 @@ def _content(row: Row, label_cells: int, morning: Round, settings: Settings) -> 
     standing = row.standing
     if standing is None:
         if row.stretch is None:
-            return Content.styled("Before the round", "bold underline $text-error")
+            return Content.styled(" BEFORE THE ROUND", HEAD)
         return _heading(row.stretch, morning, settings)
     advice = advice_of(standing, settings)
     sign = settings.care.stages[standing.stage].sign
     calm = not standing.needs_something
-    mine = _CALM if calm else "bold"
+    mine = CALM if calm else "bold"
     label = shown(standing.pupa.label)
     if cell_len(label) > label_cells:
-        label = set_cell_size(label, label_cells - 1) + "…"
+        label = _shortened(label, label_cells)
     do = to_do(standing, morning.now, settings.zone)
     if row.lifted:  # told away from its place: the place comes first, the verdict's word already says the deed
         goal = standing.suggestion
         do = f"{standing.pupa.place} → {goal.place}" if goal else f"{standing.pupa.place}: {do}"
+    kind = standing.verdict.kind
+    is_sick = standing.is_sick and kind in ("care", "free", "soon")
     return Content.assemble(
-        (f" {advice.sign} {advice.word:<6} ", STYLES["rescue" if standing.is_sick else standing.verdict.kind]),
+        " ",
+        (f" {advice.sign} {advice.word:<6}", ADVICE["sick" if is_sick else kind]),
+        " ",
         (set_cell_size(label, label_cells), mine),
         ("! " if standing.flags else "  ", "bold $text-warning"),
         (f"{sign} {standing.stage:<9} ", mine),
         (f"{hang_words(standing.hang):>11}  ", mine),
-        (shown(do), _CALM if calm else STYLES[standing.verdict.kind]),
+        (shown(do), CALM if calm else "bold" if kind == "rescue" else ADVICE["sick" if is_sick else kind]),
     )
+
+
+def _shortened(label: str, cells: int) -> str:
+    """A long label with its beginning and its end, as it is the end in which labels of a series differ."""
+    head = (cells - 1) // 2
+    tail = label
+    while cell_len(tail) > cells - 1 - head:
+        tail = tail[1:]
+    return f"{set_cell_size(label, head)}…{tail}"
 
 
 def _heading(stretch: Stretch, morning: Round, settings: Settings) -> Content:
@@ -141,8 +155,8 @@ def _heading(stretch: Stretch, morning: Round, settings: Settings) -> Content:
     walked = f" · {'' if stretch.walked else 'last '}visited {when}" if when else " · never visited"
     heat = " · ‼ temperature" if stretch.heat else ""
     return Content.assemble(
-        ("✓ " if stretch.walked else "□ ", "$text-success" if stretch.walked else "bold"),
-        (shown(place.name), "bold underline"),
-        (heat, STYLES["rescue"]),
-        (f" · {shown(place.surface)}{climb}{room}{walked}", _CALM),
+        (" ✓ " if stretch.walked else " □ ", "$text-success" if stretch.walked else "$text-accent"),
+        (shown(place.name), "bold"),
+        (heat, ADVICE["sick"]),
+        (f" · {shown(place.surface)}{climb}{room}{walked}", CALM),
     )

@@ -13,7 +13,8 @@ from pupawatch.care.spots import shortfalls
 from pupawatch.model.settings import Advice, Method, Place, Profile, Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
-from pupawatch.tui.widgets.shelf import STYLES, Row
+from pupawatch.tui.look import ADVICE, CALM, HEAD
+from pupawatch.tui.widgets.shelf import Row
 from pupawatch.words.entries import entry_time, entry_words
 from pupawatch.words.flags import flag_lines
 from pupawatch.words.forecast import alive_words, odds_words, outlook_notes, signs_to_check
@@ -52,26 +53,28 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
     sign = settings.care.stages[standing.stage].sign
     hangs = "Hangs" if pupa.is_open else "Hung"
     lines = [
-        Content.assemble((shown(pupa.label), "bold"), f"  {profile.name}, {shown(pupa.place)}"),
-        Content.assemble((f"{advice.sign} {advice.word}", STYLES[verdict.kind]), f"  {shown(verdict.why)}."),
+        Content.assemble((shown(pupa.label), "bold"), (f"  {profile.name}, {shown(pupa.place)}", CALM)),
+        Content(""),
+        Content.assemble((f" {advice.sign} {advice.word} ", ADVICE[verdict.kind]), f"  {shown(verdict.why)}."),
         Content.assemble("→ ", (shown(to_do(standing, now, zone)), "bold")),
     ]
     if standing.decision and not standing.decision.is_left:
-        lines.append(_text(f"  {standing.decision.why}.", "$text-muted"))
+        lines.append(_text(f"  {standing.decision.why}.", CALM))
     elif standing.unsafe:
-        lines.append(_text(f"  {pupa.place} {'; '.join(standing.unsafe)}.", "$text-muted"))
+        lines.append(_text(f"  {pupa.place} {'; '.join(standing.unsafe)}.", CALM))
     lines += [_text(f"! {line}", "$text-warning") for line in flag_lines(standing, settings)]
-    if pupa.is_open:
-        lines += _what_to_do(standing, settings)
+    if pupa.is_open and (do := list(_what_to_do(standing, settings))):
+        lines += [*_part("Do"), *do]
     lines += [
+        *_part("Known"),
         _text(f"{_sentence(formed_words(standing, now, zone))}."),
         *_outlook(standing, settings, now),
         _text(f"{hangs} {hang_words(standing.hang)}; {sign} {standing.stage}{_looks(profile, standing.stage)}."),
-        Content(""),
+        *_part("History"),
     ]
     lines += [
         Content.assemble(
-            (f"{entry_time(entry, zone, now):<16} ", "$text-muted"),
+            (f"{entry_time(entry, zone, now):<16} ", CALM),
             shown(entry_words(entry, settings.unit)) + (" (notebook)" if entry.history else ""),
         )
         for entry in reversed(pupa.entries)
@@ -108,7 +111,7 @@ def _outlook(standing: Standing, settings: Settings, now: datetime) -> list[Cont
     notes, signs = f"({'; '.join(outlook_notes(outlook, settings.unit))})", signs_to_check(outlook)
     doubt = alive_words(standing.alive)
     dead = [_text(f"! {_sentence(doubt)}.", "$text-warning")] if doubt and "dark-too-long" not in standing.flags else []
-    return [_text(told, "bold"), *dead, *(_text(f"? {sign}") for sign in signs), _text(notes, "$foreground 70%")]
+    return [_text(told, "bold"), *dead, *(_text(f"? {sign}") for sign in signs), _text(notes, CALM)]
 
 
 _APART: tuple[tuple[Callable[[Place], bool], str], ...] = (
@@ -126,7 +129,7 @@ def _of_place(stretch: Stretch, morning: Round, settings: Settings) -> Content:
     apart = [f"It {words}." for holds, words in _APART if holds(place)]
     lines = [
         Content.assemble((shown(place.name), "bold"), f"  {surface.words if surface else shown(place.surface)}"),
-        *([_text(f"‼ It {stretch.heat}.", "$text-error")] if stretch.heat else []),
+        *([_text(f"‼ It {stretch.heat}.", ADVICE["sick"])] if stretch.heat else []),
         _text(f"{len(living)} living, {room_words(stretch.picture)}."),
         *(_text(f"! {line}", "$text-warning") for line in apart),
         *(_text(f"{line}.") for line in frees_words([stretch.picture])),
@@ -140,6 +143,11 @@ def _of_place(stretch: Stretch, morning: Round, settings: Settings) -> Content:
     if not settings.knows_place(place.name):
         lines.append(_text("! This place has no description yet; press p to add one.", "$text-warning"))
     return Content("\n").join(lines)
+
+
+def _part(name: str) -> list[Content]:
+    """The small heading of a part of the story, with a free line above it."""
+    return [Content(""), Content.styled(name.upper(), HEAD)]
 
 
 def _text(text: str, style: str = "") -> Content:
