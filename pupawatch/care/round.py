@@ -80,6 +80,10 @@ class Plan(NamedTuple):
         return [one for one in self.left if one.later is not None and one.later.morning == 1]
 
 
+RATHER_DEAD = 0.5
+"""Below this chance to live a pupa is looked at for signs of death; reasoned."""
+
+
 class Standing(NamedTuple):
     """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: what cannot be so, or asks to
     be looked at. outlook: when it will emerge, where that is forecast. choice: what it may do. decision: what the plan
@@ -144,7 +148,21 @@ class Standing(NamedTuple):
             proposed = bool(self.unsafe and self.choice.candidate.goals)
         else:
             proposed = not self.decision.is_left
-        return watched or proposed or self.look_again or self.is_sick or bool(self.protection)
+        doubt = self.is_stranded or self.is_doubtful
+        return watched or proposed or self.look_again or self.is_sick or bool(self.protection) or doubt
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether it is rather dead than alive, by how late it is."""
+        return self.pupa.is_open and self.alive < RATHER_DEAD
+
+    @property
+    def is_stranded(self) -> bool:
+        """Whether it may be moved, hangs where no adult can emerge well, and no place is open to it on any morning."""
+        one = self.decision
+        if one is None or not self.unsafe or self.verdict.kind not in ("soon", "care", "free"):
+            return False
+        return one.is_left and one.later is None and not (one.kind == "later" and self.choice.candidate.goals)
 
     @property
     def urgency(self) -> tuple[int, int, bool]:

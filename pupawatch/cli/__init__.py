@@ -89,4 +89,4 @@ def _parser() -> "Parser":
         keeping.register,
     ):
         register(commands)
-    return commands.parser
+    return commands.done()

@@ -29,7 +29,7 @@ def register(commands: Commands) -> None:
 def _seen(commands: Commands) -> None:
     adult = commands.recording(
         "adult",
-        "record about a butterfly: it fell, climbed back, was helped up …",
+        "record what happened to a butterfly: it fell, climbed back, was helped up …",
         lambda k, o, when: k.adults.seen(o.label, o.what, when),
     )
     adult.add_argument("label", metavar="LABEL")
@@ -39,12 +39,16 @@ def _seen(commands: Commands) -> None:
         help="fell, climbed (back), helped (up), full (its wings), gone (from where it dried), died",
     )
 
-    sex = commands.recording("sex", "record the sex", lambda k, o, when: k.adults.sexed(o.label, o.sex, when))
+    sex = commands.recording(
+        "sex", "record the sex of a butterfly", lambda k, o, when: k.adults.sexed(o.label, o.sex, when)
+    )
     sex.add_argument("label", metavar="LABEL")
     sex.add_argument("sex", metavar="SEX", help="female or male; `adults` shows how to tell them")
 
     origin = commands.recording(
-        "origin", "record where it came from", lambda k, o, when: k.adults.came_from(o.label, o.origin, when)
+        "origin",
+        "record where a pupa or butterfly came from",
+        lambda k, o, when: k.adults.came_from(o.label, o.origin, when),
     )
     origin.add_argument("label", metavar="LABEL")
     origin.add_argument("origin", metavar="ORIGIN", help="reared, wild-egg, wild-larva or wild-pupa")
@@ -59,11 +63,11 @@ def _handled(commands: Commands) -> None:
     mark.add_argument("label", metavar="LABEL")
     mark.add_argument("code", nargs="?", metavar="CODE", default="", help="default: the next of this season's series")
     mark.add_argument("--sex", metavar="SEX", default="", help="female or male")
-    mark.add_argument("--origin", metavar="ORIGIN", default="", help="record where it came from")
+    mark.add_argument("--origin", metavar="ORIGIN", default="", help="record where a pupa or butterfly came from")
 
     release = commands.recording(
         "release",
-        "release a butterfly, or record where one that cannot fly is kept",
+        "release a butterfly, or record where a flightless one is kept",
         lambda k, o, when: k.adults.release(o.label, o.place, o.kept, _weather(o), when, o.despite),
         weather(),
     )

@@ -12,7 +12,7 @@ from pupawatch.keeper.opening import opened, passing_folder
 def register(commands: Commands) -> None:
     """The command that opens it on an invented season."""
     commands.without_a_keeper(
-        "demo", "open the dashboard on a copy of an invented season; changes nothing of yours", _demo
+        "demo", "open the dashboard on a copy of an invented season; your journal is not touched", _demo
     )
 
 

@@ -15,7 +15,7 @@ from pupawatch.words import forecast as forecast_words
 
 def register(commands: Commands) -> None:
     """This command, with its options."""
-    forecast = commands.telling("forecast", "when they will emerge, and how sure that is", _asked)
+    forecast = commands.telling("forecast", "when the pupae will emerge, and how sure that is", _asked)
     forecast.add_argument("labels", nargs="*", metavar="LABEL")
     forecast.add_argument("--explain", action="store_true", help="explain the date of each LABEL")
     forecast.add_argument("--score", action="store_true", help="how good past forecasts were, replayed")

@@ -19,7 +19,7 @@ from pupawatch.words.health import recipe
 
 def register(commands: Commands) -> None:
     """These commands, with their options."""
-    told = "the signs to look for; without a label, what to quarantine and the cleaning log"
+    told = "the signs to look for in one pupa or butterfly; without a label: what to quarantine, and the cleaning log"
     signs = commands.telling("health", told, _health)
     signs.add_argument("label", nargs="?", metavar="LABEL")
 

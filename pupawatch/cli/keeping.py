@@ -17,7 +17,7 @@ def register(commands: Commands) -> None:
     backup = commands.plain("backup", "write a checked backup of the journal", _backup)
     backup.add_argument("file", type=Path, nargs="?", metavar="FILE")
 
-    told = "replace the journal with a backup; a damaged one is salvaged"
+    told = "replace the journal with a backup; from a damaged journal all readable entries are saved"
     restore = commands.without_a_keeper("restore", told, _restore)
     restore.add_argument("file", type=Path, nargs="?", metavar="FILE", help="default: the newest good backup")
     restore.add_argument("--yes", action="store_true", help="even where the journal holds entries the backup lacks")

@@ -1,16 +1,19 @@
 """What the commands are made of: options that several share, what runs a command, and what was typed as a time."""
 
 import argparse
-from collections.abc import Callable
+import re
+import shutil
+from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
+from textwrap import wrap
 from typing import NoReturn
 
 from pupawatch.cli.printing import Record, Say, answered, done, warn
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.keeper.opening import journal_path, opened
-from pupawatch.model.text import shown
+from pupawatch.model.text import did_you_mean, quoted, shown
 from pupawatch.model.times import Span, parse_span
 
 Run = Callable[[argparse.Namespace], int]
@@ -18,12 +21,26 @@ Run = Callable[[argparse.Namespace], int]
 Handler = Callable[[Keeper, argparse.Namespace], int]
 """The same, on an open journal."""
 Act = Callable[[Keeper, argparse.Namespace, Span | None], Done]
-"""Writes something down that happened at the time that was typed, None where none was."""
+"""Records something that happened at the time that was typed, None where none was."""
 Tell = Callable[[Keeper, argparse.Namespace, datetime | None, Say], Record]
 """Answers as of the time that was typed (None: now): says it line by line, and gives the record for other programs."""
 
 _SPAN_HELP = "ISO 8601, as in 2026-08-14T06:40; without an offset in your zone; also 06:40, yesterday 21:00"
 
+
+GROUPS = {
+    "to begin": ("demo", "today", "found", "place"),
+    "the round": (
+        "pupae", "places", "history", "visited", "saw", "fell", "move", "held", "aid", "emerged", "wings", "lost",
+        "note", "relabel", "undo", "redo",
+    ),
+    "butterflies": ("watch", "adults", "adult", "sex", "origin", "mark", "release", "sheet"),
+    "health": ("health", "finding", "cleaned", "quarantine"),
+    "planning": ("plan", "moves", "forecast", "expect", "measured"),
+    "your records": ("review", "broods", "brood"),
+    "files": ("import", "export", "merge", "check", "backup", "restore"),
+}  # fmt: skip
+"""The commands as the help groups them."""
 
 QUIET = "leave out the steps and cautions"
 
@@ -31,11 +48,42 @@ RENAMED = {"looked": "visited", "climb": "aid"}
 """What commands were called before: these names still work, and no help shows them."""
 
 
+_DESCRIPTION = (
+    "Get every pupa (chrysalis) safely to a butterfly with sound wings.\nWithout a command it opens the dashboard."
+)
+_EPILOG = (
+    "Exit codes: 0 done, 1 refused by a care rule (nothing written), 2 not understood (see --help), 3 the journal or a "
+    "file is not usable. Keeping, moving, marking and releasing butterflies is regulated in places: your local rules "
+    "come first."
+)
+_UNKNOWN = re.compile(r"argument COMMAND: invalid choice: '(.*?)' ", re.DOTALL)
+_NAME = 12
+_NARROWEST, _WIDEST = 40, 100
+
+
+def _width() -> int:
+    return min(_WIDEST, max(_NARROWEST, shutil.get_terminal_size().columns - 2))
+
+
 class Parser(argparse.ArgumentParser):
     """A parser that shows what was typed without letting it steer the terminal."""
 
     def error(self, message: str) -> NoReturn:
+        if (unknown := _UNKNOWN.match(message)) is not None:
+            names = [name for names in GROUPS.values() for name in names]
+            hint = did_you_mean(unknown[1], names) or "."
+            message = f"{quoted(unknown[1])} is not a command{hint} `pupawatch --help` lists them."
         super().error(shown(message))
+
+
+class _Version(argparse.Action):
+    """Prints the version; asks for it only then."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> NoReturn:
+        from importlib.metadata import version
+
+        print(f"pupawatch {version('pupawatch')}")
+        parser.exit()
 
 
 class Commands:
@@ -47,14 +95,28 @@ class Commands:
         self.parser = Parser(
             prog="pupawatch",
             parents=[self._everywhere],
-            description="Get every pupa (chrysalis) safely to a butterfly with sound wings. Without a command it opens "
-            "the dashboard.",
-            epilog="Exit codes: 0 done, 1 refused by a care rule (nothing written), 2 not understood, "
-            "3 the journal or a file is not usable. Keeping, moving, marking and releasing butterflies is regulated in "
-            "places: your local rules come first.",
+            usage="pupawatch [-h] [--version] [--journal FILE] [--config DIR] [COMMAND …]",
+            description=_DESCRIPTION,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
         )
+        self.parser.add_argument("--version", action=_Version, nargs=0, help="show the version and exit")
         self.parser.set_defaults(run=without_a_command)
-        self._commands = self.parser.add_subparsers(dest="command", metavar="COMMAND")
+        self._commands = self.parser.add_subparsers(dest="command", metavar="COMMAND", help=argparse.SUPPRESS)
+
+    def done(self) -> Parser:
+        """The parser, once every command is in it."""
+        self.parser.epilog = "\n".join([*self._listed(), "", *wrap(_EPILOG, _width())])
+        return self.parser
+
+    def _listed(self) -> Iterator[str]:
+        """The commands in their groups, a line or two each."""
+        told = {choice.dest: choice.help or "" for choice in self._commands._choices_actions}
+        for title, names in GROUPS.items():
+            yield f"{title}:"
+            for name in names:
+                indent = " " * (_NAME + 2)
+                lines = wrap(f"{name:<{_NAME}}{told[name]}", _width(), initial_indent="  ", subsequent_indent=indent)
+                yield from lines
 
     def without_a_keeper(self, name: str, help: str, run: Run) -> Parser:
         """A command that finds its journal by itself."""
@@ -157,9 +219,19 @@ def weather() -> Parser:
 
 def _everywhere() -> Parser:
     options = Parser(add_help=False)
-    options.add_argument("--journal", type=Path, metavar="FILE", default=argparse.SUPPRESS, help="the journal to use")
     options.add_argument(
-        "--config", type=Path, metavar="DIR", default=argparse.SUPPRESS, help="the folder of your settings"
+        "--journal",
+        type=Path,
+        metavar="FILE",
+        default=argparse.SUPPRESS,
+        help="the journal to use; default: the one in your data folder",
+    )
+    options.add_argument(
+        "--config",
+        type=Path,
+        metavar="DIR",
+        default=argparse.SUPPRESS,
+        help="the folder of your settings; default: your configuration folder",
     )
     return options
 

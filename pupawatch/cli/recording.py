@@ -43,7 +43,7 @@ def _places(commands: Commands) -> None:
 def _looks(commands: Commands) -> None:
     found = commands.recording(
         "found",
-        "record a new pupa, or that a prepupa has pupated",
+        "record a new pupa, or that a prepupa (J) has pupated",
         lambda k, o, when: k.pupae.found(o.label, o.place, o.species, when, o.prepupa, o.brood),
     )
     found.add_argument("label", metavar="LABEL")
@@ -54,7 +54,7 @@ def _looks(commands: Commands) -> None:
 
     looked = commands.recording(
         "visited",
-        "record a visit to places, nothing new; without a place the whole round",
+        "record that places were visited and nothing was new; without a place: the whole round",
         lambda k, o, when: k.places.looked(o.places, when),
     )
     looked.add_argument("places", nargs="*", metavar="PLACE")
@@ -64,7 +64,9 @@ def _looks(commands: Commands) -> None:
     saw.add_argument("stage", metavar="STAGE", help="soft, set, darkening, clear or empty")
 
     fell = commands.recording(
-        "fell", "record that it fell, or is in another danger", lambda k, o, when: k.pupae.fell(o.label, o.danger, when)
+        "fell",
+        "record that a pupa fell or is otherwise in danger",
+        lambda k, o, when: k.pupae.fell(o.label, o.danger, when),
     )
     fell.add_argument("label", metavar="LABEL")
     fell.add_argument("--danger", metavar="REASON", default="fallen", help="another named emergency")
@@ -89,7 +91,7 @@ def _moves(commands: Commands) -> None:
 
     held = commands.recording(
         "held",
-        "record whether it holds where it was last hung",
+        "record whether a moved pupa still holds",
         lambda k, o, when: k.moves.held(o.label, o.held == "yes", when),
     )
     held.add_argument("label", metavar="LABEL")
@@ -97,7 +99,7 @@ def _moves(commands: Commands) -> None:
 
     climb = commands.recording(
         "aid",
-        "record that it was given a climbing aid, the pupa untouched",
+        "record a climbing aid set within reach of a pupa, the pupa untouched",
         lambda k, o, when: k.moves.climb(o.label, when),
     )
     climb.add_argument("label", metavar="LABEL")
@@ -111,13 +113,13 @@ def _ends(commands: Commands) -> None:
     emerged.add_argument("--place", metavar="P", default="", help="where, if not in its place")
 
     wings = commands.recording(
-        "wings", "record how the wings of a butterfly are", lambda k, o, when: k.pupae.wings(o.label, o.condition, when)
+        "wings", "record the state of a butterfly's wings", lambda k, o, when: k.pupae.wings(o.label, o.condition, when)
     )
     wings.add_argument("label", metavar="LABEL")
     wings.add_argument("condition", metavar="CONDITION", help="sound, creased, crumpled or unexpanded")
 
     lost = commands.recording(
-        "lost", "record that it produced no butterfly", lambda k, o, when: k.pupae.lost(o.label, o.cause, when)
+        "lost", "record that a pupa produced no butterfly", lambda k, o, when: k.pupae.lost(o.label, o.cause, when)
     )
     lost.add_argument("label", metavar="LABEL")
     lost.add_argument("cause", metavar="CAUSE", help="one of the causes in care.toml; unknown is one")
@@ -131,7 +133,7 @@ def _words(commands: Commands) -> None:
     measured.add_argument("--day", metavar="DATE", help="the day; default: today")
 
     expect = commands.plain(
-        "expect", "record the lowest and highest expected on the coming days, tomorrow first", _expect
+        "expect", "record the lowest and highest temperature expected on the coming days, tomorrow first", _expect
     )
     expect.add_argument("typed", nargs="*", metavar="LOW HIGH", help="in your unit, a pair for each day")
     expect.add_argument("--file", type=Path, metavar="FILE", help="take them from a weather file (CSV)")
@@ -141,7 +143,7 @@ def _words(commands: Commands) -> None:
     expect.add_argument("--from", dest="first", metavar="DATE", help="the day of the first pair; default: tomorrow")
 
     relabel = commands.recording(
-        "relabel", "give it another label", lambda k, o, when: k.pupae.relabel(o.label, o.new, when)
+        "relabel", "give a pupa another label", lambda k, o, when: k.pupae.relabel(o.label, o.new, when)
     )
     relabel.add_argument("label", metavar="LABEL", help="its label, or a handle")
     relabel.add_argument("new", metavar="NEW", help="its new label")

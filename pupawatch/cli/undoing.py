@@ -9,7 +9,7 @@ from pupawatch.keeper import Keeper
 
 def register(commands: Commands) -> None:
     """These commands, with their options."""
-    undo = commands.plain("undo", "undo what was recorded here last since today's round began", _undo)
+    undo = commands.plain("undo", "undo the last entry recorded since today's round began", _undo)
     undo.add_argument("act", nargs="?", metavar="ACT", default="", help="exactly this act, however old: its id")
 
     commands.plain("redo", "redo what was undone last, until something new is recorded", _redo)

@@ -6,7 +6,7 @@ The columns are the keeper's choice. It is a list of the keeper's own records an
 import csv
 import io
 from collections.abc import Callable, Iterable
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import get_args
 
@@ -34,6 +34,7 @@ th, td { border: 1px solid #999; padding: .25rem .6rem; text-align: left; }
 thead { display: table-header-group; } tr { break-inside: avoid; }
 @media print { body { margin: 0; font-size: 10pt; } }
 """
+_INSTANT = timedelta(microseconds=1)
 _CAUTION = "Marking and releasing may need a permit; your marking programme and your local law come first."
 
 
@@ -48,11 +49,7 @@ def table(pupae: Iterable[Pupa], settings: Settings, since: date, until: date, c
         if column not in COLUMNS:
             raise NotUnderstood(not_among("column of the sheet", column, COLUMNS))
     dated = [(_ended(pupa), pupa) for pupa in pupae]
-    rows = [
-        (entry.happened, pupa)
-        for entry, pupa in dated
-        if entry and since <= local_day(entry.happened, settings.zone) <= until
-    ]
+    rows = [(entry.happened, pupa) for entry, pupa in dated if entry and since <= _local_day(entry, settings) <= until]
     rows.sort(key=lambda row: (row[0], row[1].id))
     header = [column.replace("_", " ") for column in chosen]
     return [header, *([_CELLS[column](pupa, settings) for column in chosen] for _, pupa in rows)]
@@ -107,7 +104,12 @@ def _ended(pupa: Pupa) -> Entry | None:
 
 
 def _day_of(entry: Entry | None, settings: Settings) -> str:
-    return local_day(entry.happened, settings.zone).isoformat() if entry else ""
+    return _local_day(entry, settings).isoformat() if entry else ""
+
+
+def _local_day(entry: Entry, settings: Settings) -> date:
+    """The local day of an entry. One of which only the day is known happened by its end, a midnight: that day's."""
+    return local_day(entry.happened - _INSTANT, settings.zone)
 
 
 _CELLS: dict[str, Callable[[Pupa, Settings], str]] = {

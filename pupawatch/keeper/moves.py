@@ -98,7 +98,8 @@ class Moves:
             )
             noted = f" (emergency: {waiving.replace('-', ' ')})" if waiving else ""
             moved = f"hung again in {where}" if then.place == where else f"moved from {then.place or '?'} to {where}"
-            return Draft(f"{pupa.label} {moved}{noted}.", warnings, [entry])
+            by = f" ({method})" if method else ""
+            return Draft(f"{pupa.label} {moved}{by}{noted}.", warnings, [entry])
 
         return self._desk.write(when, plan)
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper.drafts import Done, Draft, Stamp
 from pupawatch.keeper.names import NamingDesk, Whom, one_of
-from pupawatch.model.codes import STAGES
+from pupawatch.model.codes import DARK, STAGES
 from pupawatch.model.entries import (
     Emerged,
     Fell,
@@ -25,6 +25,9 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State, folded
 from pupawatch.model.text import LONGEST_NOTE, checked, not_among
 from pupawatch.model.times import Span, hours_between, shown_time
+from pupawatch.words.hours import elapsed
+
+_LATE = (*DARK, "empty")
 
 
 class Pupae:
@@ -91,9 +94,21 @@ class Pupae:
             if pupa.is_prepupa:
                 raise NotUnderstood(f"{pupa.label} is still a prepupa; record first that it pupated.")
             seen = Seen(**stamp.at(when), pupa=pupa.id, stage=stage)
-            return Draft(f"{pupa.label} is {stage}.", [], [seen])
+            doubts = self._too_young(pupa, stage, stamp.now if when is None else when.until) if stage in _LATE else []
+            return Draft(f"{pupa.label} is {stage}.", doubts, [seen])
 
         return self._desk.write(when, plan)
+
+    def _too_young(self, pupa: Pupa, stage: str, at: datetime) -> list[str]:
+        """A warning where a pupa can, at most, have hung for less than any case takes to come to that stage."""
+        profile = self._desk.settings.profile(pupa.species)
+        least = profile.dark_age_hours or profile.soft_hours
+        if pupa.formed_from is None or (oldest := hours_between(pupa.formed_from, at)) >= least:
+            return []
+        return [
+            f"It pupated {elapsed(oldest)} ago at most, and no case is {stage} before {elapsed(least)}. "
+            f"Was it {pupa.label}? Undo takes it back."
+        ]
 
     def fell(self, whom: Whom, reason: str = "fallen", when: Span | None = None) -> Done:
         """The pupa fell, or is in another of the named dangers, until it is moved to safety."""
@@ -120,7 +135,7 @@ class Pupae:
             judge = shown_time(span.until + timedelta(hours=hours), self._desk.settings.zone, now)
             words = f"{pupa.label} has emerged. Make sure it can climb; judge its wings from {judge}."
             out = Emerged(**stamp.at(span), pupa=pupa.id, place="" if where == pupa.place else where)
-            return Draft(words, warnings, [out])
+            return Draft(words, [*warnings, *self._too_young(pupa, "empty", span.until)], [out])
 
         return self._desk.write(when, plan)
 

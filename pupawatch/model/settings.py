@@ -383,6 +383,15 @@ class Keeper(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     longitude: Annotated[float, Meta(ge=-180, le=180)] | None = None
 
 
+THEMES = (
+    "dusk", "noon", "ansi-dark", "ansi-light", "textual-dark", "textual-light", "atom-one-dark",
+    "atom-one-light", "catppuccin-frappe", "catppuccin-latte", "catppuccin-macchiato", "catppuccin-mocha", "dracula",
+    "flexoki", "gruvbox", "monokai", "nord", "rose-pine", "rose-pine-dawn", "rose-pine-moon", "solarized-dark",
+    "solarized-light", "tokyo-night",
+)  # fmt: skip
+"""The themes of the dashboard: its own two, those of the terminal's own colours, and those that come with Textual."""
+
+
 class Settings(Struct, frozen=True, kw_only=True, dict=True):
     """Everything that was set."""
 

@@ -15,7 +15,7 @@ from msgspec import Struct
 from pupawatch.model.acts import acts_by_name, clashes
 from pupawatch.model.adult_settings import Health
 from pupawatch.model.codes import STAGES
-from pupawatch.model.settings import Care, Keeper, Place, Profile
+from pupawatch.model.settings import THEMES, Care, Keeper, Place, Profile
 from pupawatch.model.text import nearest, shown, shown_lines
 from pupawatch.model.times import is_zone
 
@@ -128,6 +128,8 @@ def _of_keeper(parts: Parts) -> Iterator[Problem]:
         return
     if parts.species and keeper.species not in parts.species:
         yield Problem(("species",), choices(keeper.species, parts.species))
+    if keeper.theme not in THEMES:
+        yield Problem(("theme",), choices(keeper.theme, THEMES))
     if keeper.zone and not is_zone(keeper.zone):
         yield Problem(("zone",), f"{_short(keeper.zone)} is not an IANA zone; write it like America/Chicago")
     if keeper.longitude is not None and is_zone(keeper.zone) and (hours := _off_zone(keeper)) > _FAR_HOURS:

@@ -1,12 +1,14 @@
 """Bindings, the foot and the help of each screen, from the one table of acts (``model/acts.py``) and the keys."""
 
 from collections.abc import Iterable, Sequence
+from textwrap import wrap
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
 
 from pupawatch.model.acts import SCREENS, Act, acts_by_name, keys_of
 
+_NAME_CELLS, _LEAST_CELLS = 13, 16
 _NAMES = {
     "slash": "/",
     "question_mark": "?",
@@ -46,10 +48,15 @@ def _to_press(key: str, word: str, action: str) -> Content:
     return Content.from_markup(f"[@click={action}][b $text-accent]$key[/] [$text-muted]$word[/][/]", key=key, word=word)
 
 
-def help_lines(acts: Sequence[Act], keys: dict[str, str]) -> list[Content]:
-    """A line for each act: its keys, and what it does."""
-    told = [(key_words(keys[act.name]), act.help) for act in acts]
-    return [Content.assemble((f"{key:<13} ", "bold $text-accent"), words) for key, words in told]
+def help_lines(acts: Sequence[Act], keys: dict[str, str], columns: int) -> list[Content]:
+    """The keys of each act, and what it does."""
+    return [hanging(key_words(keys[act.name]), act.help, columns) for act in acts]
+
+
+def hanging(name: str, words: str, columns: int, style: str = "bold $text-accent") -> Content:
+    """A name and what is said of it, so broken that its further lines stand below the first."""
+    lines = wrap(words, max(_LEAST_CELLS, columns - _NAME_CELLS - 1)) or [""]
+    return Content.assemble((f"{name:<{_NAME_CELLS}} ", style), ("\n" + " " * (_NAME_CELLS + 1)).join(lines))
 
 
 def bindings(screen: str) -> list[BindingType]:

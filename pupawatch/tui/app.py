@@ -41,7 +41,7 @@ class Dashboard(App[None]):
     TITLE = "pupawatch"
     COMMANDS = {_palette}  # noqa: RUF012 (declared so by App)
     VERTICAL_BREAKPOINTS = [(0, "-low"), (34, "-tall")]  # noqa: RUF012 (declared so by App)
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (80, "-middle"), (120, "-wide")]  # noqa: RUF012 (declared so by App)
+    HORIZONTAL_BREAKPOINTS = [(0, "-phone"), (60, "-narrow"), (80, "-middle"), (120, "-wide")]  # noqa: RUF012 (declared so by App)
 
     def __init__(self, keeper: Keeper) -> None:
         super().__init__()

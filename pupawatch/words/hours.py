@@ -4,6 +4,8 @@ from pupawatch.care.hang import HangTime
 
 _HOURS_UP_TO = 96
 """Up to four days hang times are told in hours, beyond in days: what matters there is the day."""
+_EXACT = 1e-9
+"""What a division may lose of a whole number."""
 
 
 def hang_words(hang: HangTime) -> str:
@@ -11,11 +13,13 @@ def hang_words(hang: HangTime) -> str:
     low, high = hang
     if high == 0:
         return "–"
+    # What is certain is rounded down: 23.6 h told as 24 would stand beside a move that is still refused.
+    hours, days = f"{int(low + _EXACT)}", f"{int(low / 2.4 + _EXACT) / 10:.1f}"
     if high is None:
-        return f"≥ {low:.0f} h" if low <= _HOURS_UP_TO else f"≥ {low / 24:.1f} d"
+        return f"≥ {hours} h" if low <= _HOURS_UP_TO else f"≥ {days} d"
     if high <= _HOURS_UP_TO:
-        return interval(f"{low:.0f}", f"{high:.0f}") + " h"
-    return interval(f"{low / 24:.1f}", f"{high / 24:.1f}") + " d"
+        return interval(hours, f"{high:.0f}") + " h"
+    return interval(days, f"{high / 24:.1f}") + " d"
 
 
 def elapsed(hours: float) -> str:

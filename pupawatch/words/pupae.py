@@ -3,7 +3,7 @@
 from datetime import datetime
 from typing import assert_never
 
-from pupawatch.care.round import Standing
+from pupawatch.care.round import RATHER_DEAD, Standing
 from pupawatch.model.codes import DARK, DarkStage, VerdictKind
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Advice, Profile, Settings
@@ -11,7 +11,6 @@ from pupawatch.model.times import shown_time
 from pupawatch.words.forecast import due_words, is_likely_out
 
 _DUE_CELLS = 20
-_RATHER_DEAD = 0.5
 _HOW_TO_MOVE: dict[VerdictKind, str] = {"soon": "move today", "care": "move gently", "free": "move"}
 
 
@@ -94,7 +93,7 @@ def _move_or_leave(standing: Standing, now: datetime, zone: str) -> str:
         return "unsafe here; comparing places …"
     if standing.look_again:
         return "check that it holds"
-    if standing.alive < _RATHER_DEAD:
+    if standing.alive < RATHER_DEAD:
         return f"may be dead ({1 - standing.alive:.0%}): check the signs"
     due = due_words(standing.outlook, now, zone)
     if kind == "soon":

@@ -25,6 +25,7 @@ def headline(morning: Round) -> str:
             (aids, "climbing aid" if aids == 1 else "climbing aids"),
             (soft, "soft"),
             (len(morning.to_judge), "to judge"),
+            (sum(1 for s in morning.standings if s.is_stranded and not s.is_sick), "unsafe"),
             (hot, "temperature warning" if hot == 1 else "temperature warnings"),
         )
         if count

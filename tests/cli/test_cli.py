@@ -52,7 +52,7 @@ def test_a_pupa_goes_its_whole_way(run: Run, clock: Any) -> None:
     assert pupa(run)["hang_hours"] == {"at_least": 0.0, "at_most": 12.0}
     clock.on(hours=50)
     assert done("looked", "Roof", "jar") == "Visited: Roof, Jar.\n"
-    assert done("move", "A1", "Roof", "--method", "silk") == "A1 moved from Jar to Roof.\n"
+    assert done("move", "A1", "Roof", "--method", "silk") == "A1 moved from Jar to Roof (silk).\n"
     clock.on(days=8)
     assert done("saw", "A1", "darkening") == "A1 is darkening.\n"
     clock.on(days=1)
@@ -377,8 +377,8 @@ def test_what_is_gone_cannot_be_moved(run: Run) -> None:
         (["found", "A" * 25, "--place", "Roof"], "the label has 25 characters"),
         (["redo"], "There is nothing to redo"),
         (["export", "."], "exists already"),
-        (["import", "no-such.csv", "--as", "poem"], "invalid choice"),
-        (["dance"], "invalid choice"),
+        (["import", "no-such.csv", "--as", "poem"], "is not a command"),
+        (["dance"], "is not a command"),
         (["today", "tomorrow"], "unrecognized arguments"),
         (["found"], "the following arguments are required"),
     ],
@@ -592,3 +592,16 @@ def test_commands_are_still_known_by_their_old_names_and_no_help_shows_them(run:
     told = run("--help").out
     assert "visited" in told
     assert "looked" not in told
+
+
+def test_every_command_stands_in_one_group_of_the_help(run: Run) -> None:
+    from pupawatch.cli import _parser
+    from pupawatch.cli.parser import GROUPS
+
+    listed = [name for names in GROUPS.values() for name in names]
+    there = _parser()._subparsers._group_actions[0]._choices_actions  # type: ignore[union-attr, attr-defined]
+    assert sorted(listed) == sorted(choice.dest for choice in there)
+    told = run("--help").out
+    assert all(f"\n  {name} " in told for name in listed)
+    assert run("--version").out.startswith("pupawatch 0.")
+    assert "did you mean plan?" in run("plann").err

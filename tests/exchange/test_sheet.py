@@ -58,6 +58,14 @@ def butterfly(label: str, mark: str = "", released: datetime | None = None, **mo
     return fold(label, told)
 
 
+def test_a_release_of_which_only_the_day_is_known_is_dated_that_day(settings: Settings) -> None:
+    """Of a date alone the end of the day is kept, which is the midnight that begins the next (05:00 UTC in summer)."""
+    end_of_the_16th = datetime(2026, 8, 17, 5, 0, tzinfo=UTC)
+    days = (date(2026, 8, 16), date(2026, 8, 16))
+    _, row = sheet.table([butterfly("A", "X 1", end_of_the_16th)], settings, *days, ["label", "date", "released"])
+    assert row == ["A", "2026-08-16", "2026-08-16"]
+
+
 def test_the_sheet_has_a_row_for_each_that_was_marked_kept_or_let_fly(settings: Settings) -> None:
     rows = sheet.table(
         [

@@ -215,9 +215,9 @@ async def test_of_a_long_shelf_only_the_lines_in_view_are_put_into_words(
         small.pupae.found(f"N{number}", "Roof", when=formed)
     worded: list[Row] = []
 
-    def counting(row: Row, *rest: Any) -> Content:
+    def counting(row: Row, *rest: Any, **named: Any) -> Content:
         worded.append(row)
-        return words(row, *rest)
+        return words(row, *rest, **named)
 
     words = shelf._content
     monkeypatch.setattr(shelf, "_content", counting)

@@ -68,10 +68,15 @@ class AnsweringScreen(Screen[None]):
 
     def action_help(self) -> None:
         """The keys of this screen and its signs, on a page."""
-        lines = [Content.styled("KEYS", HEAD), *help_lines(SCREENS[self.SCREEN], self.keeper.settings.keys)]
-        if legend := self.legend():
-            lines += [Content(""), Content.styled("SIGNS", HEAD), *legend]
-        self.app.push_screen(Page("Keys and signs", Content("\n").join(lines)))
+
+        def text(columns: int) -> Content:
+            acts, keys = SCREENS[self.SCREEN], self.keeper.settings.keys
+            lines = [Content.styled("KEYS", HEAD), *help_lines(acts, keys, columns)]
+            if legend := self.legend():
+                lines += [Content(""), Content.styled("SIGNS", HEAD), *legend]
+            return Content("\n").join(lines)
+
+        self.app.push_screen(Page("Keys and signs", text))
 
     def attempt(self, do: Callable[[], Done]) -> Done | None:
         """Do it; say why not, or ask first where more would be taken back than one key should."""

@@ -74,11 +74,10 @@ class ButterflyScreen(ListScreen):
             self.go_to(urgent[(urgent.index(here) + 1) % len(urgent)] if here in urgent else urgent[0])
 
     def legend(self) -> list[Content]:
-        lines = [
+        return [
             Content.assemble((f"{sign} {word:<9}", STYLES[phase]), meaning)
             for phase, (sign, word, meaning) in PHASE_WORDS.items()
         ]
-        return [Content(""), *lines]
 
     def _seen(self, what: str) -> None:
         if (selected := self.butterfly) is not None:

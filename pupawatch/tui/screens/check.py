@@ -7,7 +7,6 @@ from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Vertical
 from textual.content import Content
-from textual.screen import ModalScreen
 from textual.widgets import Input, Label, OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -19,7 +18,7 @@ from pupawatch.model.adult_settings import Health
 from pupawatch.model.codes import LookedAt
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import quoted, shown, shown_lines
-from pupawatch.tui.screens.dialogs import Choice, Field, Form, Pick
+from pupawatch.tui.screens.dialogs import Choice, Field, Form, Pick, Window
 from pupawatch.tui.screens.listing import ListScreen
 from pupawatch.tui.widgets.lines import Choices
 
@@ -31,7 +30,7 @@ class Looked(NamedTuple):
     text: str
 
 
-class Check(ModalScreen[Looked | None]):
+class Check(Window[Looked | None]):
     """The signs of one stage. A number (or space) ticks one, enter keeps what is ticked; nothing is a finding too."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -1,11 +1,11 @@
 """Small windows in front of the round: pick one of a few, or fill in a short form."""
 
 from collections.abc import Callable, Sequence
-from typing import ClassVar, NamedTuple
+from typing import ClassVar, NamedTuple, TypeVar
 
 from textual import events, on
 from textual.app import ComposeResult
-from textual.binding import BindingType
+from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
@@ -19,6 +19,9 @@ from pupawatch.model.settings import Method
 from pupawatch.model.text import shown, shown_lines
 from pupawatch.tui.widgets.lines import Choices
 
+Answer = TypeVar("Answer")
+_FRAME_LINES, _LEAST_LINES, _MOST_LINES = 2, 3, 40
+
 
 class Choice(NamedTuple):
     """One thing to pick: what is answered, and the words that stand for it."""
@@ -27,15 +30,34 @@ class Choice(NamedTuple):
     words: str
 
 
-class Pick(ModalScreen[str | None]):
+class Window(ModalScreen[Answer]):
+    """A dialog that fits its screen: what scrolls in it gets the room that the rest leaves, and says with its bar that
+    more is to come."""
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.fit)
+
+    def fit(self) -> None:
+        """Share the room of a low screen among what scrolls: the list or the fields first, then what is to be read."""
+        window = self.query_one(".dialog")
+        scrolls = [part for part in window.children if isinstance(part, OptionList | VerticalScroll)]
+        room = self.size.height - _FRAME_LINES - sum(p.outer_size.height for p in window.children if p not in scrolls)
+        for number, part in enumerate(scrolls):
+            last = number == len(scrolls) - 1
+            share = room if last else max(room - _LEAST_LINES, room // 2)
+            part.styles.max_height = max(_LEAST_LINES, min(share, _MOST_LINES))
+            room -= min(part.virtual_size.height, max(_LEAST_LINES, share))
+
+
+class Pick(Window[str | None]):
     """Pick one of a few: arrows and enter, its number, or the mouse. Escape answers None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         ("escape", "dismiss(None)", "Back"),
         ("j", "list('down')", ""),
         ("k", "list('up')", ""),
-        ("pagedown", "read(5)", ""),
-        ("pageup", "read(-5)", ""),
+        Binding("pagedown", "read(5)", priority=True),  # before the list takes it
+        Binding("pageup", "read(-5)", priority=True),
     ]
 
     def __init__(self, title: str, choices: Sequence[Choice], above: str = "", below: str = "") -> None:
@@ -59,7 +81,8 @@ class Pick(ModalScreen[str | None]):
 
     def foot(self) -> str:
         """The keys that matter here."""
-        return "enter chooses · a number chooses at once · esc goes back"
+        reads = " · pgdn reads on" if self.below else ""
+        return f"enter chooses · a number chooses at once{reads} · esc goes back"
 
     def _line(self, number: int) -> Content:
         mark = str(number + 1) if number < 9 else " "
@@ -104,7 +127,15 @@ class Field(NamedTuple):
     known: Sequence[str] = ()
 
 
-class Form(ModalScreen[Done | None]):
+class _Wrong(Static):
+    """What is wrong; as it grows, what scrolls in its dialog gives way."""
+
+    def on_resize(self) -> None:
+        if isinstance(self.screen, Window):
+            self.screen.fit()
+
+
+class Form(Window[Done | None]):
     """A few lines to fill in. Enter anywhere keeps it; what is wrong is said in the form, and nothing is lost."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -129,11 +160,12 @@ class Form(ModalScreen[Done | None]):
             yield Label(shown(self.title_words), classes="title", markup=False)
             if self.above:
                 yield Static(shown_lines(self.above), id="above", markup=False)
-            for field in self.fields:
-                yield Label(field.words, classes="name", markup=False)
-                known = SuggestFromList(field.known, case_sensitive=False) if field.known else None
-                yield Input(field.value, placeholder=field.hint, id=field.name, suggester=known, compact=True)
-            yield Static("", id="wrong", markup=False)
+            with VerticalScroll(can_focus=False):
+                for field in self.fields:
+                    yield Label(field.words, classes="name", markup=False)
+                    known = SuggestFromList(field.known, case_sensitive=False) if field.known else None
+                    yield Input(field.value, placeholder=field.hint, id=field.name, suggester=known, compact=True)
+            yield _Wrong("", id="wrong", markup=False)
             yield Label(
                 "enter records it · tab to the next line · → completes · esc goes back", classes="foot", markup=False
             )

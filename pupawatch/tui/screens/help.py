@@ -4,7 +4,7 @@ from textual.content import Content
 
 from pupawatch.model.acts import ROUND
 from pupawatch.model.settings import Settings
-from pupawatch.tui.acts import help_lines
+from pupawatch.tui.acts import hanging, help_lines
 from pupawatch.tui.look import ADVICE, HEAD
 
 _VERDICTS = {
@@ -21,7 +21,7 @@ _MARKS = {
     "!": "entries conflict, or look again; its story says what",
     "12–24 h": "it has hung at least 12 and at most 24 hours; ≥ 12 h: the upper end is not known",
     "– ": "a prepupa: a caterpillar hanging to pupate",
-    "▄ 3!": "butterflies expected that day, and below it the range (4 in 5); ! one is likely, be home",
+    "▄ 3!": "butterflies expected that day, and below it the range (4 in 5); ! the busiest days: be home",
 }
 _LAW = (
     "Keeping, moving, marking and releasing butterflies is regulated in places, and may need a permit. Your local "
@@ -29,37 +29,36 @@ _LAW = (
 )
 
 
-def help_text(settings: Settings) -> Content:
-    """Everything on one page."""
+def help_text(settings: Settings, columns: int) -> Content:
+    """Everything on one page, so many columns wide."""
     care = settings.care
-    lines = [Content.styled("KEYS", HEAD), *help_lines(ROUND, settings.keys)]
+    lines = [Content.styled("KEYS", HEAD), *help_lines(ROUND, settings.keys, columns)]
     lines.append(
-        _line("↑ ↓ enter", "arrows move; enter opens the whole story of what is selected; esc shows all again")
+        hanging(
+            "↑ ↓ enter", "arrows move; enter opens the whole story of what is selected; esc shows all again", columns
+        )
     )
     lines.append(_title("What the signs mean"))
     lines += [
-        _line(f"{care.advice[kind].sign} {care.advice[kind].word}", meaning, ADVICE[kind])
+        hanging(f"{care.advice[kind].sign} {care.advice[kind].word}", meaning, columns, ADVICE[kind])
         for kind, meaning in _VERDICTS.items()
     ]
     sick = care.advice["sick"]
     lines.append(
-        _line(
+        hanging(
             f"{sick.sign} {sick.word}",
             "signs of disease: hang nothing healthy beside it; see its story",
+            columns,
             ADVICE["sick"],
         )
     )
-    lines.append(_line("stages", "   ".join(f"{stage.sign} {name}" for name, stage in care.stages.items())))
-    lines += [_line(mark, meaning) for mark, meaning in _MARKS.items()]
+    lines.append(hanging("stages", "   ".join(f"{stage.sign} {name}" for name, stage in care.stages.items()), columns))
+    lines += [hanging(mark, meaning, columns) for mark, meaning in _MARKS.items()]
     lines.append(_title("Cautions"))
     told = [caution for advice in care.advice.values() for caution in advice.cautions]
     told += [caution for method in care.methods.values() for caution in method.cautions]
-    lines += [Content(f"⚠ {caution}") for caution in dict.fromkeys([*told, _LAW])]
+    lines += [Content.styled(f"⚠ {caution}", "$text-warning") for caution in dict.fromkeys([*told, _LAW])]
     return Content("\n").join(lines)
-
-
-def _line(key: str, words: str, style: str = "bold $text-accent") -> Content:
-    return Content.assemble((f"{key:<13} ", style), words)
 
 
 def _title(words: str) -> Content:

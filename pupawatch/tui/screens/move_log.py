@@ -8,6 +8,7 @@ from textual.content import Content
 
 from pupawatch.care.moves import PastMove, only, past_moves
 from pupawatch.keeper import Keeper
+from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import shown
 from pupawatch.tui.acts import bindings
 from pupawatch.tui.beside import beside
@@ -24,8 +25,10 @@ class MoveLogScreen(ListScreen):
     SCREEN = "move_log"
     BINDINGS: ClassVar[list[BindingType]] = bindings(SCREEN)
 
-    def __init__(self, keeper: Keeper) -> None:
+    def __init__(self, keeper: Keeper, pupa: Pupa | None = None) -> None:
+        """pupa: the cursor begins on its newest move."""
         super().__init__(keeper)
+        self._begin_at = pupa
         self.moves: list[PastMove] | None = None
         self.place = self.method = ""
         self.early = self.emergency = False
@@ -53,6 +56,10 @@ class MoveLogScreen(ListScreen):
         if self.is_attached:
             self.moves, self.failed = moves, False
             super().refill()
+            begin, self._begin_at = self._begin_at, None
+            if begin is not None:
+                mine = [one.move.entry.id for one in moves if one.pupa.id == begin.id]
+                self.go_to(next((item.key for item in self.listed if item.key in mine), ""))
 
     def gave_up(self, group: str) -> None:
         """Say that the moves which stand there, if any, are not all."""

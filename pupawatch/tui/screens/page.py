@@ -1,5 +1,6 @@
 """A page of text in front of the round, to read and to scroll: the whole story of a pupa, or the help."""
 
+from collections.abc import Callable
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -23,7 +24,8 @@ class Page(ModalScreen[None]):
         ("pageup", "scroll(-15)", ""),
     ]
 
-    def __init__(self, title: str, text: Content) -> None:
+    def __init__(self, title: str, text: Content | Callable[[int], Content]) -> None:
+        """text: what stands there, or what makes it for a number of columns."""
         super().__init__()
         self.title_words = title
         self.text = text
@@ -32,8 +34,14 @@ class Page(ModalScreen[None]):
         with Vertical(classes="dialog"):
             yield Label(shown(self.title_words), classes="title", markup=False)
             with VerticalScroll(can_focus=False):
-                yield Static(self.text)
+                yield Static("", id="text", markup=False)
             yield Label("↑ ↓ scroll · esc goes back", classes="foot", markup=False)
+
+    def on_resize(self) -> None:
+        """Lay the text out for the width it has."""
+        page = self.query_one("#text", Static)
+        columns = self.query_one(VerticalScroll).scrollable_content_region.width
+        page.update(self.text if isinstance(self.text, Content) else self.text(columns))
 
     def action_scroll(self, lines: int) -> None:
         self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)

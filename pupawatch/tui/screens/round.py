@@ -1,6 +1,6 @@
 """The round: the first screen. A key acts at once on the selected pupa and moves on."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import timedelta
 from typing import ClassVar
 
@@ -27,6 +27,33 @@ class RoundScreen(ShelfScreen):
     """The shelf with every act of the round."""
 
     BINDINGS: ClassVar[list[BindingType]] = bindings("round")
+
+    def now_first(self) -> Sequence[str]:
+        """What is likely the next act on the selected row, then the rest of the round."""
+        row = self.shelf.row
+        if row is None:
+            return ("new", "places", "quit")
+        if row.standing is None:
+            return ("walked", "new", "next_urgent", "search", "plan", "places", "undo")
+        pupa, kind = row.standing.pupa, row.standing.verdict.kind
+        if not pupa.is_open:
+            return ("wings", "note", "view", "undo")
+        if pupa.is_prepupa:
+            first = ("pupated", "danger", "lost")
+        elif kind == "rescue":
+            first = ("move", "aid", "holds")
+        elif row.standing.look_again:
+            first = ("holds", "fell", "move")
+        elif kind in ("leave", "none"):
+            first = ("emerged", "aid", "lost")
+        elif kind == "soon":
+            first = ("clear", "emerged", "move")
+        elif kind == "wait":
+            first = ("danger", "fell", "note")
+        else:
+            first = ("darkened", "move", "clear")
+        rest = ("walked", "darkened", "move", "emerged", "new", "next_urgent", "undo", "search", "plan", "note")
+        return list(dict.fromkeys([*first, *rest]))
 
     def act(self, do: Callable[[], Done], onward: bool = False, show: bool = False) -> None:
         """Do it, say what was done or why not, and go on to the next pupa in this place (or to what it is about)."""
@@ -161,7 +188,8 @@ class RoundScreen(ShelfScreen):
     def action_wings(self) -> None:
         pupa = self.pupa()
         if pupa is not None and pupa.emerged is None:
-            self.say(f"✗ {pupa.label} has not emerged; press e when it has.", "-refused")
+            key = first_key(self.keeper.settings.keys, "emerged")
+            self.say(f"✗ {pupa.label} has not emerged; press {key} when it has.", "-refused")
         elif pupa is not None:
             from pupawatch.tui.screens.butterflies import wings_dialog
 
@@ -175,6 +203,10 @@ class RoundScreen(ShelfScreen):
         self.pick("Cause:", self.keeper.settings.care.losses, lambda p, why: self.keeper.pupae.lost(p, why))
 
     def action_pupated(self) -> None:
+        pupa = self.pupa()
+        if pupa is not None and not pupa.is_prepupa:
+            self.say(f"✗ {pupa.label} is a pupa already.", "-refused")
+            return
         self.about(lambda pupa: self.keeper.pupae.found(pupa))
 
     def action_note(self) -> None:
@@ -244,7 +276,8 @@ class RoundScreen(ShelfScreen):
         pupa = row.standing.pupa
         dialog = MoveTo(row.standing, self.morning, self.keeper.settings, emergency)
         if not dialog.choices:
-            self.say("There is no other place yet; press p to describe one.", "-warning")
+            key = first_key(self.keeper.settings.keys, "places")
+            self.say(f"There is no other place yet; press {key} to describe one.", "-warning")
             return
 
         def picked(to: str | None) -> None:

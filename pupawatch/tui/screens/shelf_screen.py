@@ -2,7 +2,7 @@
 
 import gc
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.containers import Container
 from textual.content import Content
@@ -140,7 +140,8 @@ class ShelfScreen(AnsweringScreen):
             self.morning = with_plan(self.morning, self.ahead.morning.plan)
         rows = self._rows()
         self.query_one("#headline", Ends).show(self._headline(rows), self._progress())
-        self.query_one("#days", Static).update(day_strip(self.ahead.days if self.ahead else ()), layout=False)
+        days = day_strip(self.ahead.days if self.ahead else (), self.size.width - 2)
+        self.query_one("#days", Static).update(days, layout=False)
         self.query_one("#body").set_class(not self.morning.stretches and not rows, "-empty")
         self.shelf.show(rows, self.morning, self.keeper.settings)
         self.tell()
@@ -174,7 +175,7 @@ class ShelfScreen(AnsweringScreen):
         return Content.styled(shown(words if self.size.width >= _NAMED_CELLS else words.split(":")[0]), CALM)
 
     def on_resize(self) -> None:
-        if self.shelf.rows:
+        if any(shelf.rows for shelf in self.query(Shelf)):
             self.refill()
 
     def _rows(self) -> list[Row]:
@@ -267,9 +268,16 @@ class ShelfScreen(AnsweringScreen):
     def sought_changed(self, event: Input.Changed) -> None:
         self.sought = event.value.strip()
         self.refill()
-        first = next((row for row in self.shelf.rows if row.standing), None)
-        if self.sought and first:
-            self.shelf.go_to(first.key)
+        found = [row for row in self.shelf.rows if row.standing]
+        exact = [row for row in found if row.standing and row.standing.pupa.label.casefold() == self.sought.casefold()]
+        if self.sought and found:
+            self.shelf.go_to((exact or found)[0].key)
+
+    def on_key(self, event: events.Key) -> None:
+        """The arrows walk the shelf also while a word is typed."""
+        if event.key in ("up", "down") and self.query_one("#search", Input).has_focus:
+            event.stop()
+            self.action_down() if event.key == "down" else self.action_up()
 
     @on(Input.Submitted, "#search")
     def sought_kept(self) -> None:
@@ -285,9 +293,6 @@ class ShelfScreen(AnsweringScreen):
         self.view = VIEWS[0]
         self.shelf.focus()
         self.refill()
-        first = next((row for row in self.shelf.rows if row.standing), None)
-        if first:
-            self.shelf.go_to(first.key)
 
     def action_view(self) -> None:
         self.view = VIEWS[(VIEWS.index(self.view) + 1) % len(VIEWS)]
@@ -323,7 +328,9 @@ class ShelfScreen(AnsweringScreen):
     def action_move_log(self) -> None:
         from pupawatch.tui.screens.move_log import MoveLogScreen
 
-        self.app.push_screen(MoveLogScreen(self.keeper), lambda _: self.refill())
+        row = self.shelf.row
+        pupa = row.standing.pupa if row and row.standing else None
+        self.app.push_screen(MoveLogScreen(self.keeper, pupa), lambda _: self.refill())
 
     def action_places(self) -> None:
         from pupawatch.tui.screens.places import PlacesScreen
@@ -339,7 +346,7 @@ class ShelfScreen(AnsweringScreen):
     def action_help(self) -> None:
         from pupawatch.tui.screens.help import help_text
 
-        self.app.push_screen(Page("Keys, signs and cautions", help_text(self.keeper.settings)))
+        self.app.push_screen(Page("Keys, signs and cautions", lambda columns: help_text(self.keeper.settings, columns)))
 
     @on(OptionList.OptionSelected, "#shelf")
     def open_story(self) -> None:

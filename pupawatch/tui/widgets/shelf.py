@@ -22,6 +22,10 @@ _ROOMY_LINES = 34
 """A shelf of so many lines has a free line between the places."""
 
 
+_NARROW_CELLS = 60
+"""A narrower shelf (a telephone, half a window) leaves the hang time to the story."""
+
+
 class Row(NamedTuple):
     """A line of the shelf: a pupa in its place, or (standing None) the heading of a place.
 
@@ -49,7 +53,7 @@ class _Line(Visual):
         self.above = above
 
     def render_strips(self, *how: Any) -> list[Strip]:
-        strips = _content(*self.told).render_strips(*how)
+        strips = _content(*self.told, is_narrow=how[0] < _NARROW_CELLS).render_strips(*how)
         if self.above is None:
             return strips
         return [Strip.blank(how[0], self.above.visual_style.rich_style), *strips]
@@ -107,7 +111,7 @@ class Shelf(Lines):
         return False
 
 
-def _content(row: Row, label_cells: int, morning: Round, settings: Settings) -> Content:
+def _content(row: Row, label_cells: int, morning: Round, settings: Settings, is_narrow: bool = False) -> Content:
     standing = row.standing
     if standing is None:
         if row.stretch is None:
@@ -133,7 +137,7 @@ def _content(row: Row, label_cells: int, morning: Round, settings: Settings) -> 
         (set_cell_size(label, label_cells), mine),
         ("! " if standing.flags else "  ", "bold $text-warning"),
         (f"{sign} {standing.stage:<9} ", mine),
-        (f"{hang_words(standing.hang):>11}  ", mine),
+        ("" if is_narrow else f"{hang_words(standing.hang):>11}  ", mine),
         (shown(do), CALM if calm else "bold" if kind == "rescue" else ADVICE["sick" if is_sick else kind]),
     )
 
