@@ -80,9 +80,9 @@ SCREENS: dict[str, tuple[Act, ...]] = {
     "round": ROUND,
     "watch": (EMERGED, *_BUTTERFLY, ADULTS, *_LIST),
     "adults": (
-        *_BUTTERFLY,
         Act("sheet", "Sheet", "write the data sheet to a file"),
         Act("older", "Older", "also those of long ago that were never recorded as released or dead"),
+        *_BUTTERFLY,
         *_LIST,
     ),
     "health": (

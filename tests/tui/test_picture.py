@@ -17,8 +17,8 @@ EXAMPLES = files.shipped("examples")
 @pytest.fixture(scope="module")
 def drawn() -> list[str]:
     """The picture, drawn twice."""
-    draw = runpy.run_path(str(EXAMPLES / "picture.py"))["round_picture"]
-    return [draw(), draw()]
+    draw = runpy.run_path(str(EXAMPLES / "picture.py"))["picture"]
+    return [draw("round"), draw("round")]
 
 
 def test_the_same_picture_is_drawn_each_time(drawn: list[str]) -> None:
