@@ -96,10 +96,10 @@ class Moves:
                 advice=verdict.kind,
                 reason=reason,
             )
-            noted = f" (emergency: {waiving.replace('-', ' ')})" if waiving else ""
+            notes = [method, f"emergency: {waiving.replace('-', ' ')}" if waiving else ""]
+            noted = f" ({'; '.join(note for note in notes if note)})" if any(notes) else ""
             moved = f"hung again in {where}" if then.place == where else f"moved from {then.place or '?'} to {where}"
-            by = f" ({method})" if method else ""
-            return Draft(f"{pupa.label} {moved}{by}{noted}.", warnings, [entry])
+            return Draft(f"{pupa.label} {moved}{noted}.", warnings, [entry])
 
         return self._desk.write(when, plan)
 

@@ -81,9 +81,9 @@ SCREENS: dict[str, tuple[Act, ...]] = {
     "round": ROUND,
     "watch": (EMERGED, *_BUTTERFLY, ADULTS, *_LIST),
     "adults": (
-        *_BUTTERFLY,
         Act("sheet", "Sheet", "write the data sheet to a file"),
         Act("older", "Older", "also old ones never recorded as released or dead"),
+        *_BUTTERFLY,
         *_LIST,
     ),
     "health": (

@@ -57,7 +57,7 @@ class State:
             )
             for known, touched in ((self._of_pupa, pupae), (self._of_place, places)):
                 touched.update(about for about, es in known.items() if any(e.act in changed for e in es.values()))
-        for pupa_id in pupae:
+        for pupa_id in sorted(pupae):  # sets have another order in every process
             live = self._live({**self._of_pupa[pupa_id], **self._chosen(pupa_id)})
             if live:
                 self.pupae[pupa_id] = fold(pupa_id, live)

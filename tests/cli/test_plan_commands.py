@@ -95,7 +95,7 @@ def test_a_pupa_that_came_down_again_is_to_be_rescued(stocked: Keeper, run: Run)
     assert "needs rescue" in run("held", "B1", "no").out
     (one,) = [p for p in json.loads(run("plan", "--json").out)["proposals"] if p["kind"] == "rescue"]
     assert (one["label"], one["from"], one["to"]) == ("B1", "Roof", "Roof")
-    assert run("move", "B1", "Roof", "--method", "prop").out == "B1 hung again in Roof (prop) (emergency: fallen).\n"
+    assert run("move", "B1", "Roof", "--method", "prop").out == "B1 hung again in Roof (prop; emergency: fallen).\n"
     assert [e["ended"] for e in json.loads(run("moves", "--json").out)["moves"]] == ["hangs", "fell"]
 
 

@@ -111,6 +111,35 @@ async def test_escape_on_the_round_leaves_the_cursor_where_it_is(small: Keeper, 
         assert hand.here == "B1"
 
 
+async def test_when_the_last_pupa_of_a_place_is_out_the_cursor_stays_there(small: Keeper, opened: "Opened") -> None:
+    async with opened(small) as hand:
+        await hand.go_to("A3")
+        assert hand.shelf.rows[hand.shelf.rows.index(hand.shelf.row) + 1].standing is None  # type: ignore[arg-type]
+        await hand.press("e")
+        assert hand.here in ("A1", "A2")
+        await hand.press("space")
+        assert [entry.place for entry in hand.written() if hasattr(entry, "place")][-1] == "Roof"
+
+
+@pytest.mark.parametrize("screen", ["", "t"])
+async def test_after_a_sleep_and_after_midnight_the_screen_is_of_now(
+    small: Keeper, opened: "Opened", screen: str
+) -> None:
+    began = small.clock()
+    slept = {"hours": 0.0}
+    small.clock = lambda: began + timedelta(**slept)
+    async with opened(small) as hand:
+        await hand.press(*screen)
+        drawn: list[bool] = []
+        refill = hand.app.screen.refill  # type: ignore[attr-defined]
+        hand.app.screen.refill = lambda: (drawn.append(True), refill())  # type: ignore[attr-defined]
+        hand.app.screen.poll()  # type: ignore[attr-defined]
+        hand.app.screen.poll()  # type: ignore[attr-defined]
+        assert drawn == []
+        slept["hours"] = 20
+        assert await hand.until(lambda: bool(drawn), 5)
+
+
 async def test_an_exact_label_wins_and_the_arrows_walk_while_typing(small: Keeper, opened: "Opened") -> None:
     for label in ("B10", "B11"):
         small.pupae.found(label, "Roof", when=Span(small.clock() - 60 * HOUR, small.clock() - 58 * HOUR))

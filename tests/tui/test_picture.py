@@ -19,8 +19,9 @@ SCRIPT = runpy.run_path(str(EXAMPLES / "picture.py"))
 
 @pytest.fixture(scope="module")
 def drawn() -> list[str]:
-    """The picture of the round, drawn twice."""
-    return [SCRIPT["picture"]("round"), SCRIPT["picture"]("round")]
+    """The picture, drawn twice."""
+    draw = runpy.run_path(str(EXAMPLES / "picture.py"))["picture"]
+    return [draw("round"), draw("round")]
 
 
 def test_the_same_picture_is_drawn_each_time(drawn: list[str]) -> None:

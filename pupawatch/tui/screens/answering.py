@@ -1,6 +1,7 @@
 """A screen that answers in one line above its keys and takes back what was done, on whatever screen that was."""
 
 from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
 from typing import ClassVar
 
 from textual.content import Content
@@ -14,6 +15,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.acts import SCREENS
 from pupawatch.model.text import shown
+from pupawatch.model.times import local_day
 from pupawatch.tui.acts import always, foot, help_lines
 from pupawatch.tui.look import HEAD
 from pupawatch.tui.screens.dialogs import Choice, Pick
@@ -21,6 +23,7 @@ from pupawatch.tui.screens.page import Page
 from pupawatch.tui.widgets.ends import Ends
 
 _SAID_SECONDS = 12.0
+_LEAP = timedelta(seconds=5)
 
 
 class Alarm(Message):
@@ -40,6 +43,14 @@ class AnsweringScreen(Screen[None]):
     SCREEN: ClassVar[str] = "round"
     keeper: Keeper
     _hush: Timer | None = None
+    _looked: datetime | None = None
+
+    def woke(self) -> bool:
+        """Whether the clock has leapt since the last look (the computer slept), or another local day has begun."""
+        now, before = self.keeper.clock(), self._looked
+        self._looked = now
+        zone = self.keeper.settings.zone
+        return before is not None and (abs(now - before) > _LEAP or local_day(now, zone) != local_day(before, zone))
 
     def say(self, words: str, kind: str = "") -> None:
         """One line of answer. kind: ``-warning``, ``-refused``, or "" where all is well."""

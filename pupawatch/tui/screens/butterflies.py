@@ -1,6 +1,6 @@
 """What can be done about a living adult; the watch and the list of adults share these acts and their keys."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 from textual.content import Content
@@ -38,6 +38,17 @@ STYLES = {
 WORDS = {"floor": "bold"}
 """What is said beside a filled badge is bold and not filled."""
 _ENDS = {"died": "the adult is dead", "gone": "it is gone from where it dried, and nobody let it go"}
+_NOW = {
+    "floor": ("helped", "climbed"),
+    "expanding": ("wings", "fell"),
+    "drying": ("fell", "wings"),
+    "judge": ("wings", "sex"),
+    "flightless": ("release", "wings"),
+    "mark": ("mark", "sex"),
+    "ready": ("mark", "release"),
+    "handle": ("sex", "check"),
+}
+"""The acts that matter at each phase."""
 _URGENT = ("floor", "judge", "flightless", "ready")
 
 
@@ -72,6 +83,12 @@ class ButterflyScreen(ListScreen):
             self.say("Nothing here needs you now.")
         else:
             self.go_to(urgent[(urgent.index(here) + 1) % len(urgent)] if here in urgent else urgent[0])
+
+    def now_first(self) -> Sequence[str]:
+        """What the selected butterfly waits for, then the rest."""
+        about = self.item.about if self.item else None
+        first = _NOW.get(about.phase, ()) if isinstance(about, Butterfly) else ()
+        return list(dict.fromkeys([*first, "next_urgent", *super().now_first()]))
 
     def legend(self) -> list[Content]:
         return [

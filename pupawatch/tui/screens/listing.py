@@ -93,7 +93,7 @@ class ListScreen(AnsweringScreen):
         """Show what a command or another device wrote."""
         try:
             self.keeper.refresh()
-            if self.keeper.state is not self._state:  # the screen below may have asked first
+            if self.woke() or self.keeper.state is not self._state:  # the screen below may have asked first
                 self.refill()
         except PupawatchError as error:
             self.post_message(Alarm(f"{error} The screen shows the last known state."))

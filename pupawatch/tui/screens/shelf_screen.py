@@ -126,7 +126,7 @@ class ShelfScreen(AnsweringScreen):
     def poll(self) -> None:
         """Show what a command or another dashboard wrote."""
         try:
-            if self.keeper.refresh():
+            if self.keeper.refresh() or self.woke():
                 self.refill()
                 self.forecast_soon()
         except PupawatchError as error:

@@ -96,7 +96,7 @@ class Shelf(Lines):
             self.clear_options()
             self.add_options([Option(line, id=key) for line, key in zip(self._told, keys, strict=True)])
             kept = here and here.key in keys
-            self.highlighted = keys.index(here.key) if here and kept else min(at, len(rows) - 1) if rows else None
+            self.highlighted = keys.index(here.key) if here and kept else _instead(here, at, rows)
         self.rows = rows
 
     def _above(self, number: int, row: Row) -> "Shelf | None":
@@ -109,6 +109,19 @@ class Shelf(Lines):
                 self.highlighted = index
                 return True
         return False
+
+
+def _instead(gone: Row | None, at: int, rows: list[Row]) -> int | None:
+    """Where the cursor goes when its row is gone: never out of the place one stands at, as that is visited next."""
+    for index in (at, at - 1):
+        row = rows[index] if 0 <= index < len(rows) else None
+        if row and gone and _place_of(row) == _place_of(gone) and row.lifted == gone.lifted:
+            return index
+    return min(at, len(rows) - 1) if rows else None
+
+
+def _place_of(row: Row) -> str:
+    return row.stretch.place.name if row.stretch else ""
 
 
 def _content(row: Row, label_cells: int, morning: Round, settings: Settings, is_narrow: bool = False) -> Content:
