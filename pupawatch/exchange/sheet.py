@@ -1,4 +1,4 @@
-"""The data sheet: who was marked, kept or let fly between two days, as a CSV, a text table or a page to print.
+"""The data sheet: who was marked, kept or released between two days, as a CSV, a text table or a page to print.
 
 The columns are the keeper's choice. It is a list of the keeper's own records and no programme's form.
 """
@@ -35,13 +35,13 @@ thead { display: table-header-group; } tr { break-inside: avoid; }
 @media print { body { margin: 0; font-size: 10pt; } }
 """
 _INSTANT = timedelta(microseconds=1)
-_CAUTION = "Marking and letting fly may need a permit; your marking programme and your local law come first."
+_CAUTION = "Marking and releasing may need a permit; your marking programme and your local law come first."
 
 
 def table(pupae: Iterable[Pupa], settings: Settings, since: date, until: date, columns: Iterable[str] = ()) -> Table:
     """The sheet of those whose date lies from ``since`` to ``until``, both included, in the order of that date.
 
-    The date is the day in the keeper's zone on which it was let fly, else kept, else marked. columns: those of the
+    The date is the day in the keeper's zone on which it was released, else kept, else marked. columns: those of the
     settings where none are named. Raises NotUnderstood for a column there is none of.
     """
     chosen = list(columns) or list(settings.keeper.sheet.columns)

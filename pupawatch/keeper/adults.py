@@ -1,4 +1,4 @@
-"""The keeper's acts on what came out: watched, sexed, checked, marked, kept or let fly; and places cleaned."""
+"""The keeper's acts on what came out: watched, sexed, checked, marked, kept or released; and places cleaned."""
 
 from datetime import datetime, timedelta
 
@@ -46,7 +46,7 @@ class Adults:
             now = stamp.now
             pupa = self._adult(whom, when)
             if what in ("climbed", "helped") and pupa.fallen is None:
-                raise NotUnderstood(f"{pupa.label} is not on the floor; write down first that it fell.")
+                raise NotUnderstood(f"{pupa.label} is not on the floor; record first that it fell.")
             words = f"{pupa.label}: {sighting_words(what)}."
             if what == "fell" and (when.until if when else now) < adults.clocks(pupa, self._desk.settings).hard.until:
                 words += f" {self._desk.settings.care.floor.steps[0]}"
@@ -94,9 +94,7 @@ class Adults:
         text = checked(text, "what you add", LONGEST_NOTE) if text.strip() else ""
         if load is not None and not 0 <= load < len(words.older_classes):
             most = len(words.older_classes) - 1
-            raise NotUnderstood(
-                f"There is no spore class {load}; the classes go from 0 to {most}. Better give the count."
-            )
+            raise NotUnderstood(f"There is no spore class {load}; the classes are 0 to {most}. Better type the count.")
         if spores is not None and not 0 <= spores <= MOST_SPORES:
             raise NotUnderstood(f"A spore count lies between 0 and {MOST_SPORES}; {spores} does not.")
         found = counted(spores, load, words.older_classes)
@@ -108,7 +106,7 @@ class Adults:
             pupa = self._desk.pupa(whom)
             at = when.until if when else now
             if pupa.lost is not None and pupa.lost.happened < at:
-                raise NotUnderstood(f"{pupa.label} was lost before that; add a note to it instead.")
+                raise NotUnderstood(f"{pupa.label} was lost before that; add a note instead.")
             findings: list[Entry] = []
             for sign in dict.fromkeys(seen):
                 more = text if not findings else ""
@@ -119,7 +117,9 @@ class Adults:
             told += f" ({found.words} counted)" if found is not None else ""
             none_found = found is not None and found.high == 0 and len(set(seen)) == 1
             grade = "normal" if none_found else health.grade(seen, words)
-            next_step = {"set-apart": " Set it apart.", "look-again": " Look again tomorrow."}.get(grade, "")
+            next_step = {"set-apart": " Keep it away from the others.", "look-again": " Look again tomorrow."}.get(
+                grade, ""
+            )
             if grade == "set-apart":
                 gravest = next(sign for sign in seen if health.grade([sign], words) == grade)
                 next_step += f" {words.signs[gravest].do}"
@@ -145,16 +145,16 @@ class Adults:
             used = self.marks_of_season(at)
             mark = given or adults.next_code(used, self._desk.settings)
             if not mark:
-                raise NotUnderstood("No code can be proposed: none with a number was used this season. Name one.")
+                raise NotUnderstood("No code can be proposed: none with a number was used this season. Type one.")
             self._check_mark(pupa, mark, used, at, now)
             entries: list[Entry] = [Marked(**stamp.at(when), pupa=pupa.id, code=mark)]
             if sex and sex != pupa.sex:
                 entries.append(Sexed(**stamp.at(when), pupa=pupa.id, sex=sex))
             if origin and origin != pupa.origin:
                 entries.append(Origin(**stamp.at(when), pupa=pupa.id, origin=origin))
-            warnings = [f"{pupa.label} carried the mark {pupa.marked.code} before."] if pupa.marked else []
+            warnings = [f"{pupa.label} was marked {pupa.marked.code} before."] if pupa.marked else []
             if adults.cannot_fly(pupa, self._desk.settings):
-                warnings.append("Its wings were judged as ones that do not carry.")
+                warnings.append("Its wings were judged unable to fly.")
             return Draft(f"{pupa.label} is marked {mark}.", warnings, entries)
 
         return self._desk.write(when, plan)
@@ -170,7 +170,7 @@ class Adults:
     ) -> Done:
         """Let the adult fly from ``place``; or, where it cannot, write down that it is kept in ``kept``.
 
-        despite: why it is let fly although it carries so many spores that the program asks first. Raises Refused where
+        despite: why it is released although it carries so many spores that the program asks first. Raises Refused where
         that is asked and not said, and for an adult judged unable to fly where nobody says where it is kept. What else
         speaks against letting it fly now is a warning: the keeper decides.
         """
@@ -178,7 +178,7 @@ class Adults:
             one_of("sky", weather.sky, SKIES)
         if weather.temperature_c is not None and not CELSIUS.holds(weather.temperature_c):
             warmth = shown_degrees(weather.temperature_c, self._desk.settings.unit)
-            raise NotUnderstood(f"{warmth} is no temperature to let a butterfly fly in.")
+            raise NotUnderstood(f"{warmth} is not a plausible temperature.")
         where = checked(place, "the place of release", LONGEST_NAME) if place.strip() else ""
         because = checked(despite, "why it is released", LONGEST_NOTE) if despite.strip() else ""
         staying = checked(kept, "the place where it is kept", LONGEST_NAME) if kept.strip() else ""
@@ -192,14 +192,14 @@ class Adults:
             if adults.cannot_fly(pupa, self._desk.settings):
                 assert pupa.wings is not None
                 raise Refused(
-                    f"{pupa.label} is not let fly: its wings were judged {pupa.wings.condition}, it will not fly. Say "
+                    f"{pupa.label} is not released: its wings were judged {pupa.wings.condition}, it cannot fly. Record "
                     "where it is kept; or judge its wings once more, if they carry after all."
                 )
             at = when.until if when else now
             advice = adults.release_advice(pupa, at, weather._replace(newest=self.newest_c(at)), self._desk.settings)
             if advice.asks and not because:
                 raise Refused(
-                    f"{pupa.label} is not released yet: {advice.asks}. To release it all the same, say why "
+                    f"{pupa.label} is not released yet: {advice.asks}. To release it anyway, say why "
                     "(--despite WHY); it is recorded with the release."
                 )
             told = advice_words(advice, self._desk.settings.zone, now).replace("Not now:", "Against the advice:", 1)
@@ -209,7 +209,7 @@ class Adults:
                 despite=because,
             )  # fmt: skip
             from_there = f" from {where}" if where else ""
-            return Draft(f"{pupa.label} was let fly{from_there}.", warnings, [free])
+            return Draft(f"{pupa.label} was released{from_there}.", warnings, [free])
 
         return self._desk.write(when, plan)
 
@@ -249,7 +249,7 @@ class Adults:
         """The adult of that label, in care at that time."""
         pupa = self._desk.pupa(whom)
         if pupa.emerged is None:
-            raise NotUnderstood(f"{pupa.label} has not emerged yet; write that down first.")
+            raise NotUnderstood(f"{pupa.label} has not emerged yet; record that first.")
         ended = pupa.lost or pupa.released or pupa.died
         if ended is not None and (when is None or when.until >= ended.happened):
             told = shown_time(ended.happened, self._desk.settings.zone, self._desk.clock())
@@ -266,7 +266,7 @@ class Adults:
         if at < from_then:
             told = shown_time(from_then, self._desk.settings.zone, now)
             raise Refused(
-                f"{pupa.label} must not be marked yet: out for {adults.age_hours(pupa, at)[0]:.1f} h for certain. "
+                f"{pupa.label} must not be marked yet: out at least {adults.age_hours(pupa, at)[0]:.1f} h. "
                 f"It may be marked from {told}.",
                 from_then,
             )

@@ -82,7 +82,7 @@ class Moves:
             at = when.since or when.until if when else now
             then = as_of(pupa, at)
             if then.place == where and not (then.danger or emergency):
-                raise NotUnderstood(f"{pupa.label} hangs in {where} already.")
+                raise NotUnderstood(f"{pupa.label} already hangs in {where}.")
             waiving = emergency or then.danger
             verdict = self._allowed(then, at, waiving)
             warnings += self._doubts(then, verdict, where, method)
@@ -111,7 +111,7 @@ class Moves:
             pupa = self._desk.pupa(whom)
             then = as_of(pupa, when.until if when else now)
             if not then.relocations:
-                raise NotUnderstood(f"{pupa.label} was not moved by then, so there is nothing to hold.")
+                raise NotUnderstood(f"{pupa.label} had not been moved by then.")
             if not then.is_open:
                 raise NotUnderstood(f"{pupa.label} is no longer a pupa in your care.")
             words = f"{pupa.label} holds in {then.place}." if held else f"{pupa.label} did not hold. It needs rescue."
@@ -127,7 +127,7 @@ class Moves:
             pupa = self._desk.pupa(whom)
             if not as_of(pupa, when.until if when else now).is_living:
                 raise NotUnderstood(f"{pupa.label} is no longer a pupa in your care.")
-            return Draft(f"{pupa.label} has a climb beside it.", [], [Climb(**stamp.at(when), pupa=pupa.id)])
+            return Draft(f"{pupa.label} has a climbing aid beside it.", [], [Climb(**stamp.at(when), pupa=pupa.id)])
 
         return self._desk.write(when, plan)
 
@@ -172,7 +172,7 @@ class Moves:
         if verdict.kind == "leave":
             doubts.append(f"{pupa.label} is clear: better bring a climbing aid to it than move it.")
         elif verdict.kind in ("care", "soon") and not spots.shortfalls(origin, profile, self._desk.settings):
-            doubts.append(f"{pupa.label} hangs safely in {pupa.place}; it was better left alone ({verdict.why}).")
+            doubts.append(f"{pupa.label} hangs safely in {pupa.place}; better to leave it alone ({verdict.why}).")
         if profile.hangs == "belt" and method not in ("", care.belt_method, care.whole_method, care.lying_method):
             doubts.append(f"{pupa.label} is belted: it belongs head up ({care.belt_method}), never hung by its tail.")
         if to == pupa.place:

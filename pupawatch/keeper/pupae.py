@@ -69,7 +69,7 @@ class Pupae:
                 span = Span(self._not_there_at(holder, where, span.until, everything=when is not None), span.until)
             if holder and holder.hanging_at and span.until < holder.hanging_at:
                 seen = shown_time(holder.hanging_at, self._desk.settings.zone, now)
-                raise NotUnderstood(f"{label} still was a hanging caterpillar {seen}; it became a pupa after that.")
+                raise NotUnderstood(f"{label} was still a prepupa {seen}; it pupated after that.")
             pupa = holder.id if holder else entry_id(now, os.urandom(8))
             entry = (Hanging if prepupa else Found)(
                 **stamp.at(span),
@@ -92,9 +92,7 @@ class Pupae:
         def plan(stamp: Stamp) -> Draft:
             pupa = self._in_care(whom, when)
             if pupa.is_prepupa:
-                raise NotUnderstood(
-                    f"{pupa.label} is still a hanging caterpillar; write down first that it became a pupa."
-                )
+                raise NotUnderstood(f"{pupa.label} is still a prepupa; record first that it pupated.")
             seen = Seen(**stamp.at(when), pupa=pupa.id, stage=stage)
             doubts = self._too_young(pupa, stage, stamp.now if when is None else when.until) if stage in _LATE else []
             return Draft(f"{pupa.label} is {stage}.", doubts, [seen])
@@ -130,14 +128,12 @@ class Pupae:
             now = stamp.now
             pupa = self._in_care(whom, when)
             if pupa.is_prepupa:
-                raise NotUnderstood(
-                    f"{pupa.label} is still a hanging caterpillar; write down first when it was found as a pupa."
-                )
+                raise NotUnderstood(f"{pupa.label} is still a prepupa; record first when it was found as a pupa.")
             where, warnings = self._desk.place_named(place) if place else ("", [])
             span = when or Span(self._last_sighting(pupa, now), now)
             hours = self._desk.settings.profile(pupa.species).judge_wings_after_hours
             judge = shown_time(span.until + timedelta(hours=hours), self._desk.settings.zone, now)
-            words = f"{pupa.label} has emerged. See that it can climb; judge its wings from {judge}."
+            words = f"{pupa.label} has emerged. Make sure it can climb; judge its wings from {judge}."
             out = Emerged(**stamp.at(span), pupa=pupa.id, place="" if where == pupa.place else where)
             return Draft(words, [*warnings, *self._too_young(pupa, "empty", span.until)], [out])
 
@@ -152,12 +148,12 @@ class Pupae:
             pupa = self._desk.pupa(whom)
             if pupa.emerged is None:
                 raise NotUnderstood(
-                    f"{pupa.label} has not emerged yet; write that down first (`pupawatch emerged {pupa.label}`)."
+                    f"{pupa.label} has not emerged yet; record that first (`pupawatch emerged {pupa.label}`)."
                 )
             at = when.until if when else now
             hours = self._desk.settings.profile(pupa.species).judge_wings_after_hours
             early = hours_between(pupa.emerged.earliest, at) < hours
-            warnings = [f"Wings are best judged {hours:g} h after emergence; look once more later."] if early else []
+            warnings = [f"Wings are best judged {hours:g} h after emergence; check again later."] if early else []
             return Draft(
                 f"{pupa.label}: wings {condition}.",
                 warnings,
@@ -167,7 +163,7 @@ class Pupae:
         return self._desk.write(when, plan)
 
     def lost(self, whom: Whom, cause: str, when: Span | None = None) -> Done:
-        """The pupa gave no adult."""
+        """The pupa produced no butterfly."""
         one_of("cause of loss", cause, self._desk.settings.care.losses)
 
         def plan(stamp: Stamp) -> Draft:
@@ -193,7 +189,7 @@ class Pupae:
         def plan(stamp: Stamp) -> Draft:
             pupa, holder = self._desk.pupa(whom), self._desk.holder(label)
             if pupa.label == label:
-                raise NotUnderstood(f"{label} is its label already.")
+                raise NotUnderstood(f"{label} is already its label.")
             if holder and holder.id != pupa.id:
                 raise self._desk.taken(holder, stamp.now)
             if when and pupa.relabelled and when.until < pupa.relabelled.happened:

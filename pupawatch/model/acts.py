@@ -18,41 +18,41 @@ class Act(NamedTuple):
     writes: bool = False
 
 
-WALKED = Act("walked", "Walked", "this place is looked over, nothing new; on to the next unwalked place", True)
-DARKENED = Act("darkened", "Dark", "the selected pupa is darkening", True)
-CLEAR = Act("clear", "Clear", "its case has turned clear", True)
-EMERGED = Act("emerged", "Out", "the adult is out", True)
-MOVE = Act("move", "Move", "hang it elsewhere; the best place is under the cursor", True)
-NEW = Act("new", "New", "a new pupa, or a hanging caterpillar, in this place", True)
-PUPATED = Act("pupated", "Pupated", "the selected hanging caterpillar has become a pupa", True)
+WALKED = Act("walked", "Visited", "this place is looked over, nothing new; on to the next unwalked place", True)
+DARKENED = Act("darkened", "Darkening", "the selected pupa is darkening", True)
+CLEAR = Act("clear", "Clear", "it has turned clear", True)
+EMERGED = Act("emerged", "Out", "record that the butterfly is out", True)
+MOVE = Act("move", "Move", "move it; the best place is under the cursor", True)
+NEW = Act("new", "New", "a new pupa or prepupa in this place", True)
+PUPATED = Act("pupated", "Pupated", "the selected prepupa has pupated", True)
 FELL = Act("fell", "Fell", "it fell", True)
-DANGER = Act("danger", "Danger", "it is in another danger: pick which", True)
-HOLDS = Act("holds", "Holds", "it holds where it was hung", True)
+DANGER = Act("danger", "Danger", "other danger: choose", True)
+HOLDS = Act("holds", "Holds", "it seen to hold", True)
 AID = Act("aid", "Aid", "a climbing aid was brought to it, and it was not touched", True)
 STAGE = Act("stage", "Stage", "another colour stage", True)
 WINGS = Act("wings", "Wings", "judge the wings of an adult; fresh ones: they are full", True)
 LOST = Act("lost", "Lost", "it gave no adult, or the adult died: pick the cause", True)
 NOTE = Act("note", "Note", "a note about it", True)
 RELABEL = Act("relabel", "Label", "give it another label", True)
-UNDO = Act("undo", "Undo", "take the last act back, on whatever screen it was done", True)
+UNDO = Act("undo", "Undo", "undo the last act, on whatever screen it was done", True)
 REDO = Act("redo", "", "redo what was undone last, until something new is done", True)
-NEXT_URGENT = Act("next_urgent", "Next", "on to the next that needs something, the most urgent first")
-NEXT_PLACE = Act("next_place", "", "on to the next place")
-PREVIOUS_PLACE = Act("previous_place", "", "back to the place before")
+NEXT_URGENT = Act("next_urgent", "Next", "to the next that needs something, the most urgent first")
+NEXT_PLACE = Act("next_place", "", "to the next place")
+PREVIOUS_PLACE = Act("previous_place", "", "back to the previous place")
 DOWN = Act("down", "", "down one line (or the arrow)")
 UP = Act("up", "", "up one line (or the arrow)")
-SEARCH = Act("search", "Find", "show only what matches a word")
+SEARCH = Act("search", "Find", "find: show only what matches")
 VIEW = Act("view", "View", "all; only what needs something; only what is soft; finished lately")
-WATCH = Act("watch", "Watch", "the watch: fresh adults with their clocks, and who emerges next")
-ADULTS = Act("adults", "Adults", "the living adults: sex, wings, marks, release, the data sheet")
-HEALTH = Act("health", "Health", "a second look for signs of disease; what is set apart; cleaning")
-PLAN = Act("plan", "Plan", "the plan: what to hang where, and what to leave in peace")
+WATCH = Act("watch", "Watch", "the watch: new butterflies with their times, and the pupae due next")
+ADULTS = Act("adults", "Adults", "the living butterflies: sex, wings, marks, release, the data sheet")
+HEALTH = Act("health", "Health", "health: signs of disease, quarantine, cleaning")
+PLAN = Act("plan", "Plan", "the plan: what to move where, and what to leave alone")
 MOVE_LOG = Act("move_log", "Moves", "the moves so far, and how each ended")
 PLACES = Act("places", "Places", "the places, to add and edit")
-REVIEW = Act("review", "Review", "what the season taught, and how good the forecasts were")
+REVIEW = Act("review", "Review", "review: success by pupation site and more; how good the forecasts were")
 HELP = Act("help", "Help", "the keys and the cautions")
 QUIT = Act("quit", "Leave", "leave")
-BACK = Act("back", "Back", "back to the screen before")
+BACK = Act("back", "Back", "back to the previous screen")
 
 ROUND = (
     WALKED, DARKENED, CLEAR, EMERGED, MOVE, NEW, PUPATED, FELL, DANGER, HOLDS, AID, STAGE, WINGS, LOST, NOTE, RELABEL,
@@ -69,8 +69,8 @@ _BUTTERFLY = (
     WINGS,
     Act("judge", "Judge", "judge its wings now", True),
     Act("sex", "Sex", "female or male, with what tells them apart", True),
-    Act("mark", "Mark", "put a mark on it; the next code is proposed", True),
-    Act("release", "Release", "let it fly, or say where it is kept", True),
+    Act("mark", "Mark", "mark it; the next code is proposed", True),
+    Act("release", "Release", "release it, or record where it is kept", True),
     Act("check", "Check", "look for signs of disease", True),
     LOST,
     NEXT_URGENT,
@@ -81,28 +81,28 @@ SCREENS: dict[str, tuple[Act, ...]] = {
     "watch": (EMERGED, *_BUTTERFLY, ADULTS, *_LIST),
     "adults": (
         Act("sheet", "Sheet", "write the data sheet to a file"),
-        Act("older", "Older", "also those of long ago that were never recorded as released or dead"),
+        Act("older", "Older", "also old ones never recorded as released or dead"),
         *_BUTTERFLY,
         *_LIST,
     ),
     "health": (
-        Act("check", "Check", "look for signs on the one in the first line (or enter there)", True),
-        Act("cleaned", "Cleaned", "this place was cleaned: pick how", True),
-        Act("quarantine", "Quarantine", "set this place apart, or end that", True),
+        Act("check", "Check", "check the one in the first line for signs (or enter there)", True),
+        Act("cleaned", "Cleaned", "this place was cleaned: choose how", True),
+        Act("quarantine", "Quarantine", "quarantine this place, or end it", True),
         *_LIST,
     ),
     "plan": (
-        Act("done", "Done so", "it was done as proposed: record the move (or the climbing aid)", True),
+        Act("done", "Done", "done as proposed: record the move (or the climbing aid)", True),
         Act("steps", "Steps", "all the steps and cautions of a proposal (or enter)"),
         Act("figures", "Numbers", "the numbers behind a proposal, or without them"),
         *_LIST,
     ),
     "move_log": (
         HOLDS,
-        Act("came_down", "Came down", "it did not hold: it needs rescue", True),
+        Act("came_down", "Came down", "it did not hold: rescue it", True),
         Act("by_place", "Place", "only from or to one place"),
         Act("by_method", "Method", "only by one method"),
-        Act("early", "Early", "only those that came too early"),
+        Act("early", "Early", "only early ones"),
         Act("emergencies", "Emergency", "only emergencies"),
         *_LIST,
     ),

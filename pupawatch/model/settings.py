@@ -242,7 +242,7 @@ class Review(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """How the season is reviewed.
 
     deformed: the wing conditions that are not sound. prior_sound, prior_unsound: the pupae that the weak prior
-    weighs as much as, a Beta distribution of success rates. smallest_group: of fewer known outcomes nothing is said.
+    weighs as much as, a Beta distribution of success rates. smallest_group: nothing is said of fewer known outcomes.
     fit_groups: so many groups of that size are needed to learn the prior from the keeper's own. hang_bins_hours:
     where the bins of hang time at the move end. hour_within_hours: an emergence is known to the hour of day where
     its interval is no longer than this. season_starts_month: the month in which a new season begins.
@@ -298,43 +298,43 @@ class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
         self._check_rescue()
         for condition in self.cannot_fly:
             if condition not in self.wings:
-                raise ValueError(f"cannot_fly: {condition!r} is none of the wings: {', '.join(self.wings)}")
+                raise ValueError(f"cannot_fly: {condition!r} is not one of the wings: {', '.join(self.wings)}")
         for condition in self.review.deformed:
             if condition not in self.wings:
-                raise ValueError(f"review.deformed: {condition!r} is none of the wings: {', '.join(self.wings)}")
+                raise ValueError(f"review.deformed: {condition!r} is not one of the wings: {', '.join(self.wings)}")
         for name, surface in self.surfaces.items():
             if surface.method not in self.methods:
                 raise ValueError(
-                    f"surfaces.{name}: {surface.method!r} is none of the methods: {', '.join(self.methods)}"
+                    f"surfaces.{name}: {surface.method!r} is not one of the methods: {', '.join(self.methods)}"
                 )
         for name in self.risk.surfaces:
             if name not in self.surfaces:
-                raise ValueError(f"risk.surfaces: {name!r} is none of the surfaces: {', '.join(self.surfaces)}")
+                raise ValueError(f"risk.surfaces: {name!r} is not one of the surfaces: {', '.join(self.surfaces)}")
         for cause in self.risk.causes:
             if cause not in self.losses:
-                raise ValueError(f"risk.causes: {cause!r} is none of the losses: {', '.join(self.losses)}")
+                raise ValueError(f"risk.causes: {cause!r} is not one of the losses: {', '.join(self.losses)}")
 
     def _check_rescue(self) -> None:
         cases = ["hanging", "second-fall", "leak", *LYING]
         cases += [f"{name}{state}" for name in self.emergencies for state in ("", *(f"-{one}" for one in LYING))]
         for name in self.rescue:
             if name.removeprefix("belt-") not in cases:
-                raise ValueError(f"rescue: {name!r} is no case: {', '.join(cases)}, or one of them after belt-")
+                raise ValueError(f"rescue: {name!r} is not a case: {', '.join(cases)}, or one of them after belt-")
         for name in ("soft", "firm", "dark", "hanging", "leak"):
             if name not in self.rescue:
                 raise ValueError(f"rescue: the steps for {name!r} are missing")
         for name in self.threats.named:
             if name not in self.emergencies:
-                raise ValueError(f"threats: {name!r} is none of the emergencies: {', '.join(self.emergencies)}")
+                raise ValueError(f"threats: {name!r} is not one of the emergencies: {', '.join(self.emergencies)}")
         for name in (self.belt_method, self.lying_method, self.whole_method):
             if name not in self.methods:
-                raise ValueError(f"{name!r} is none of the methods: {', '.join(self.methods)}")
+                raise ValueError(f"{name!r} is not one of the methods: {', '.join(self.methods)}")
 
 
 class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_defaults=True):
     """Anything a pupa can hang in or on. The order of the places is the keeper's walking order.
 
-    capacity: how many pupae find room (None: not limited). clearance_cm: clear height below a pupa hanging there
+    capacity: how many pupae it holds (None: not limited). clearance_cm: clear height below a pupa hanging there
     (None: not measured). climbable: None takes it from the surface. temperature_c: what it is usually kept at,
     where the keeper knows; below a species' limit the longer hanging times hold. retired: no longer walked.
     quarantined: nothing new is hung there, and nothing taken out, until it is cleaned. isolation: where a sick one is

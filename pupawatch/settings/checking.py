@@ -143,7 +143,7 @@ def _of_places(parts: Parts) -> Iterator[Problem]:
         if parts.care and place.surface not in parts.care.surfaces:
             yield Problem(("places", index, "surface"), choices(place.surface, parts.care.surfaces))
         if place.name in names:
-            words = f"{_short(place.name)} stands twice; each place needs its own name"
+            words = f"{_short(place.name)} appears twice; each place needs its own name"
             yield Problem(("places", index, "name"), words)
         names.add(place.name)
 

@@ -28,7 +28,7 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
         return became(standing.pupa, now, zone)
     match verdict.kind:
         case "rescue":
-            where = f" to {standing.suggestion.place}" if standing.suggestion else " to a climbable spot"
+            where = f" to {standing.suggestion.place}" if standing.suggestion else " to a climbable place"
             return f"rescue{where} now"
         case "leave":
             if standing.wants_aid:
@@ -42,7 +42,7 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
         case "wait":
             return _hands_off(standing, now, zone)
         case "none":
-            return "write down what became of it"
+            return "record what became of it"
         case "soon" | "care" | "free":
             return _move_or_leave(standing, now, zone)
         case never:
@@ -56,7 +56,7 @@ def _hands_off(standing: Standing, now: datetime, zone: str) -> str:
     if standing.protection:
         return f"protect it where it hangs; hands off{until}"
     if standing.stage in DARK:
-        return f"look again: {standing.stage}? hands off{until}"
+        return f"check again: {standing.stage}? hands off{until}"
     by = standing.pupates_by
     return f"hands off; pupates by {shown_time(by, zone, now)}" if by is not None and by > now else f"hands off{until}"
 
@@ -67,8 +67,8 @@ def dark_question(pupa: Pupa, stage: DarkStage, profile: Profile) -> tuple[str, 
     days = (profile.dark_age_hours or 0.0) / 24
     return (
         f"Is {pupa.label} {stage} ({looks})?",
-        f"Yes, certainly: then it has hung at least {days:g} days",
-        "Not certain: record nothing",
+        f"Yes: then it has hung at least {days:g} days",
+        "Not sure: record nothing",
     )
 
 
@@ -76,23 +76,23 @@ def _move_or_leave(standing: Standing, now: datetime, zone: str) -> str:
     """What to do about one that may be moved: the first line that fits."""
     kind, decision = standing.verdict.kind, standing.decision
     if is_likely_out(standing.outlook):
-        return "likely out already: look"
+        return "probably out: check"
     if standing.suggestion:
         return f"{_HOW_TO_MOVE[kind]} to {standing.suggestion.place}"
     if standing.wants_aid:
         return "bring a climbing aid to it"
     if standing.is_sick:
-        return "sick: keep it apart, hang nothing beside it"
+        return "sick: keep it away from the others"
     if decision is not None and decision.later is not None:
         return f"move it {'tomorrow' if decision.later.morning == 1 else 'in 2 days'} to {decision.later.place}"
     if decision is not None and decision.kind == "later" and standing.choice.candidate.goals:
         return "leave it today; every better place is full"
     if standing.unsafe and decision is not None:
-        return "unsafe here; find it a climbable spot"
+        return "unsafe here; find it a climbable place"
     if decision is None and standing.unsafe and standing.choice.candidate.goals:
         return "unsafe here; comparing places …"
     if standing.look_again:
-        return "look whether it holds"
+        return "check that it holds"
     if standing.alive < RATHER_DEAD:
         return f"may be dead ({1 - standing.alive:.0%}): check the signs"
     due = due_words(standing.outlook, now, zone)
@@ -100,7 +100,7 @@ def _move_or_leave(standing: Standing, now: datetime, zone: str) -> str:
         return f"leave it; {due or 'out within days'}"
     if standing.outlook and standing.outlook.overdue:
         return "overdue: leave it, check the signs"
-    peace = "leave it in peace" if len(due) <= _DUE_CELLS else "leave it"
+    peace = "leave it alone" if len(due) <= _DUE_CELLS else "leave it"
     return f"{peace}; {due}" if due else peace
 
 
@@ -109,11 +109,11 @@ def became(pupa: Pupa, now: datetime, zone: str) -> str:
     if pupa.lost:
         return f"lost {shown_time(pupa.lost.happened, zone, now)}: {pupa.lost.cause}"
     if pupa.emerged is None:
-        return "let fly"
+        return "released"
     wings = f"wings {pupa.wings.condition}" if pupa.wings else "wings unjudged"
     last, at = "out", pupa.emerged.happened
     if pupa.released:
-        last, at = "let fly", pupa.released.happened
+        last, at = "released", pupa.released.happened
     if pupa.died:
         last, at = "died", pupa.died.happened
     return f"{wings}, {last} {shown_time(at, zone, now)}"
@@ -124,10 +124,10 @@ def formed_words(standing: Standing, now: datetime, zone: str) -> str:
     pupa = standing.pupa
     if pupa.formed_to is None:
         seen = f", seen {shown_time(pupa.hanging_at, zone, now)}" if pupa.hanging_at else ""
-        return f"a hanging caterpillar{seen}" if pupa.is_prepupa else "nobody wrote down when it formed"
+        return f"a prepupa{seen}" if pupa.is_prepupa else "pupation time not recorded"
     by = shown_time(pupa.formed_to, zone, now)
     if pupa.formed_from is None:
-        return f"formed by {by}, nobody knows how long before"
+        return f"pupated some time before {by}"
     if pupa.formed_from == pupa.formed_to:
-        return f"formed {by}"
-    return f"formed between {shown_time(pupa.formed_from, zone, now)} and {by}"
+        return f"pupated {by}"
+    return f"pupated between {shown_time(pupa.formed_from, zone, now)} and {by}"

@@ -36,7 +36,7 @@ def headline(morning: Round) -> str:
     if not morning.standings and not told:
         return "No pupae in your care"
     living = sum(1 for s in morning.standings if s.pupa.is_living)
-    calm = f"{counted(living, 'pupa', 'pupae')}, all is calm"
+    calm = f"{counted(living, 'pupa', 'pupae')}, nothing urgent"
     return ", ".join(told) if told else calm
 
 
@@ -44,5 +44,5 @@ def unwalked_words(morning: Round) -> str:
     """How many places are still unwalked, and which comes next."""
     left = morning.unwalked
     if not left:
-        return "every place is walked" if morning.stretches else "no places yet"
-    return f"{len(left)} unwalked: {left[0].name}{' …' if len(left) > 1 else ''}"
+        return "every place visited" if morning.stretches else "no places yet"
+    return f"{len(left)} to visit: {left[0].name}{' …' if len(left) > 1 else ''}"

@@ -51,7 +51,7 @@ def test_a_pupa_goes_its_whole_way(run: Run, clock: Any) -> None:
     assert done("found", "A1") == "A1 is a pupa in Jar.\n"
     assert pupa(run)["hang_hours"] == {"at_least": 0.0, "at_most": 12.0}
     clock.on(hours=50)
-    assert done("looked", "Roof", "jar") == "Looked over: Roof, Jar.\n"
+    assert done("looked", "Roof", "jar") == "Visited: Roof, Jar.\n"
     assert done("move", "A1", "Roof", "--method", "silk") == "A1 moved from Jar to Roof (silk).\n"
     clock.on(days=8)
     assert done("saw", "A1", "darkening") == "A1 is darkening.\n"
@@ -79,7 +79,7 @@ def test_a_lost_pupa_is_no_longer_in_care(run: Run) -> None:
 
 def test_looked_without_a_place_means_the_whole_round(run: Run) -> None:
     run("found", "A1", "--place", "The old oak")
-    assert run("looked").out == "Looked over: Roof, Jar, The old oak.\n"
+    assert run("looked").out == "Visited: Roof, Jar, The old oak.\n"
 
 
 def test_a_caterpillar_seen_today_is_no_pupa_of_three_days(run: Run, clock: Any, tmp_path: Path) -> None:
@@ -89,7 +89,7 @@ def test_a_caterpillar_seen_today_is_no_pupa_of_three_days(run: Run, clock: Any,
     notebook = tmp_path / "notebook.csv"
     notebook.write_text("label,formed_to\nA1,2026-09-05T07:00\n", encoding="utf-8")
     refused = run("import", notebook)
-    assert (refused.code, "A1 was seen as a hanging caterpillar after that" in refused.err) == (2, True)
+    assert (refused.code, "A1 was seen as a prepupa after that" in refused.err) == (2, True)
     assert run("move", "A1", "Roof").code == 1
 
 
@@ -106,7 +106,7 @@ def test_a_place_that_is_said_to_be_warm_after_all_is_no_reason_to_move_at_once(
 
 def test_a_place_nobody_described_is_told_once_with_words_to_type(run: Run, clock: Any) -> None:
     note = (
-        "note: The keeper's nail is not described yet, so nobody knows whether it can be climbed; describe it: "
+        "note: The keeper's nail is not described yet, so whether it can be climbed is unknown; describe it: "
         "pupawatch place {} --surface …\n"
     ).format(shlex.quote("The keeper's nail"))
     run("found", "A1", "--place", "Roof")
@@ -135,7 +135,7 @@ def test_undo_takes_back_and_redo_does_again(run: Run) -> None:
     run("saw", "A1", "darkening")
     assert run("undo").out == "Undone: A1 seen darkening.\n"
     assert pupa(run)["stage"] == "soft"
-    assert run("redo").out == "Done again: A1 seen darkening.\n"
+    assert run("redo").out == "Redone: A1 seen darkening.\n"
     assert pupa(run)["stage"] == "darkening"
     run("undo")
     run("undo")
@@ -152,7 +152,7 @@ def test_a_backup_is_written_and_restored(run: Run, journal_path: Path, tmp_path
     assert (answer.code, "is kept as" in answer.out) == (0, True)
     assert pupa(run)["stage"] == "soft"
     assert len(list(journal_path.parent.glob("journal-replaced-*.db"))) == 1
-    assert run("check").out.startswith(f"{journal_path}: 1 entries, all of them whole.\n")
+    assert run("check").out.startswith(f"{journal_path}: 1 entries, all undamaged.\n")
 
 
 def test_check_names_the_newest_good_copy(run: Run, journal_path: Path, clock: Any) -> None:
@@ -163,10 +163,10 @@ def test_check_names_the_newest_good_copy(run: Run, journal_path: Path, clock: A
     good = journal_path.parent / "journal-copies" / "journal-2026-09-09.db"
     answer = run("check")
     assert answer.code == 3
-    assert answer.out == "Entry 2 is damaged: it does not add up to its checksum.\n"
+    assert answer.out == "Entry 2 is damaged: it does not match its checksum.\n"
     assert (
         answer.err
-        == f"pupawatch: {journal_path} is damaged. The newest good copy is {good}: pupawatch restore {good}\n"
+        == f"pupawatch: {journal_path} is damaged. The newest good backup is {good}: pupawatch restore {good}\n"
     )
     assert run("today").code == 3
     assert run("restore", good).code == 0
@@ -262,7 +262,7 @@ def test_reading_as_of_a_time_shows_the_journal_as_it_stood(run: Run, clock: Any
     assert [entry["kind"] for entry in json.loads(run("history", "A1", "--json", "--as-of", then).out)["entries"]] == [
         "found"
     ]
-    assert "looked over 06:40" in run("places", "--as-of", then).out
+    assert "visited 06:40" in run("places", "--as-of", then).out
     assert run("history", "A2", "--as-of", then).code == 2
     assert run("pupae", "--as-of", "soon").code == 2
     assert run("pupae", "--as-of", "").code == 2

@@ -109,7 +109,7 @@ def test_a_climb_makes_a_place_good_for_that_pupa_alone(stocked: Keeper, run: Ru
     run("saw", "B1", "clear")
     run("saw", "B2", "clear")
     assert [one["kind"] for one in json.loads(run("plan", "--json").out)["proposals"]] == ["climb", "climb"]
-    assert run("climb", "B1").out == "B1 has a climb beside it.\n"
+    assert run("climb", "B1").out == "B1 has a climbing aid beside it.\n"
     assert [one["label"] for one in json.loads(run("plan", "--json").out)["proposals"]] == ["B2"]
 
 

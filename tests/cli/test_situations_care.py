@@ -271,11 +271,11 @@ def adult(run: Run, clock: Any, label: str = "M1") -> None:
 def test_the_newest_temperature_speaks_against_a_release(run: Run, clock: Any) -> None:
     """Least air warmth for letting go: 13 to 16 °C by breeders' and hobby pages; Masters et al. 1988 for the thorax."""
     adult(run, clock)
-    assert "Good to let fly now" in run("adults").out
+    assert "Fine to release now" in run("adults").out
     run("measured", "Jar", "9C", "12C")
     out = run("adults").out
     assert "Not now: 12 °C in Jar" in out
-    assert "Good to let fly now" in run("adults", "--temperature-c", "20").out
+    assert "Fine to release now" in run("adults", "--temperature-c", "20").out
     assert "Against the advice" in run("release", "M1").err + run("release", "M1").out
 
 
@@ -283,7 +283,7 @@ def test_a_warm_room_says_nothing_of_the_weather(run: Run, clock: Any) -> None:
     adult(run, clock)
     run("measured", "Jar", "20C", "23C")
     out = run("adults").out
-    assert "Good to let fly now" in out
+    assert "Fine to release now" in out
     assert "it flies from 13 °C in sun" in out
 
 
@@ -291,7 +291,7 @@ def test_pupae_that_rest_in_the_cold_say_nothing_of_the_weather(run: Run, clock:
     adult(run, clock)
     run("place", "Refrigerator", "--surface", "wood", "--temperature-c", "4")
     run("measured", "Refrigerator", "3C", "5C")
-    assert "Good to let fly now" in run("adults").out
+    assert "Fine to release now" in run("adults").out
 
 
 def test_frost_is_told_on_the_round(run: Run, clock: Any) -> None:

@@ -103,7 +103,7 @@ def test_names_are_checked_across_the_files_with_the_nearest_one_offered(tmp_pat
     species, surface, name = errors_of(tmp_path)
     assert species.startswith("keeper.toml:1: species: did you mean 'monarch'? got 'monarh', allowed: monarch, ")
     assert surface.startswith("places.toml:3: places[0].surface: did you mean 'mesh'? got 'mash', allowed: mesh, ")
-    assert name == "places.toml:5: places[1].name: 'Roof' stands twice; each place needs its own name"
+    assert name == "places.toml:5: places[1].name: 'Roof' appears twice; each place needs its own name"
 
 
 def test_values_that_contradict_each_other_are_refused(tmp_path: Path) -> None:
@@ -309,7 +309,7 @@ def test_a_number_too_long_to_be_shown_is_refused(tmp_path: Path) -> None:
         ("keeper.toml", f"zone = '{'z' * 3_000_000}'", "is not an IANA zone"),
         ("keeper.toml", f"zone = '''\n{'[' + ' ' * 100_000}\n'''\nspecies = 5", "expected `str`"),
         ("keeper.toml", f"species = [{'1,' * 1_000_000}]", "expected `str`, got `array`"),
-        ("keeper.toml", "# " + "x" * 5_000_000, "Is larger than settings can be (4 MB)"),
+        ("keeper.toml", "# " + "x" * 5_000_000, "Is larger than settings may be (4 MB)"),
     ],
     ids=range(9),
 )

@@ -178,7 +178,7 @@ async def test_the_foot_begins_with_what_the_selected_row_asks_for(small: Keeper
         for name in ("Roof", "A1", "C1"):
             await hand.go_to(name)
             first[name] = hand.seen().split("\n")[-1].split()[:2]
-        assert first == {"Roof": ["space", "Walked"], "A1": ["d", "Dark"], "C1": ["o", "Pupated"]}
+        assert first == {"Roof": ["space", "Visited"], "A1": ["d", "Dark"], "C1": ["o", "Pupated"]}
 
 
 @pytest.mark.parametrize("screen", ["", "t", "b", "i", "g", "y", "p", "S"])

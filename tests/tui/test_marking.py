@@ -189,7 +189,7 @@ async def test_a_caterpillar_cannot_darken(small: Keeper, opened: "Opened") -> N
         await hand.go_to("C1")
         await hand.press("d")
         assert hand.written() == []
-        assert "hanging caterpillar" in hand.seen()
+        assert "prepupa" in hand.seen()
 
 
 async def test_a_key_for_a_pupa_says_so_where_a_place_is_selected(small: Keeper, opened: "Opened") -> None:

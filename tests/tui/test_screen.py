@@ -35,8 +35,8 @@ async def test_headline_keys_and_what_to_rescue_are_whole_at_every_size(
         assert await hand.decided()
         lines = hand.seen().splitlines()
         assert "2 to rescue" in lines[0]
-        assert "11 unwalked" in lines[0]
-        assert "Walked" in lines[-1]
+        assert "11 to visit" in lines[0]
+        assert "Visited" in lines[-1]
         assert "Help" in lines[-1]
         assert max(len(line) for line in lines) <= size[0]
         assert hand.shelf.max_scroll_x == 0

@@ -40,7 +40,7 @@ async def test_z_and_then_u_ends_the_quarantine_and_takes_nothing_else_back(begu
         assert apart(begun) == []
         assert begun.pupa("A1").stage_seen == "darkening"
         await hand.press("ctrl+r")
-        assert "Done again: Roof in quarantine." in hand.seen()
+        assert "Redone: Roof in quarantine." in hand.seen()
         assert apart(begun) == ["Roof"]
 
 
@@ -64,7 +64,7 @@ async def test_an_edit_of_a_place_is_undone_and_redone_on_the_places_screen(begu
         assert [place.name for place in begun.settings.places] == ["Jar", "Roof", "Line"]
         await hand.press("u")
         assert [place.name for place in begun.settings.places] == ["Roof", "Jar", "Line"]
-        assert "Undone: Roof number 2 of the walk." in hand.seen()
+        assert "Undone: Roof number 2 of the round." in hand.seen()
         await hand.press("ctrl+r")
         assert [place.name for place in begun.settings.places] == ["Jar", "Roof", "Line"]
 
@@ -86,9 +86,9 @@ async def test_with_nothing_of_this_program_left_u_asks_and_leaves_it_unless_tol
 ) -> None:
     async with opened(begun) as hand:
         await hand.press("u")
-        assert hand.title == "Take this back?"
-        assert "Next would be: Roof, Jar, Line looked over, 3 entries, recorded 06:40." in hand.told()
-        assert [choice[2:] for choice in hand.choices] == ["Leave it", "Take it back"]
+        assert hand.title == "Undo this?"
+        assert "Next would be: Roof, Jar, Line visited, 3 entries, recorded 06:40." in hand.told()
+        assert [choice[2:] for choice in hand.choices] == ["Leave it", "Undo it"]
         assert "Leave it" in hand.chosen
         await hand.press("enter")
         assert "Nothing was undone." in hand.said
@@ -96,10 +96,10 @@ async def test_with_nothing_of_this_program_left_u_asks_and_leaves_it_unless_tol
         await hand.press("u", "escape")
         assert hand.written() == []
         await hand.press("u")
-        await hand.pick("Take it back")
-        assert "Undone: Roof, Jar, Line looked over." in hand.said
+        await hand.pick("Undo it")
+        assert "Undone: Roof, Jar, Line visited." in hand.said
         await hand.press("ctrl+r")
-        assert "Done again: Roof, Jar, Line looked over." in hand.said
+        assert "Redone: Roof, Jar, Line visited." in hand.said
 
 
 async def test_what_another_program_did_meanwhile_is_asked_about(begun: Keeper, opened: "Opened") -> None:
@@ -158,4 +158,4 @@ async def test_r_still_lets_a_butterfly_fly_where_that_is_its_key(begun: Keeper,
 async def test_the_demo_begins_with_nothing_to_undo_of_its_own(demo: Keeper, opened: "Opened") -> None:
     async with opened(demo) as hand:
         await hand.press("u")
-        assert "Nothing done since this program began is left to undo." in hand.told()
+        assert "Nothing done since this program was opened is left to undo." in hand.told()

@@ -27,10 +27,10 @@ async def test_the_headline_says_what_is_still_unwalked(small: Keeper, opened: "
         for _ in range(3):
             headlines.append(hand.seen().splitlines()[0])
             await hand.press("space")
-        assert ["3 unwalked" in headlines[0], "Roof" in headlines[0]] == [True, True]
-        assert ["2 unwalked" in headlines[1], "Jar" in headlines[1]] == [True, True]
-        assert ["1 unwalked" in headlines[2], "Line" in headlines[2]] == [True, True]
-        assert "every place is walked" in hand.seen().splitlines()[0]
+        assert ["3 to visit" in headlines[0], "Roof" in headlines[0]] == [True, True]
+        assert ["2 to visit" in headlines[1], "Jar" in headlines[1]] == [True, True]
+        assert ["1 to visit" in headlines[2], "Line" in headlines[2]] == [True, True]
+        assert "every place visited" in hand.seen().splitlines()[0]
 
 
 async def test_a_place_shows_by_sign_and_word_whether_it_is_walked(small: Keeper, opened: "Opened") -> None:
@@ -133,7 +133,7 @@ async def test_the_story_tells_formation_reason_and_entries(small: Keeper, opene
         await hand.go_to("A2")
         seen = " ".join(hand.told().split())
         assert "10–14 h" in seen
-        assert "ormed between yesterday 16:40 and yesterday 20:40" in seen
+        assert "upated between yesterday 16:40 and yesterday 20:40" in seen
         assert "pupa found in Roof" in seen
         assert "20:40" in seen
 

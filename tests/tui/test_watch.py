@@ -84,7 +84,7 @@ async def walk_to(hand: "Hand", label: str) -> None:
 
 
 async def test_a_whole_morning_from_the_keyboard(morning: Keeper, opened: "Opened") -> None:
-    """Four emergences, one of them fallen and helped up; two of yesterday's marked and let fly."""
+    """Four emergences, one of them fallen and helped up; two of yesterday's marked and released."""
     async with opened(morning) as hand:
         await hand.press("t")
         for label in ("C4", "C1", "C2", "C3"):
@@ -117,7 +117,7 @@ async def test_a_whole_morning_from_the_keyboard(morning: Keeper, opened: "Opene
         assert "permit" in hand.seen()
         await hand.press("s", "tab", "2", "1", "tab")
         await hand.type("garden")
-        assert "Good to let fly now" in hand.seen()
+        assert "Fine to release now" in hand.seen()
         await hand.press("enter")
         assert here(hand) == "Y2"
         await hand.press("M", "tab", "m", "enter", "r", "enter")
@@ -211,10 +211,10 @@ async def test_one_that_cannot_fly_is_kept_somewhere_instead(morning: Keeper, op
     morning.pupae.wings("Y1", "crumpled")
     async with opened(morning) as hand:
         await hand.press("b", "r")
-        assert "Y1 will not fly: its wings are crumpled" in hand.seen()
+        assert "Y1 cannot fly: its wings are crumpled" in hand.seen()
         await hand.type("")
         await hand.press("enter")
-        assert "Say where it is kept" in hand.seen()
+        assert "Record where it is kept" in hand.seen()
         await hand.type("Flight cage")
         await hand.press("enter")
         (entry,) = hand.written()
@@ -228,7 +228,7 @@ async def test_w_says_full_first_and_judges_after_and_the_dialog_defines_deforme
     async with opened(morning) as hand:
         await hand.press("t", "e", "w", "w")
         seen = " ".join(hand.seen().replace("│", " ").split())
-        assert "Deformed, in the rates, are: creased, crumpled, unexpanded." in seen
+        assert "Counted as deformed: creased, crumpled, unexpanded." in seen
         await hand.press("3")
         full, judged = hand.written()[1:]
         assert isinstance(full, AdultSeen)
@@ -261,8 +261,8 @@ async def test_a_check_ticks_signs_by_number_and_proposes_to_set_the_place_apart
         (entry,) = hand.written()
         assert isinstance(entry, Finding)
         assert entry.sign == "soft-body"
-        assert "Set Jar apart?" in hand.seen()
-        assert "no diagnosis" in hand.seen()
+        assert "Quarantine Jar?" in hand.seen()
+        assert "not a diagnosis" in hand.seen()
         await hand.press("2")
         assert [place.name for place in morning.settings.places if place.quarantined] == ["Roof", "Jar"]
 
@@ -342,7 +342,7 @@ async def test_butterflies_of_long_ago_are_a_line_and_listed_with_a_key(morning:
     async with opened(morning) as hand:
         await hand.press("b")
         assert [item.key for item in list_of(hand).listed] == ["older"]
-        assert "2 more of long ago, never recorded as released or dead: v shows them" in hand.seen()
+        assert "2 older ones, never recorded as released or dead: v shows them" in hand.seen()
         await hand.press("v", "x", "1")
         assert hand.kinds() == ["adult-seen"]
         assert len(list_of(hand).listed) == 1
@@ -358,7 +358,7 @@ async def test_each_screen_tells_its_keys_and_the_way_back_at_80_by_24(
         await hand.press(*keys)
         assert "esc Back" in hand.seen()
         await hand.press("question_mark")
-        assert "take the last act back" in hand.seen()
+        assert "undo the last act" in hand.seen()
         await hand.press("escape", "escape")
         assert not hand.in_front
 

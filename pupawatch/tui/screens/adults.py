@@ -65,7 +65,11 @@ class AdultsScreen(ButterflyScreen):
         here = [item.about for item in self.listed if isinstance(item.about, Butterfly)]
         ready = sum(1 for butterfly in here if butterfly.phase == "ready")
         mark = self.keeper.adults.proposed_mark()
-        told = [f"{len(here)} butterflies in your care", f"{ready} ready to fly", f"next mark {mark}" if mark else ""]
+        told = [
+            f"{len(here)} butterflies in your care",
+            f"{ready} ready to release",
+            f"next mark {mark}" if mark else "",
+        ]
         return ", ".join(part for part in told if part)
 
     def tell(self, item: Item | None) -> Content:
@@ -73,7 +77,7 @@ class AdultsScreen(ButterflyScreen):
             return Content(
                 _keyed(
                     self,
-                    "Press {older}, then {release} or {lost}: record each as released or dead. Its label is free then.",
+                    "Press {older}, then {release} or {lost}: record each as released or dead. That frees its label.",
                 )
             )
         if item is None or not isinstance(item.about, Butterfly):
@@ -116,4 +120,4 @@ def _sheet_form(screen: AdultsScreen) -> Form:
         Field("columns", "Columns", ", ".join(columns)),
         Field("file", "File (.html to print, .csv, .txt)", f"butterflies-{today}.html"),
     ]
-    return Form("The data sheet of what was marked, kept or let fly", fields, keep)
+    return Form("The data sheet of butterflies marked, kept or released", fields, keep)

@@ -119,5 +119,5 @@ class AnsweringScreen(Screen[None]):
             else:
                 self.say("Nothing was undone.")
 
-        choices = [Choice("", "Leave it"), Choice(asked.act, "Take it back")]
-        self.app.push_screen(Pick("Take this back?", choices, above=asked.question), answered)
+        choices = [Choice("", "Leave it"), Choice(asked.act, "Undo it")]
+        self.app.push_screen(Pick("Undo this?", choices, above=asked.question), answered)

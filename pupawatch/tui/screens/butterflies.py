@@ -225,7 +225,7 @@ class ButterflyScreen(ListScreen):
         ready = max(clocks.judge_from, clocks.handle_from)
         yield Content(
             f"judge, handle from {at(ready)} · mark from {at(clocks.mark_from)} · "
-            f"let fly from {at(clocks.release_from)} (sources: species.toml)"
+            f"release from {at(clocks.release_from)} (sources: species.toml)"
         )
 
     def _known(self, butterfly: Butterfly) -> Iterator[Content]:
@@ -248,5 +248,5 @@ def wings_dialog(pupa: Pupa, settings: Settings) -> Pick:
     """Judge the wings: each condition in words, which count as deformed, and which do not carry."""
     choices = [Choice(name, f"{name:<11} {words}") for name, words in settings.care.wings.items()]
     deformed, grounded = ", ".join(settings.care.review.deformed), ", ".join(settings.care.cannot_fly)
-    below = f"Deformed, in the rates, are: {deformed}. Kept, as they cannot fly: {grounded}. (care.toml)"
+    below = f"Counted as deformed: {deformed}. Kept because they cannot fly: {grounded}. (care.toml)"
     return Pick(f"The wings of {pupa.label}", choices, below=below)

@@ -55,7 +55,7 @@ class Check(Window[Looked | None]):
             yield Static("", id="means", markup=False)
             yield Input(placeholder="your own words (tab)", id="text", compact=True)
             yield Label(
-                "a number ticks · enter keeps (none: nothing unusual) · esc goes back",
+                "a number ticks · enter records (none: nothing unusual) · esc goes back",
                 classes="foot",
                 markup=False,
             )
@@ -127,7 +127,7 @@ def propose_quarantine(screen: ListScreen, pupa: Pupa) -> None:
     if proposal.next_to:
         both = [proposal.place, *proposal.next_to]
         choices.append(
-            Choice("\n".join(both), f"Yes, and what is next to it on the walk: {', '.join(proposal.next_to)}")
+            Choice("\n".join(both), f"Yes, and the places next to it on the round: {', '.join(proposal.next_to)}")
         )
     choices.append(Choice("", "Not now"))
 
@@ -138,7 +138,7 @@ def propose_quarantine(screen: ListScreen, pupa: Pupa) -> None:
                 screen.kept(done._replace(words=f"{done.words} Hang nothing new there until it is cleaned."))
 
     above = f"{proposal.why}. Beside it there: {beside}. {keeper.settings.health.disclaimer}"
-    screen.app.push_screen(Pick(f"Set {proposal.place} apart?", choices, above=above), picked)
+    screen.app.push_screen(Pick(f"Quarantine {proposal.place}?", choices, above=above), picked)
 
 
 def spores_form(keeper: Keeper, pupa: Pupa, seen: Looked) -> Form:
@@ -152,4 +152,4 @@ def spores_form(keeper: Keeper, pupa: Pupa, seen: Looked) -> Form:
         return keeper.adults.check_health(pupa, seen.signs, seen.text, int(typed) if typed else None)
 
     fields = [Field("spores", "Spores counted on the tape print", hint="a whole number; empty: not counted")]
-    return Form(f"{pupa.label}: spores", fields, keep, above=f"From so many on: {bands}")
+    return Form(f"{pupa.label}: spores", fields, keep, above=f"Bands: {bands}")

@@ -81,7 +81,7 @@ class Pick(Window[str | None]):
     def foot(self) -> str:
         """The keys that matter here."""
         reads = " · pgdn reads on" if self.below else ""
-        return f"enter picks it · a number picks at once{reads} · esc goes back"
+        return f"enter chooses · a number chooses at once{reads} · esc goes back"
 
     def _line(self, number: int) -> Content:
         mark = str(number + 1) if number < 9 else " "
@@ -160,7 +160,7 @@ class Form(Window[Done | None]):
                     yield Input(field.value, placeholder=field.hint, id=field.name, suggester=known, compact=True)
             yield _Wrong("", id="wrong", markup=False)
             yield Label(
-                "enter keeps it · tab to the next line · → completes · esc goes back", classes="foot", markup=False
+                "enter records it · tab to the next line · → completes · esc goes back", classes="foot", markup=False
             )
 
     @on(Input.Submitted)

@@ -63,7 +63,7 @@ class HealthScreen(ListScreen):
 
     def action_check(self) -> None:
         if self.individual is None:
-            self.say("Select a pupa or a butterfly on the screen before, then come here.", "-warning")
+            self.say("First select a pupa or butterfly on the previous screen.", "-warning")
         else:
             check(self, self.keeper.pupa(self.individual))
 
@@ -84,7 +84,7 @@ class HealthScreen(ListScreen):
             when += " (too short)"
         found = self._found_at(place.name)
         line = Content.assemble(
-            (" ✗ APART  " if place.quarantined else "          ", ADVICE["sick"]),
+            (" ✗ QUARANTINE " if place.quarantined else "          ", ADVICE["sick"]),
             f"{shown(place.name):<24} {when:<26} ",
             (shown(found), ADVICE["sick"]),
         )
@@ -124,6 +124,4 @@ class HealthScreen(ListScreen):
             if answer:
                 self.act(lambda: self.keeper.places.cleaned(place.name, answer))
 
-        self.app.push_screen(
-            Pick(f"{place.name} was cleaned, and the mix stood that long:", choices, below=below), picked
-        )
+        self.app.push_screen(Pick(f"{place.name} was cleaned; the mix stood:", choices, below=below), picked)

@@ -9,18 +9,18 @@ from pupawatch.tui.look import ADVICE, HEAD
 
 _VERDICTS = {
     "rescue": "it has fallen or is in danger: act now",
-    "leave": "its case is clear: hands off, give it a climb",
+    "leave": "it is clear: hands off, give it a climbing aid",
     "soon": "darkening: move it today, and only from an unsafe place",
-    "wait": "too soft, or not a pupa yet: a move is refused",
+    "wait": "too soft, or still a prepupa: a move is refused",
     "care": "not firm yet: move it only from an unsafe place",
-    "free": "firm: move it to a better spot, or leave it in peace",
-    "none": "empty: write down what became of it",
+    "free": "firm: move it to a better place, or leave it alone",
+    "none": "empty: record what became of it",
 }
 _MARKS = {
-    "✓ □": "the place is walked this morning, or not yet",
-    "!": "something about it cannot be so, or wants a second look; its story says what",
-    "12–24 h": "it has hung for at least 12 and at most 24 hours; ≥ 12 h: nobody knows the upper end",
-    "– ": "not a pupa yet",
+    "✓ □": "the place is visited this morning, or not yet",
+    "!": "entries conflict, or look again; its story says what",
+    "12–24 h": "it has hung at least 12 and at most 24 hours; ≥ 12 h: the upper end is not known",
+    "– ": "a prepupa: a caterpillar hanging to pupate",
     "▄ 3!": "so many adults that day on average, and below it the range with four in five; ! the busiest days: be home",
 }
 _LAW = (
@@ -35,10 +35,10 @@ def help_text(settings: Settings, columns: int) -> Content:
     lines = [Content.styled("KEYS", HEAD), *help_lines(ROUND, settings.keys, columns)]
     lines.append(
         hanging(
-            "↑ ↓ enter", "arrows walk; enter opens the whole story of what is selected; esc shows all again", columns
+            "↑ ↓ enter", "arrows move; enter opens the whole story of what is selected; esc shows all again", columns
         )
     )
-    lines.append(_title("What the signs say"))
+    lines.append(_title("What the signs mean"))
     lines += [
         hanging(f"{care.advice[kind].sign} {care.advice[kind].word}", meaning, columns, ADVICE[kind])
         for kind, meaning in _VERDICTS.items()

@@ -96,7 +96,7 @@ class ListScreen(AnsweringScreen):
             if self.woke() or self.keeper.state is not self._state:  # the screen below may have asked first
                 self.refill()
         except PupawatchError as error:
-            self.post_message(Alarm(f"{error} The screen shows what was last known."))
+            self.post_message(Alarm(f"{error} The screen shows the last known state."))
 
     def refill(self) -> None:
         """Show everything as it is now, the cursor where it was."""

@@ -20,7 +20,7 @@ from pupawatch.words.moves import past_move_line
 
 
 class MoveLogScreen(ListScreen):
-    """The newest move first. Letters narrow it down; what holds is written down here."""
+    """The newest move first. Letters narrow it down; what holds is recorded here."""
 
     SCREEN = "move_log"
     BINDINGS: ClassVar[list[BindingType]] = bindings(SCREEN)
@@ -90,13 +90,13 @@ class MoveLogScreen(ListScreen):
 
     def tell(self, item: Item | None) -> Content:
         if item is None or not isinstance(item.about, PastMove):
-            return Content("Nothing was moved yet, or nothing matches.")
+            return Content("No moves yet, or none matches.")
         one, entry = item.about, item.about.move.entry
-        held = {True: "seen to hold", False: "did not hold", None: "nobody wrote down whether it held"}[one.move.held]
+        held = {True: "seen to hold", False: "did not hold", None: "not recorded whether it held"}[one.move.held]
         lines = [
             past_move_line(one),
-            f"Hung {hang_words(one.hang)} then, {one.stage}; the rule said {entry.advice or 'nothing, it is history'}.",
-            f"Why: {entry.reason or entry.emergency.replace('-', ' ') or 'not written down'}.",
+            f"Had hung {hang_words(one.hang)}, {one.stage}; the rule said {entry.advice or 'nothing (imported)'}.",
+            f"Why: {entry.reason or entry.emergency.replace('-', ' ') or 'not recorded'}.",
             f"Afterwards: {held}; {one.ended}{f', wings {one.wings}' if one.wings else ''}.",
         ]
         return Content("\n").join(Content(shown(line)) for line in lines)
@@ -112,7 +112,7 @@ class MoveLogScreen(ListScreen):
         if not isinstance(one, PastMove):
             return
         if one.move != one.pupa.relocations[-1]:
-            self.say(f"✗ {one.pupa.label} was moved again since; judge its newest move.", "-refused")
+            self.say(f"✗ {one.pupa.label} was moved again since; record that for its newest move.", "-refused")
         else:
             self.act(lambda: self.keeper.moves.held(one.pupa, held))
 

@@ -117,7 +117,7 @@ class PlacesScreen(ListScreen):
 def place_lines(stretch: Stretch | None, name: str, keeper: Keeper, picture: Picture | None = None) -> list[str]:
     """What is to be told of a place, a line each."""
     record = keeper.moves.place_records().get(name)
-    told = f"{record.n - record.bad} of {record.n} went well" if record else "nothing is known yet"
+    told = f"{record.n - record.bad} of {record.n} went well" if record else "none recorded yet"
     lines = [f"Emergences in {name}: {told}.", f"Temperature: {lately(keeper, name, keeper.clock())}"]
     if stretch is None:
         return lines
@@ -142,16 +142,16 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
     fields = [
         *([] if name else [Field("name", "Name", hint="as you call it: Cage roof, Jar 2, Line")]),
         Field("surface", f"Surface ({', '.join(surfaces)})", place.surface, known=surfaces),
-        Field("capacity", "Room for how many pupae", _number(place.capacity), "no limit"),
-        Field("along", "Or along how many cm, and how far apart (120 / 8)", _along(place), "by the count alone"),
+        Field("capacity", "Capacity, pupae", _number(place.capacity), "no limit"),
+        Field("along", "Or length and spacing, cm (120 / 8)", _along(place), "capacity alone"),
         Field("clearance_cm", "Clear height below a pupa, cm", _number(place.clearance_cm), "not measured"),
-        Field("climbable", "Can an adult climb there? (yes, no)", _yes_no(place.climbable), "as its surface says",
+        Field("climbable", "Can a butterfly climb there? (yes, no)", _yes_no(place.climbable), "default for this surface",
               ("yes", "no")),
-        Field("temperature", f"Usually kept at, °{unit}", kept_words, "not known"),
-        Field("trouble", "Troubled by (drip, sun, and what disturbs it: ants, a cat …)", _trouble(place), "nothing"),
+        Field("temperature", f"Usual temperature, °{unit}", kept_words, "not known"),
+        Field("trouble", "Dangers (drip, sun, ants, a cat …)", _trouble(place), "nothing"),
         Field("isolation", "Isolation place, for the sick alone? (yes, no)", "yes" if place.isolation else "no",
               known=("yes", "no")),
-        Field("retired", "No longer walked? (yes, no)", "yes" if place.retired else "no", known=("yes", "no")),
+        Field("retired", "Retired? (yes, no)", "yes" if place.retired else "no", known=("yes", "no")),
     ]  # fmt: skip
 
     def warmth(text: str) -> float | None:
@@ -192,7 +192,7 @@ def thermometer_form(keeper: Keeper, place: str) -> Form:
     fields = [
         Field("low", f"Lowest, °{unit}"),
         Field("high", f"Highest, °{unit}"),
-        Field("day", "Of the day", today.isoformat()),
+        Field("day", "Day", today.isoformat()),
     ]
 
     def keep(values: dict[str, str]) -> Done:
@@ -213,7 +213,7 @@ def _line(place: Place, cells: int, living: int, room: int | None, settings: Set
     left = "no limit" if room is None else f"room for {room}"
     apart = " · in quarantine" if place.quarantined else " · isolation" if place.isolation else ""
     faults = shortfalls(place, settings.profile(settings.keeper.species), settings)
-    state = "retired" if place.retired else "✗ " + faults[0].split(" (")[0] if faults else "✓ a spot"
+    state = "retired" if place.retired else "✗ " + faults[0].split(" (")[0] if faults else "✓ safe"
     name = set_cell_size(shown(place.name), min(cells, _NAME_CELLS))
     style = CALM if place.retired else ADVICE["soon" if faults else "free"]
     return Content.assemble(
@@ -237,7 +237,7 @@ def _read_along(values: dict[str, str]) -> tuple[float | None, float | None]:
     parts = {"along": length, "apart": spacing}
     length_cm, spacing_cm = (_read(parts, part, float, "a number of centimetres") for part in ("along", "apart"))
     if spacing_cm is not None and length_cm is None:
-        raise NotUnderstood("along: name the length before the /, as in 120 / 8")
+        raise NotUnderstood("length and spacing: type the length before the /, as in 120 / 8")
     return length_cm, spacing_cm
 
 

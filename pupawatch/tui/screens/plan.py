@@ -1,4 +1,4 @@
-"""The plan of the morning: what to hang where, and what to leave in peace, with the reason of each."""
+"""The plan of the morning: what to hang where, and what to leave alone, with the reason of each."""
 
 from collections.abc import Callable
 from typing import ClassVar
@@ -78,7 +78,7 @@ class PlanScreen(ListScreen):
         if plan is None:
             return "Plan: working it out …"
         if not plan.proposals:
-            return "Plan: nothing to move this morning; leave them in peace"
+            return "Plan: nothing to move this morning; leave them alone"
         rescues, climbs, moves = (sum(one.kind == kind for one in plan.proposals) for kind in PROPOSED)
         told = [_counted(rescues, "rescue"), _counted(climbs, "climb"), f"{moves} of {plan.moves_left} moves"]
         less, low, high = plan.risk_now - plan.risk_planned, max(0.0, plan.saved_low), max(0.0, plan.saved_high)

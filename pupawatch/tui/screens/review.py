@@ -85,13 +85,13 @@ class ReviewScreen(AnsweringScreen):
         self.at = at % len(self.questions)
         self.query_one("#questions", Lines).highlighted = self.at
         title = Content.styled(shown(self.by.replace(",", " × ")), "bold")
-        told = Content.styled("what the season taught", CALM)
+        told = Content.styled("what your records show", CALM)
         self.query_one("#headline", Ends).show([title, told], Content(f"{self.at + 1} of {len(self.questions)}"))
         page = self.query_one("#page", VerticalScroll)
         page.scroll_home(animate=False)
         self._drawn_for = self._width()
         if self.by == SCORE:
-            self.show_lines(["Living through every past morning again …"])
+            self.show_lines(["Replaying past mornings …"])
         else:
             counts = Season(self.pupae, self.keeper.settings).counts(self.by)
             ranked = ranking(counts, self.keeper.settings.care.review)
@@ -139,7 +139,7 @@ class ReviewScreen(AnsweringScreen):
 
         with closing(self.keeper.elsewhere()) as own:
             told = [line for name, score in scores(own, own.clock()) for line in [*score_lines(name, score), ""]]
-        return told or ["Nothing to score yet: no pupa has emerged whose formation was known."]
+        return told or ["Nothing to score yet: no pupa with a known pupation time has emerged."]
 
     def _width(self) -> int:
         return min(_WIDEST, max(_NARROWEST, self.query_one("#page").size.width - 3))

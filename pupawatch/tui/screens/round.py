@@ -124,7 +124,7 @@ class RoundScreen(ShelfScreen):
         if row.stretch is not None and not row.lifted:
             place, looked = row.stretch.place.name, row.stretch.looked
             if looked and self.keeper.clock() - looked < _JUST_WALKED:
-                self.say(f"{place} is walked already.")
+                self.say(f"{place} is already visited.")
             else:
                 self.act(lambda: self.keeper.places.looked([place]))
         for stretch in self.morning.stretches:
@@ -132,7 +132,7 @@ class RoundScreen(ShelfScreen):
                 self.shelf.scroll_to_highlight(top=True)
                 return
         if not self.morning.unwalked:
-            self.say("✓ The round is done: every place is walked.")
+            self.say("✓ The round is done: every place visited.")
 
     def action_darkened(self) -> None:
         self._saw_dark("darkening")
@@ -162,7 +162,7 @@ class RoundScreen(ShelfScreen):
         def out(pupa: Pupa) -> Done:
             done = self.keeper.pupae.emerged(pupa)
             key = first_key(self.keeper.settings.keys, "watch")
-            return done._replace(words=f"{done.words} {key} watches over it.")
+            return done._replace(words=f"{done.words} Press {key} to follow it.")
 
         self.about(out, onward=False)
 
@@ -176,9 +176,7 @@ class RoundScreen(ShelfScreen):
         self.about(lambda pupa: self.keeper.moves.climb(pupa))
 
     def action_danger(self) -> None:
-        self.pick(
-            "What threatens", self.keeper.settings.care.emergencies, lambda p, why: self.keeper.pupae.fell(p, why)
-        )
+        self.pick("Which danger?", self.keeper.settings.care.emergencies, lambda p, why: self.keeper.pupae.fell(p, why))
 
     def action_stage(self) -> None:
         pupa = self.pupa()
@@ -201,9 +199,7 @@ class RoundScreen(ShelfScreen):
             self.app.push_screen(wings_dialog(pupa, self.keeper.settings), judged)
 
     def action_lost(self) -> None:
-        self.pick(
-            "Why gave it no adult:", self.keeper.settings.care.losses, lambda p, why: self.keeper.pupae.lost(p, why)
-        )
+        self.pick("Cause:", self.keeper.settings.care.losses, lambda p, why: self.keeper.pupae.lost(p, why))
 
     def action_pupated(self) -> None:
         pupa = self.pupa()

@@ -60,7 +60,7 @@ class ShelfScreen(AnsweringScreen):
             # As tall as its room and no taller, so that a new story needs no new layout; enter opens the whole of it.
             yield Static("", id="story", markup=False)
         yield Input(
-            placeholder="show only: a label, place, species, stage or verdict · esc shows all",
+            placeholder="find: a label, place, species, stage or advice · esc shows all",
             id="search",
             compact=True,
         )
@@ -130,7 +130,7 @@ class ShelfScreen(AnsweringScreen):
                 self.refill()
                 self.forecast_soon()
         except PupawatchError as error:
-            self.post_message(Alarm(f"{error} The screen shows what was last known."))
+            self.post_message(Alarm(f"{error} The screen shows the last known state."))
 
     def refill(self) -> None:
         """Show the round as it is now, with what was decided for those that have not changed since."""

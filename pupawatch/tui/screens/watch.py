@@ -51,7 +51,7 @@ class WatchScreen(ButterflyScreen):
 
     def tell(self, item: Item | None) -> Content:
         if item is None:
-            return Content("No pupa is dark or clear, and nothing came out this morning. esc goes back to the round.")
+            return Content("No pupa is darkening or clear, and none emerged this morning. esc goes back to the round.")
         if isinstance(item.about, Butterfly):
             return self.butterfly_story(item.about)
         assert isinstance(item.about, Coming)
@@ -60,10 +60,12 @@ class WatchScreen(ButterflyScreen):
         lines = [Content.assemble((f"{advice.sign} {shown(coming.pupa.label)} ", "bold"), self._waits(coming))]
         if not coming.can_climb:
             lines.append(
-                Content.styled("Its adult cannot climb there: bring mesh, a twig or paper within its reach.", "bold")
+                Content.styled(
+                    "The butterfly cannot climb there: bring mesh, a twig or paper within its reach.", "bold"
+                )
             )
         lines.append(
-            Content("When it is out, press e. Press x if it is stuck, died in the case, or a parasitoid came out.")
+            Content("When it is out, press e. Press x if it is stuck, died before emerging, or a parasitoid came out.")
         )
         return Content("\n").join([*lines, *(Content(step) for step in advice.steps)])
 
@@ -91,7 +93,7 @@ class WatchScreen(ButterflyScreen):
         sign = settings.care.stages[coming.stage].sign
         line = Content.assemble(
             (
-                f" {sign} {'CLEAR' if coming.stage == 'clear' else 'DARK':<6}",
+                f" {sign} {'CLEAR' if coming.stage == 'clear' else 'DARKENING':<9}",
                 ADVICE["leave" if coming.stage == "clear" else "soon"],
             ),
             f"{shown(coming.pupa.label):<7}",
@@ -102,7 +104,7 @@ class WatchScreen(ButterflyScreen):
 
     def _waits(self, coming: Coming) -> str:
         if not coming.can_climb:
-            return "no climb: bring one"
+            return "bring a climbing aid"
         return "any time now" if coming.stage == "clear" else "within days"
 
     def _pupa(self) -> Pupa | None:
@@ -137,7 +139,7 @@ class WatchScreen(ButterflyScreen):
             if answer:
                 self.act(lambda: self.keeper.pupae.lost(pupa, answer))
 
-        self.app.push_screen(Pick(f"Why gave {pupa.label} no adult?", choices), picked)
+        self.app.push_screen(Pick(f"Why did {pupa.label} produce no butterfly?", choices), picked)
 
     def _losses(self) -> dict[str, str]:
         """The causes of loss, those of a morning's emergence first."""

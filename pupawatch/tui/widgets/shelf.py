@@ -167,9 +167,9 @@ def _shortened(label: str, cells: int) -> str:
 def _heading(stretch: Stretch, morning: Round, settings: Settings) -> Content:
     place = stretch.place
     room = "" if stretch.room is None else " · full" if stretch.room == 0 else f" · room for {stretch.room}"
-    climb = "" if settings.climbable(place) else " · no climb"
+    climb = "" if settings.climbable(place) else " · not climbable"
     when = shown_time(stretch.looked, settings.zone, morning.now) if stretch.looked else ""
-    walked = f" · {'' if stretch.walked else 'last '}walked {when}" if when else " · never walked"
+    walked = f" · {'' if stretch.walked else 'last '}visited {when}" if when else " · never visited"
     heat = " · ‼ temperature" if stretch.heat else ""
     return Content.assemble(
         (" ✓ " if stretch.walked else " □ ", "$text-success" if stretch.walked else "$text-accent"),

@@ -1,4 +1,4 @@
-"""The story of what is selected: what is known of it, what to do and why, and all that was written down."""
+"""The story of what is selected: what is known of it, what to do and why, and all that was recorded."""
 
 from collections.abc import Callable, Iterator
 from datetime import datetime
@@ -25,9 +25,9 @@ from pupawatch.words.pupae import advice_of, formed_words, to_do
 
 WELCOME = Content.from_text(
     "Welcome to pupawatch.\n\n"
-    "There is nothing on the shelf yet. Press n: it asks for your first place (a cage roof, a jar, a line …) and then "
+    "No pupae recorded yet. Press n: it asks for your first place (a cage roof, a jar, a line …), then "
     "for the first pupa in it.\n\n"
-    "If you have kept a notebook as a table, leave with q and bring it in:\n"
+    "If you have kept a notebook as a table, leave with q and import it:\n"
     "  pupawatch import notebook.csv --dry-run\n\n"
     "Keeping, moving, marking and releasing butterflies is regulated in places. Your local rules come first.",
     markup=False,
@@ -39,9 +39,7 @@ def story(row: Row | None, morning: Round, settings: Settings) -> Content:
     if row is None:
         return WELCOME
     if row.stretch is None:
-        return _text(
-            "What lies here is in danger, or about to emerge where it cannot climb. See to it before the round."
-        )
+        return _text("Deal with these first: they are in danger, or about to emerge where they cannot climb.")
     if row.standing is None:
         return _of_place(row.stretch, morning, settings)
     return _of_pupa(row.standing, morning, settings)
@@ -135,15 +133,15 @@ def _of_place(stretch: Stretch, morning: Round, settings: Settings) -> Content:
         _text(f"{len(living)} living, {room_words(stretch.picture)}."),
         *(_text(f"! {line}", "$text-warning") for line in apart),
         *(_text(f"{line}.") for line in frees_words([stretch.picture])),
-        _text(f"Not a spot to emerge from: {'; '.join(faults)}." if faults else "A spot to emerge from."),
+        _text(f"Not safe to emerge here: {'; '.join(faults)}." if faults else "Safe to emerge here."),
         _text(
-            f"Last looked over {shown_time(stretch.looked, settings.zone, morning.now)}."
+            f"Last visited {shown_time(stretch.looked, settings.zone, morning.now)}."
             if stretch.looked
-            else "Never looked over yet: press space when you have, so that the next new pupa here has a known age."
+            else "Never visited yet: press space when you have, so the next pupa's age is known."
         ),
     ]
     if not settings.knows_place(place.name):
-        lines.append(_text("! Nobody described this place yet; press p to do so.", "$text-warning"))
+        lines.append(_text("! This place has no description yet; press p to add one.", "$text-warning"))
     return Content("\n").join(lines)
 
 
