@@ -202,7 +202,8 @@ class Adults:
                     f"{pupa.label} is not released yet: {advice.asks}. To release it anyway, say why "
                     "(--despite WHY); it is recorded with the release."
                 )
-            warnings = [advice_words(advice, self._desk.settings.zone, now)] if not advice.now else []
+            told = advice_words(advice, self._desk.settings.zone, now).replace("Not now:", "Against the advice:", 1)
+            warnings = [told] if not advice.now else []  # it is done, so "not now" would be said too late
             free = Released(
                 **stamp.at(when), pupa=pupa.id, place=where, temperature_c=weather.temperature_c, sky=weather.sky,
                 despite=because,

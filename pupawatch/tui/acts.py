@@ -1,6 +1,7 @@
 """Bindings, the foot and the help of each screen, from the one table of acts (``model/acts.py``) and the keys."""
 
 from collections.abc import Iterable, Sequence
+from functools import cache
 from textwrap import wrap
 
 from textual.binding import Binding, BindingType
@@ -8,6 +9,7 @@ from textual.content import Content
 
 from pupawatch.model.acts import SCREENS, Act, acts_by_name, keys_of
 
+_BY_NAME = acts_by_name()
 _NAME_CELLS, _LEAST_CELLS = 13, 16
 _NAMES = {
     "slash": "/",
@@ -34,8 +36,7 @@ def first_key(keys: dict[str, str], name: str) -> str:
 
 def foot(names: Iterable[str], keys: dict[str, str]) -> list[Content]:
     """The acts of these names for the foot of a screen, to press or to click."""
-    acts = acts_by_name()
-    return [_to_press(first_key(keys, name), acts[name].word or name, f"screen.{name}") for name in names]
+    return [_to_press(first_key(keys, name), _BY_NAME[name].word or name, f"screen.{name}") for name in names]
 
 
 def always(keys: dict[str, str], back: bool) -> Content:
@@ -44,6 +45,7 @@ def always(keys: dict[str, str], back: bool) -> Content:
     return Content("  ").join(told)
 
 
+@cache  # the foot is shown anew whenever the cursor moves
 def _to_press(key: str, word: str, action: str) -> Content:
     return Content.from_markup(f"[@click={action}][b $text-accent]$key[/] [$text-muted]$word[/][/]", key=key, word=word)
 
