@@ -68,10 +68,13 @@ class Belief(NamedTuple):
     def ready(self, grown: Array, base: int) -> Array:
         """Base number ``base``'s part of the chance to be ready after ``grown`` reference days (any shape)."""
         row = self.table[base]
-        place = np.clip(grown * (1 / self.step_days), 0, len(row) - 1.001)
-        cell = place.astype(np.int32)
-        low = row.take(cell)
-        return np.asarray(low + (place - cell) * (row.take(cell + 1) - low))
+        place = grown * (1 / self.step_days)
+        np.clip(place, 0, len(row) - 1.001, out=place)
+        cell = place.astype(np.intp)
+        place -= cell
+        place *= np.diff(row).take(cell, mode="clip")  # "clip" alone is taken without a check of every index
+        place += row.take(cell, mode="clip")
+        return np.asarray(place)
 
     def mean(self) -> tuple[float, float, float]:
         """The expected base in °C, median reference days, and relative spread of single pupae (one sd)."""
