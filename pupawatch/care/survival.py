@@ -44,7 +44,7 @@ def chance(hang_hours: float, known: Ends, rules: Risks) -> float:
 
 
 def given_late(alive: float, still_inside: float, rules: Risks) -> float:
-    """The same chance once it is known to be late: a dead one is still inside for certain, of the living only the
+    """The same chance once it is known to be late: a dead one is certainly still inside, of the living only the
     share ``still_inside`` would be (Bayes' rule), and never less than ``risk.late_doubt``: the date may be wrong."""
     late = alive * max(still_inside, rules.late_doubt)
     return late / (late + (1.0 - alive))
