@@ -233,10 +233,12 @@ def standing(pupa: Pupa, picture: Picture, labels: Mapping[str, int]) -> Standin
 
 
 def _alive(told: Standing, picture: Picture) -> float:
-    """Of a species that overwinters a late pupa may be resting as well, so that lateness tells nothing."""
+    """By how the keeper's own ended, and by how late it is: one that may be resting is the less likely dead by the odds
+    that it rests (``Outlook.time_left`` holds them). By the calendar alone nobody knows how warm it was, so that only a
+    dark one, or one that hangs longer than any did, is late."""
     settings, outlook = picture.settings, told.outlook
     alive = survival.chance(told.hang.at_least, picture.known.ends, settings.care.risk)
-    if outlook is None or (settings.profile(told.pupa.species).overwinters and told.stage not in DARK):
+    if outlook is None or (outlook.basis == "calendar" and not outlook.overdue and told.stage not in DARK):
         return alive
     return survival.given_late(alive, outlook.time_left, settings.care.risk)
 

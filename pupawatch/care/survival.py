@@ -2,9 +2,10 @@
 
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import NamedTuple
 
+from pupawatch.model.ended import had_time_to_end
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Risks, Settings
 from pupawatch.model.times import hours_between
@@ -18,12 +19,11 @@ class Ends(NamedTuple):
 
 
 def ends(pupae: Iterable[Pupa], now: datetime, settings: Settings) -> Ends:
-    """Of the pupae that have had time to end by ``now``, be they alive or not: losses are known on the first days,
-    butterflies a week later, so that younger ones would tell of losses alone."""
+    """Of the pupae that have had time to end by ``now``, where it is known when they pupated."""
     emerged, lost = [], []
-    for pupa in pupae:
+    for pupa in had_time_to_end(pupae, now, settings):
         formed = pupa.formed_to
-        if formed is None or now - formed < timedelta(days=settings.profile(pupa.species).pupal_days_high):
+        if formed is None:
             continue
         if pupa.emerged is not None:
             emerged.append(max(0.0, hours_between(formed, pupa.emerged.happened)))

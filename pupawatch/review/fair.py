@@ -11,9 +11,9 @@ from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from pupawatch.model.degrees import shown_degrees
+from pupawatch.model.ended import had_time_to_end
 from pupawatch.model.places import told_of
 from pupawatch.model.pupa import Pupa
-from pupawatch.model.times import hours_between
 from pupawatch.review.factors import JOIN, NOT_KNOWN, NOT_MOVED, Season, first_move, hang_at_move
 from pupawatch.review.families import Member
 from pupawatch.review.outcomes import DEFORMED, LOST, SOUND
@@ -23,9 +23,6 @@ LATE = frozenset({"moved", "method", "emergency", "place", "temperature"})
 
 _SOON, _WEEK = timedelta(days=2), timedelta(days=7)
 """Brood mates pupate within a few days of each other (common practice)."""
-_OWN = 10
-"""So many of the keeper's own emergences tell how long a species takes here."""
-_NEARLY_ALL = 0.95
 _MOST_MOVES = 0.9
 """The common age is the one by which nine in ten planned moves were made."""
 
@@ -39,27 +36,11 @@ class Told(NamedTuple):
 
 
 def ended(season: Season) -> Season:
-    """Those that have had time to end by the instant of the review: losses are known a week before butterflies, so that
-    younger ones would tell of losses alone. All of them where no instant is known."""
+    """Those that have had time to end by the instant of the review; all of them where no instant is known."""
     if season.now is None:
         return season
-    enough = {species: _time_to_end(season, species) for species in {pupa.species for pupa in season.pupae}}
-    now = season.now
-    old = [pupa for pupa in season.pupae if pupa.formed_to is None or now - pupa.formed_to >= enough[pupa.species]]
-    return Season(old, season.settings, now)
-
-
-def _time_to_end(season: Season, species: str) -> timedelta:
-    """As long as the species usually takes at most, or as nearly all of the keeper's own did, if that is longer."""
-    own = sorted(
-        hours_between(pupa.formed_to, pupa.emerged.happened)
-        for pupa in season.pupae
-        if pupa.species == species and pupa.formed_to is not None and pupa.emerged is not None
-    )
-    usual = 24 * season.settings.profile(species).pupal_days_high
-    if len(own) >= _OWN:
-        usual = max(usual, own[min(len(own) - 1, int(_NEARLY_ALL * len(own)))])
-    return timedelta(hours=usual)
+    old = had_time_to_end(season.pupae, season.now, season.settings)
+    return Season(old, season.settings, season.now)
 
 
 def landmark_hours(season: Season) -> float | None:

@@ -121,7 +121,9 @@ async def screen_held_up(keeper: Keeper) -> tuple[float, float, float]:
     async with app.run_test(size=(120, 40)) as pilot:
         await pilot.pause()
         assert app.screen.ahead is None  # type: ignore[attr-defined]
-        first = await longest_pause(4)
+        first, patience = await longest_pause(4), time.perf_counter() + 60
+        while app.screen.ahead is None and time.perf_counter() < patience:  # type: ignore[attr-defined]
+            first = max(first, await longest_pause(1))  # a busy machine
         assert len(app.screen.ahead.known.outlooks) == PUPAE  # type: ignore[attr-defined]
         await pilot.press("d")
         return first, await longest_pause(2.5), await longest_pause(1.5)

@@ -69,3 +69,13 @@ def test_what_is_late_is_more_likely_dead(loaded: Settings) -> None:
 
 def test_no_date_is_so_sure_that_what_is_late_is_dead(loaded: Settings) -> None:
     assert given_late(0.94, 0.0, loaded.care.risk) == pytest.approx(0.94 * 0.02 / (0.94 * 0.02 + 0.06))
+
+
+def test_where_the_keepers_own_take_longer_they_get_longer_to_end(loaded: Settings) -> None:
+    """In a cool room all take 20 days: one lost on day 3 that formed 17 days ago must not tell alone of its age."""
+    old = [pupa(60 + n, None, 20) for n in range(10)]
+    usual = loaded.profile("monarch").pupal_days_high
+    assert 15 <= usual < 17
+    assert survival.ends([*old, pupa(17, 3)], NOW, loaded).lost == []
+    assert survival.ends([*old, pupa(21, 3)], NOW, loaded).lost == [72]
+    assert survival.ends([*old[:9], pupa(17, 3)], NOW, loaded).lost == [72]  # nine of the own do not tell yet

@@ -68,10 +68,13 @@ class Belief(NamedTuple):
     def ready(self, grown: Array, base: int) -> Array:
         """Base number ``base``'s part of the chance to be ready after ``grown`` reference days (any shape)."""
         row = self.table[base]
-        place = np.clip(grown * (1 / self.step_days), 0, len(row) - 1.001)
-        cell = place.astype(np.int32)
-        low = row.take(cell)
-        return np.asarray(low + (place - cell) * (row.take(cell + 1) - low))
+        place = grown * (1 / self.step_days)
+        np.clip(place, 0, len(row) - 1.001, out=place)
+        cell = place.astype(np.intp)
+        place -= cell
+        place *= np.diff(row).take(cell, mode="clip")  # "clip" alone is taken without a check of every index
+        place += row.take(cell, mode="clip")
+        return np.asarray(place)
 
     def mean(self) -> tuple[float, float, float]:
         """The expected base in °C, median reference days, and relative spread of single pupae (one sd)."""
@@ -207,11 +210,19 @@ def _out_between(grown: Array, share: Array, prior: Prior) -> Array:
 
 def _ready(past: Array, spread: Array) -> Array:
     """The chance to be ready, ``past`` being the logarithm of development over need."""
-    return (1 - STRAYS) * _logistic(past / spread) + STRAYS * _logistic(past / STRAY_SCALE)
+    chance = _logistic(past / -spread)
+    chance *= 1 - STRAYS
+    chance += STRAYS * _logistic(past / -STRAY_SCALE)
+    return chance
 
 
-def _logistic(x: Array) -> Array:
-    return np.asarray(1 / (1 + np.exp(np.clip(-x, -50, 50))))
+def _logistic(minus_x: Array) -> Array:
+    """The logistic function of the negative of an array, which it overwrites: its tables are large, and asking the
+    system for memory took longer than the reckoning."""
+    np.clip(minus_x, -50, 50, out=minus_x)
+    np.exp(minus_x, out=minus_x)
+    minus_x += 1
+    return np.reciprocal(minus_x, out=minus_x)
 
 
 def _belief(prior: Prior, log_weights: Array, learned: int) -> Belief:

@@ -71,6 +71,19 @@ class Curve(NamedTuple):
         edge = min(int(place), len(row) - 2)
         return float(row[edge] + (row[edge + 1] - row[edge]) * (place - edge))
 
+    def between(self, since: float, until: float) -> "Curve":
+        """The part of it that covers two POSIX hours, as far as it reaches."""
+        edges = self.summed.shape[-1]
+        begin = min(max(int(since - self.first_hour), 0), edges - 2)
+        end = min(max(int(until - self.first_hour) + 2, begin + 2), edges)
+        return Curve(self.first_hour + begin, self.summed[..., begin:end])
+
+    def when(self, grown: float) -> float:
+        """The POSIX hour at which a curve of one scenario and base reaches this development; held at the ends."""
+        edge = min(max(int(np.searchsorted(self.summed, grown, side="right")) - 1, 0), len(self.summed) - 2)
+        low, high = self.summed[edge], self.summed[edge + 1]
+        return float(self.first_hour + edge + min(max((grown - low) / max(high - low, 1e-12), 0.0), 1.0))
+
     @property
     def middle(self) -> "Curve":
         """The curve of the middle scenario and base alone."""

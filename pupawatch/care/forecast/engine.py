@@ -362,8 +362,14 @@ class Forecaster:
     def _late(
         self, pupae: Sequence[Watched], found: Sequence[Distribution], filled: Sequence[int], by_heat: bool
     ) -> set[int]:
-        """Which of the pupae are overdue, by what was measured: none is on guessed warmth alone."""
+        """Which of the pupae are overdue, by what was measured: none is on guessed warmth alone.
+
+        By the calendar no warmth is known at all: overdue is then only what was seen dark or hangs longer than any did.
+        """
         late = [n for n, one in enumerate(found) if one.left < OVERDUE_BELOW]
+        if not by_heat:
+            longest = timedelta(days=LONGEST_DAYS)
+            return {n for n in late if _was_dark(pupae[n]) or pupae[n].alive_at - pupae[n].formed_to > longest}
         unsure = [n for n in late if filled[n]]
         if not unsure:
             return set(late)
@@ -380,6 +386,10 @@ class Forecaster:
             line = self._line(stay.place)
             total += int(line.filled[max(0, int(begin) - line.first_hour) : int(end) - line.first_hour].sum())
         return total
+
+
+def _was_dark(pupa: Watched) -> bool:
+    return any(seen.stage in DARKER for seen in pupa.sightings)
 
 
 def _is_too_cold(pupa: Watched, outlook: Outlook) -> bool:

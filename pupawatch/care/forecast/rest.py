@@ -116,8 +116,11 @@ def both(direct: Outlook, prior: float, light: float | None, limit: float, sprin
     passed.
     """
     rests = prior / (prior + (1 - prior) * max(direct.time_left, 1e-9))
+    # Of all such pupae, resting or not: so by the odds from before it was seen to wait.
+    still_inside = (1 - prior) * direct.time_left + prior * (spring.time_left if spring is not None else 1.0)
     if rests < 1 - HARDLY_ANY and spring is None and rests < UNKNOWN_ODDS:
         return _mixed(direct, None, rests)._replace(
+            time_left=still_inside,
             median=direct.median,
             low=direct.low,
             high=direct.high,
@@ -125,7 +128,7 @@ def both(direct: Outlook, prior: float, light: float | None, limit: float, sprin
             basis=direct.basis,
             grounds=direct.grounds,
         )
-    told = _mixed(direct, spring, rests)
+    told = _mixed(direct, spring, rests)._replace(time_left=still_inside)
     otherwise = None
     if direct.median is not None and direct.low is not None and 1 - rests >= HARDLY_ANY:
         otherwise = Dates(direct.low, direct.median, direct.high)
@@ -163,7 +166,6 @@ def _mixed(direct: Outlook, spring: Outlook | None, rests: float) -> Outlook:
         later=mix(direct.later, spring.later if spring is not None else 1.0),
         morning=morning if shown else None,
         overdue=False,
-        time_left=mix(direct.time_left, spring.time_left if spring is not None else 1.0),
         inside=tuple(mix(a, b) for a, b in zip(direct.inside, still, strict=True)),
         present=tuple(mix(a, b) for a, b in zip(direct.present, dry, strict=True)),
         rests=rests,

@@ -41,10 +41,14 @@ class Pace(NamedTuple):
     clear: float = 1.0
 
 
-def by_clock(curve: Curve) -> Curve:
-    """From the development at a place, how far a clear pupa has come: days where it is warm, less where it is cold."""
-    rates = np.minimum(1.0, np.diff(curve.summed) * 24 / CLOCK_ABOVE)
-    return Curve(curve.first_hour, np.concatenate(([0.0], np.cumsum(rates / 24))))
+def by_clock(curve: Curve, since: float, until: float) -> Curve:
+    """From the development at a place, how far a clear pupa has come: days where it is warm, less where it is cold.
+
+    It holds between two POSIX hours; a curve may reach back over seasons that nobody asks for.
+    """
+    asked = curve.between(since, until)
+    rates = np.minimum(1.0, np.diff(asked.summed) * 24 / CLOCK_ABOVE)
+    return Curve(asked.first_hour, np.concatenate(([0.0], np.cumsum(rates / 24))))
 
 
 def pupated_between(sightings: Sequence[Sighting], days: float, curve: Curve) -> tuple[float, float] | None:
@@ -55,11 +59,9 @@ def pupated_between(sightings: Sequence[Sighting], days: float, curve: Curve) ->
     dark = next((seen for seen in sightings if seen.stage in LEAST_SHARE), None)
     if dark is None:
         return None
-    hours = curve.first_hour + np.arange(len(curve.summed), dtype=np.float64)
     reached = float(curve.at(np.array(hours_of(dark.at))))
-    asked = reached - days * np.array([MOST_SHARE, LEAST_SHARE[dark.stage]])
-    since, until = np.interp(asked, curve.summed, hours)
-    return float(since), float(until)
+    since, until = (curve.when(reached - days * share) for share in (MOST_SHARE, LEAST_SHARE[dark.stage]))
+    return since, until
 
 
 def learned_pace(finished: Sequence[Finished], profile: Profile, curve_of: Callable[[str], Curve]) -> Pace:
@@ -77,9 +79,10 @@ def learned_pace(finished: Sequence[Finished], profile: Profile, curve_of: Calla
             paler = [seen.at for seen in pupa.sightings if seen.stage not in stages and first and seen.at < first]
             if first is None or not paler:
                 continue
-            grown = (by_clock(curve) if name == "clear" else curve).at
-            begun, out = np.array([hours_of(max(paler)), hours_of(first)]), (pupa.emerged_to, pupa.emerged_from)
-            lasts = np.maximum(grown(np.array([hours_of(at) for at in out])) - grown(begun), 0.02)
+            begun = np.array([hours_of(max(paler)), hours_of(first)])
+            out = np.array([hours_of(pupa.emerged_to), hours_of(pupa.emerged_from)])
+            grown = (by_clock(curve, begun.min(), out.max()) if name == "clear" else curve).at
+            lasts = np.maximum(grown(out) - grown(begun), 0.02)
             told[name].append(float(np.log(lasts / usual[name]).mean()))
     return Pace(*(_shrunk(told[name]) for name, _ in _STAGES))
 
@@ -129,10 +132,12 @@ def evidence(
     lastings = _lastings(profile, pace)
     seen, not_yet = np.ones_like(at), np.ones_like(at)
     for name, stages in _STAGES:
-        lasting, grown = lastings[name], (by_clock(curve) if name == "clear" else curve).at
-        reached = grown(at)
+        lasting = lastings[name]
         first = next((hours_of(s.at) for s in sightings if s.stage in stages), None)
         paler = [hours_of(s.at) for s in sightings if s.stage not in stages and s.stage != "empty"]
+        asked = [formed_hours, *(hours_of(s.at) for s in sightings), at.min(), at.max()]
+        grown = (by_clock(curve, min(asked), max(asked)) if name == "clear" else curve).at
+        reached = grown(at)
         if first is None:
             if paler:
                 not_yet = not_yet * lasting.within(reached - grown(np.array(paler[-1])))

@@ -182,6 +182,23 @@ def test_without_temperatures_the_calendar_answers_and_says_so() -> None:
     assert days_until(seen.high) == pytest.approx(MONARCH.pupal_days_high, abs=0.9)
 
 
+def test_without_temperatures_none_is_overdue_before_the_longest_that_cold_was_told_to_take() -> None:
+    """Nobody knows how warm it was. A gardener's weblog: 29 days in a mild February; beyond 45 reasoned."""
+    assert outlook(hung(25)).overdue
+    assert not outlook(hung(40, "unmeasured")).overdue
+    assert outlook(hung(50, "unmeasured")).overdue
+    since = [Sighting(NOW - 13 * DAY, "set"), Sighting(NOW - 12 * DAY, "darkening")]
+    assert outlook(hung(30, "unmeasured", *since)).overdue  # dark for so long, whatever the calendar says
+
+
+def test_what_is_left_of_those_that_may_rest_counts_those_that_do() -> None:
+    """The law of total probability, by the odds from before it was seen to wait."""
+    known = Conditions(Sky("America/New_York", 26.0, -80.2), ROOM.temperatures)
+    fresh, waited = (outlook(hung(days), known, species="black-swallowtail") for days in (1, 40))
+    assert waited.rests > 0.99
+    assert waited.time_left == pytest.approx(fresh.rests, abs=0.02)
+
+
 def test_a_place_never_measured_on_its_way_leaves_only_the_calendar() -> None:
     moved = hung(6)._replace(stays=[Stay(NOW - 6 * DAY, "unmeasured"), Stay(NOW - 3 * DAY, "shelf")])
     assert outlook(moved).basis == "calendar"

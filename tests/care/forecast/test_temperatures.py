@@ -219,7 +219,7 @@ def test_a_silence_is_as_unknown_as_the_days_ahead_however_warm_its_last_day() -
     silent = slice(24 * 28, 24 * 40)
     assert made.filled[silent].all()
     ahead = line(swinging(28), days=28)
-    assert made.error_c[24 * 38] > 0.7 * ahead.error_c[24 * 38]
+    assert made.error_c[24 * 38] > 0.9 * ahead.error_c[24 * 38]
     assert abs(made.celsius[24 * 36 : 24 * 40].mean() - 22) < 2  # the spell of the last day has faded
     widths = [hours_wide(outlook(without(swinging(45), NOW - n * DAY, NOW + DAY))) for n in (1, 3, 6)]
     assert widths == sorted(widths)
