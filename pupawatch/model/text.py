@@ -53,6 +53,11 @@ def is_visible(text: str, longest: int) -> bool:
     return 0 < len(text) <= longest and shown(text) == text and text.strip(_BLANK) != ""
 
 
+def in_percent(fraction: float) -> str:
+    """A fraction in whole percent, ``82 %``."""
+    return f"{100 * fraction:.0f} %"
+
+
 def counted(number: int, one: str, many: str) -> str:
     """A number with what it counts: 1 pupa, 2 pupae."""
     return f"{number} {one if number == 1 else many}"

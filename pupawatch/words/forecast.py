@@ -10,7 +10,7 @@ from pupawatch.care.forecast.loggers import Loggers
 from pupawatch.care.forecast.records import Grounds, Outlook, Rest, Warmth, Widths
 from pupawatch.model.codes import Basis
 from pupawatch.model.degrees import Unit, shown_degrees
-from pupawatch.model.text import counted
+from pupawatch.model.text import counted, in_percent
 from pupawatch.model.times import local_day, shown_time
 
 if TYPE_CHECKING:  # only named here: what starts often shall start quickly
@@ -60,7 +60,7 @@ def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
     low, likeliest, today = (local_day(at, zone) for at in (outlook.low, outlook.median, now))
     high = local_day(outlook.high, zone) if outlook.high else None
     if is_likely_out(outlook):
-        return f"Probably out since about {_day_words(likeliest, today)}: look ({outlook.already:.0%})."
+        return f"Probably out since about {_day_words(likeliest, today)} ({in_percent(outlook.already)}): check."
     if outlook.overdue:
         return "Overdue: nearly all have emerged by now. Check it."
     range_words = f"from {_day_words(low, today)} to {_day_words(high, today) if high else 'later'}"
@@ -68,7 +68,7 @@ def odds_words(outlook: Outlook, now: datetime, zone: str) -> str:
     morning = outlook.morning
     if morning is not None and morning.p >= 0.01:
         until = shown_time(morning.end, zone, now)
-        told += f" Out by {until}: {morning.p:.0%}."
+        told += f" Out by {until}: {in_percent(morning.p)}."
     return told
 
 
@@ -91,7 +91,7 @@ def _range_words(low: datetime, median: datetime, high: datetime | None, now: da
 
 
 def _percent(share: float) -> str:
-    return "over 99 %" if share > 0.99 else f"{share:.0%}".replace("%", " %")
+    return "over 99 %" if share > 0.99 else in_percent(share)
 
 
 def is_likely_out(outlook: Outlook | None) -> bool:
@@ -217,7 +217,7 @@ _DOUBT = 0.8
 def alive_words(alive: float) -> str:
     """That it may be dead, and how likely that is; "" while it most likely lives."""
     told = "from how late it is, and from how many of your own and of published pupae died"
-    return f"it may be dead, chance about {1 - alive:.0%} ({told}): check the signs" if alive < _DOUBT else ""
+    return f"it may be dead, chance about {in_percent(1 - alive)} ({told}): check the signs" if alive < _DOUBT else ""
 
 
 def signs_to_check(outlook: Outlook) -> list[str]:
@@ -256,7 +256,7 @@ def watch_lines(standings: "list[Standing]", now: datetime, zone: str) -> list[s
     if not likely:
         return []
     window = mornings[0][2]
-    told = ", ".join(f"{label} {p:.0%}" for p, label in likely)
+    told = ", ".join(f"{label} {in_percent(p)}" for p, label in likely)
     return [f"Watch from {shown_time(window.start, zone, now)} to {shown_time(window.end, zone, now)}: {told}"]
 
 
@@ -332,7 +332,7 @@ def score_lines(species: str, score: "Score") -> list[str]:
     """How good the forecasts of one species were, beside the rule of a fixed number of days."""
     told = [
         f"{species}: {score.n} forecasts of past mornings, re-run using only what was known then.",
-        f"  inside the 80 % interval: {score.coverage:.0%}",
+        f"  inside the 80 % interval: {in_percent(score.coverage)}",
         f"  median error: {score.median_error_days:.1f} days; by a fixed number of days "
         f"{score.fixed_median_error_days:.1f}",
         f"  CRPS: {score.crps_days:.2f} days; counting a fixed number of days {score.fixed_crps_days:.2f}",

@@ -8,6 +8,7 @@ from pupawatch.care.round import Plan, Proposal
 from pupawatch.model.codes import Left, Proposed, VerdictKind
 from pupawatch.model.places import hangs_in
 from pupawatch.model.settings import Method, Place
+from pupawatch.model.text import in_percent
 from pupawatch.words.hours import hang_words
 
 PLAN_WORDS: dict[Proposed | Left, str] = {
@@ -97,20 +98,20 @@ def figures(one: Proposal, picture: Picture) -> list[str]:
         own = (
             f", your own record {record.bad} bad of {record.n}" if record.n else ", no emergences of your own there yet"
         )
-        return f"{place.name}: {expected:.0%} is the default{own}"
+        return f"{place.name}: {in_percent(expected)} is the default{own}"
 
-    lines = [f"If it stays, a bad emergence: {one.stays:.0%}. {told(hangs_in(pupa, settings))}."]
+    lines = [f"If it stays, a bad emergence: {in_percent(one.stays)}. {told(hangs_in(pupa, settings))}."]
     candidate = one.standing.choice.candidate
     if not pupa.danger and any(chance < 1 for chance in candidate.inside):
-        inside = ", ".join(f"{chance:.0%}" for chance in candidate.inside)
+        inside = ", ".join(in_percent(chance) for chance in candidate.inside)
         lines.append(f"Still inside now and on the coming mornings: {inside}.")
     goal = next((goal for goal in candidate.goals if goal.place == one.place), None)
     if goal is not None:
         handling = candidate.handling[0]
         lines.append(
-            f"Moved: {chance_moved(candidate, goal, 0):.0%}. {told(settings.place(goal.place))}; there "
-            f"{goal.there:.0%}, and {handling:.0%} from handling."
+            f"Moved: {in_percent(chance_moved(candidate, goal, 0))}. {told(settings.place(goal.place))}; there "
+            f"{in_percent(goal.there)}, and {in_percent(handling)} from handling."
         )
     elif not one.is_left and one.moved < one.stays:
-        lines.append(f"With a climbing aid: {one.moved:.0%}.")
+        lines.append(f"With a climbing aid: {in_percent(one.moved)}.")
     return [*lines, *([f"{TOSS_UP[:1].upper()}{TOSS_UP[1:]}."] if one.toss_up else [])]

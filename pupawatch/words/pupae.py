@@ -7,6 +7,7 @@ from pupawatch.care.round import RATHER_DEAD, Standing
 from pupawatch.model.codes import DARK, DarkStage, VerdictKind
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Advice, Profile, Settings
+from pupawatch.model.text import in_percent
 from pupawatch.model.times import shown_time
 from pupawatch.words.forecast import due_words, is_likely_out
 
@@ -94,7 +95,7 @@ def _move_or_leave(standing: Standing, now: datetime, zone: str) -> str:
     if standing.look_again:
         return "check that it holds"
     if standing.alive < RATHER_DEAD:
-        return f"may be dead ({1 - standing.alive:.0%}): check the signs"
+        return f"may be dead ({in_percent(1 - standing.alive)}): check the signs"
     due = due_words(standing.outlook, now, zone)
     if kind == "soon":
         return f"leave it; {due or 'out within days'}"

@@ -94,7 +94,7 @@ async def test_the_numbers_stand_behind_a_key(small: Keeper, opened: "Opened") -
         assert "to be expected" not in hand.seen()
         await hand.press("x")
         told = hand.told()
-        assert "If it stays, a bad emergence: 50%" in told
+        assert "If it stays, a bad emergence: 50 %" in told
         assert "from handling" in told
 
 

@@ -54,6 +54,7 @@ FORBIDDEN = [
     Forbidden(r"\bas of a\b", "such as from", "as of a second person"),
     Forbidden(r"\bfind room\b", "it holds", "how many pupae find room"),
     Forbidden(r"\bof long ago\b", "older", "butterflies of long ago"),
+    Forbidden(r"\d%(?!\d|;|\})|:\.\d%\}", "82 %", "82%"),
 ]
 
 

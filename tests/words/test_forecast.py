@@ -35,7 +35,7 @@ def outlook(low: float, median: float, high: float | None, already: float = 0.0,
         (
             outlook(-6, -4, -1, already=0.93),
             "probably out: check",
-            "Probably out since about Fri 4: look (93%).",
+            "Probably out since about Fri 4 (93 %): check.",
         ),
     ],
 )  # fmt: skip

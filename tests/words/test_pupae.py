@@ -79,7 +79,7 @@ def decided(kind: str, morning: int | None = None) -> Any:
         (standing("free", unsafe=True, decision=None, goals=(ROOF,)), "unsafe here; comparing places …"),
         (standing("free", look_again=True), "check that it holds"),
         (standing("soon"), "leave it; out within days"),
-        (standing("soon", alive=0.4), "may be dead (60%): check the signs"),
+        (standing("soon", alive=0.4), "may be dead (60 %): check the signs"),
         (standing("soon", outlook=outlook()), "leave it; due Thu 10 (9–11)"),
         (standing("free", outlook=outlook(overdue=True)), "overdue: leave it, check the signs"),
         (standing("care"), "leave it alone"),

@@ -11,6 +11,7 @@ from pupawatch.care.risk import of_place
 from pupawatch.care.round import Round, Standing
 from pupawatch.model.places import hangs_in
 from pupawatch.model.settings import Settings
+from pupawatch.model.text import in_percent
 from pupawatch.tui.screens.dialogs import Choice, Pick, way_words
 
 
@@ -58,6 +59,6 @@ def places_to_move_to(standing: Standing, morning: Round, settings: Settings) ->
         room = "no limit" if stretch.room is None else "full" if stretch.room == 0 else f"room {stretch.room}"
         faults = morning.picture.against(stretch.picture, profile, standing.is_sick)
         chance = of_place(place, profile, stretch.picture.record, settings)
-        verdict = f"✗ {faults[0].split(':')[0]}" if faults else f"✓ safe, {chance:.0%} risk"
+        verdict = f"✗ {faults[0].split(':')[0]}" if faults else f"✓ safe, {in_percent(chance)} risk"
         choices.append(Choice(place.name, f"{place.name:<22} {place.surface:<9} {room:<9} {verdict}"))
     return sorted(choices, key=lambda choice: best.index(choice.answer) if choice.answer in best else len(best))
