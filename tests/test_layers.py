@@ -45,11 +45,16 @@ ROOMS = {
     "keeper": Room("journal settings words care care/forecast model disk clock quiet errors", "msgspec"),
     "exchange/notebook": Room("exchange keeper settings words care model errors", "msgspec"),
     "exchange/logger": Room("exchange keeper settings words care/forecast model errors"),
+    "exchange/table": Room(
+        "exchange exchange/notebook keeper settings words care model disk errors",
+        "msgspec tomli",
+        "python_calamine tomli_w",
+    ),
     "exchange": Room("keeper settings words review care care/forecast model disk errors", "msgspec sqlite3", "rich"),
     "demo": Room("exchange/notebook exchange/logger keeper settings model clock"),
     "tui": Room("exchange keeper words review care care/forecast model quiet errors", "msgspec textual rich"),
     "cli": Room(
-        "tui demo exchange/notebook exchange/logger exchange keeper settings words review care care/forecast model"
+        "tui demo exchange/notebook exchange/logger exchange/table exchange keeper settings words review care care/forecast model"
         " errors",
         "",
         "msgspec rich",
