@@ -43,7 +43,7 @@ ROOMS = {
     "settings": Room("model disk clock errors", "msgspec tomli", "tomli_w platformdirs tzlocal"),
     "journal": Room("model disk errors", "msgspec sqlite3", "platformdirs"),
     "keeper": Room("journal settings words care care/forecast model disk clock quiet errors", "msgspec"),
-    "exchange/notebook": Room("exchange keeper settings words care model errors", "msgspec"),
+    "exchange/notebook": Room("exchange keeper settings words care model disk errors", "msgspec"),
     "exchange/logger": Room("exchange keeper settings words care/forecast model errors"),
     "exchange/table": Room(
         "exchange exchange/notebook keeper settings words care model disk errors",

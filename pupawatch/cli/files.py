@@ -14,11 +14,14 @@ from pupawatch.model.text import counted
 
 def register(commands: Commands) -> None:
     """These commands, with their options."""
-    told = "bring in a notebook or a logger's temperatures (CSV), all of it or nothing"
+    told = "bring in a notebook, a table of your own (CSV or spreadsheet) or a logger's temperatures (CSV)"
     bring = commands.plain("import", told, _bring)
     bring.add_argument("file", type=Path, metavar="FILE")
     bring.add_argument(
-        "--as", dest="kind", choices=("notebook", "temperatures"), default="notebook", help="what the file is"
+        "--as",
+        dest="kind",
+        choices=("notebook", "table", "temperatures"),
+        help="what the file is, if not as its header says",
     )
     sensor = "temperatures: what to call the only sensor, or which of several to read"
     bring.add_argument("--sensor", metavar="NAME", default="", help=sensor)
@@ -30,8 +33,15 @@ def register(commands: Commands) -> None:
     )
     unit = "temperatures: their unit, where the file names none"
     bring.add_argument("--unit", type=str.upper, choices=("C", "F"), default=None, help=unit)
-    faulty = "temperatures: bring in the good readings of a file that has many faults"
+    faulty = (
+        "a table: take the proposed reading if no question is open; temperatures: bring in the good readings of a file "
+        "that has many faults"
+    )
     bring.add_argument("--accept", action="store_true", help=faulty)
+    mapping = "a table: how it is read; a file that is not there is written with the open questions, to be filled in"
+    bring.add_argument("--map", type=Path, dest="mapping", metavar="FILE", help=mapping)
+    left = "a table: bring in every pupa without a bad cell, and write the rows left out to this file with the reason"
+    bring.add_argument("--leave-out", type=Path, metavar="FILE", help=left)
     bring.add_argument("--dry-run", action="store_true", help="say what it would bring, write nothing")
 
     export = commands.plain("export", "write every pupa into a notebook (CSV)", _export)
@@ -42,6 +52,14 @@ def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
     """Bring in a notebook or a logger's readings: all of it or nothing, also where it is stopped."""
     from pupawatch.exchange.logger import bringing as logged
     from pupawatch.exchange.notebook import bringing as exchange
+    from pupawatch.exchange.notebook.reading import is_notebook
+
+    if options.kind is None:
+        options.kind = "notebook" if is_notebook(options.file) else "table"
+    if options.kind == "table":
+        from pupawatch.cli.tables import bring_table
+
+        return bring_table(keeper, options)
 
     before = keeper.last()
     try:
