@@ -2,12 +2,10 @@
 
 import argparse
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from pupawatch.cli.parser import Commands
-from pupawatch.cli.printing import say
+from pupawatch.cli.printing import bar, say
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import counted
 
@@ -108,23 +106,3 @@ def _export(keeper: Keeper, options: argparse.Namespace) -> int:
     new_file.write(options.file, text.getvalue())
     say(f"{counted(len(pupae), 'pupa', 'pupae')} written to {options.file}.")
     return 0
-
-
-@contextmanager
-def bar() -> Iterator[Callable[[str, int, int], None]]:
-    """Progress bars where somebody watches; gives what to call with what is done, how much more, of how much."""
-    if not sys.stderr.isatty():
-        yield lambda what, more, of: None
-        return
-    from rich.console import Console
-    from rich.progress import Progress, TaskID
-
-    with Progress(console=Console(stderr=True), transient=True) as shown:
-        tasks: dict[str, TaskID] = {}
-
-        def watch(what: str, more: int, of: int) -> None:
-            if what not in tasks:
-                tasks[what] = shown.add_task(what, total=of or None)
-            shown.advance(tasks[what], more)
-
-        yield watch

@@ -3,8 +3,7 @@
 import argparse
 import sys
 
-from pupawatch.cli.files import bar
-from pupawatch.cli.printing import say
+from pupawatch.cli.printing import bar, say
 from pupawatch.errors import NotUnderstood
 from pupawatch.exchange import new_file
 from pupawatch.exchange.table import mapping
