@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import bar, say
+from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import counted
 
@@ -42,8 +43,15 @@ def register(commands: Commands) -> None:
     bring.add_argument("--leave-out", type=Path, metavar="FILE", help=left)
     bring.add_argument("--dry-run", action="store_true", help="say what it would bring, write nothing")
 
-    export = commands.plain("export", "write every pupa into a notebook (CSV)", _export)
-    export.add_argument("file", type=Path, metavar="FILE")
+    export = commands.plain("export", "write a notebook (CSV), tables for other programs, or a calendar", _export)
+    export.add_argument("file", type=Path, metavar="FILE|DIR")
+    export.add_argument(
+        "--as", dest="kind", choices=("notebook", "tables", "calendar"), default="notebook", help="what to write"
+    )
+    export.add_argument("--with-notes", action="store_true", help="tables: your notes too, which else stay here")
+    export.add_argument(
+        "--alarm", type=int, metavar="MINUTES", default=None, help="calendar: a reminder so long before each event"
+    )
 
 
 def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
@@ -93,7 +101,11 @@ def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
 
 
 def _export(keeper: Keeper, options: argparse.Namespace) -> int:
-    """Write every pupa into a notebook."""
+    """Write every pupa into a notebook, all into tables, or what is coming into a calendar."""
+    if options.kind == "tables":
+        return _export_tables(keeper, options)
+    if options.kind == "calendar":
+        return _export_calendar(keeper, options)
     import csv
     import io
 
@@ -105,4 +117,24 @@ def _export(keeper: Keeper, options: argparse.Namespace) -> int:
     csv.writer(text).writerows(notebook_out.rows(pupae, keeper.settings.zone))
     new_file.write(options.file, text.getvalue())
     say(f"{counted(len(pupae), 'pupa', 'pupae')} written to {options.file}.")
+    return 0
+
+
+def _export_tables(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.exchange import tables
+
+    names = tables.write(keeper, options.file, options.with_notes)
+    say(f"{', '.join(names)} written to {options.file}.")
+    return 0
+
+
+def _export_calendar(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.exchange import calendar, new_file
+    from pupawatch.keeper.advice import Advice
+
+    if options.alarm is not None and not 0 <= options.alarm <= 10_080:
+        raise NotUnderstood(f"--alarm {options.alarm}: from 0 minutes to 10080, a week.")
+    data, count = calendar.written(keeper, Advice(keeper, keeper.moves).morning(), options.alarm)
+    new_file.write(options.file, data.decode())
+    say(f"{counted(count, 'event', 'events')} written to {options.file}.")
     return 0

@@ -162,7 +162,7 @@ def test_it_is_one_act_with_one_undo(keeper: Keeper, table: Callable[[str], Tabl
     table(CASES["ditto signs"].text).bring_in(None)
     with pytest.raises(AskFirst) as asked:  # an import is undone by its name, never by a slip of a key
         keeper.undo()
-    keeper.undo(asked.value.act)
+    keeper.undo_act(asked.value.act)
     assert keeper.whole_state().pupae == {}
 
 
