@@ -26,27 +26,25 @@ def bring_table(keeper: Keeper, options: argparse.Namespace) -> int:
         say(line)
     if table.question:
         return _refuse(table, options)
-    with bar() as watch:
-        preview = table.preview(options.leave_out is not None, watch)
-    for line in preview.told:
-        say(line)
-    for left in preview.left:
-        say(f"  left out: {left.reason}")
-    if options.dry_run:
-        say("Nothing was written (--dry-run).")
-        return 0
-    if table.is_new and not options.accept:
-        if not asking:
-            raise NotUnderstood(
-                "This table is new. Look at the reading above; import again with --accept if it is right."
-            )
-        if input("Bring it in? [y/N] ").strip().lower() not in ("y", "yes"):
-            say("Nothing was written.")
+    with bar() as watch, table.laid_out(options.leave_out is not None, watch) as laid:
+        for line in laid.told():
+            say(line)
+        for left in laid.left:
+            say(f"  left out: {left.reason}")
+        if options.dry_run:
+            say("Nothing was written (--dry-run).")
             return 0
-    with bar() as watch:
-        outcome = table.bring_in(options.leave_out, watch)
-    say(f"{counted(outcome.written, 'entry', 'entries')} brought in.")
-    if outcome.left:
+        if table.is_new and not options.accept:
+            if not asking:
+                raise NotUnderstood(
+                    "This table is new. Look at the reading above; import again with --accept if it is right."
+                )
+            if input("Bring it in? [y/N] ").strip().lower() not in ("y", "yes"):
+                say("Nothing was written.")
+                return 0
+        written = laid.bring_in(options.leave_out, watch)
+    say(f"{counted(written, 'entry', 'entries')} brought in.")
+    if laid.left:
         say(f"The rows left out are in {options.leave_out}; correct them there and import that file.")
     return 0
 

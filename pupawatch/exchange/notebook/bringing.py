@@ -62,12 +62,13 @@ def notebook_in(keeper: Keeper, path: Path, watch: Watch = unwatched) -> tuple[P
         rows = _lay_out(keeper, path, staging, watch)
         preview = previewed(keeper, staging, rows)
         keeper.places.check_can_be_added(preview.unknown_places)
-        written = keeper.bring_in(_watched(staging.batches(), len(staging), watch))
+        written = keeper.bring_in(watched(staging.batches(), len(staging), watch))
     keeper.places.add(Place(name=name) for name in preview.unknown_places)
     return preview, written
 
 
-def _watched(batches: Iterable[list[Entry]], of: int, watch: Watch) -> Iterator[list[Entry]]:
+def watched(batches: Iterable[list[Entry]], of: int, watch: Watch) -> Iterator[list[Entry]]:
+    """The batches, while what is written of them is told."""
     for batch in batches:
         yield batch
         watch("writing", len(batch), of)

@@ -4,6 +4,7 @@ import csv
 import io
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
 
@@ -38,14 +39,6 @@ class Left(NamedTuple):
     reason: str
 
 
-class Outcome(NamedTuple):
-    """What came in, or would: the preview in words, the rows left out, how many entries were written."""
-
-    told: list[str]
-    left: list[Left]
-    written: int
-
-
 class Table:
     """A file of a keeper's tables, its reading, and the answers to what it asks."""
 
@@ -54,7 +47,7 @@ class Table:
 
         Raises NotUnderstood where no sheet has a header of a keeper's table, Unusable where it cannot be read.
         """
-        self._keeper, self._path = keeper, path
+        self.keeper = keeper
         self._words = words.load(keeper.folder)
         self._sheets = sheets.read(path)
         self._known = [*(given or []), *mappings.load(mappings.kept_in(keeper.folder))]
@@ -113,30 +106,40 @@ class Table:
             made.append(open_)
         return mappings.text(made, notes)
 
-    def preview(self, leaving: bool, watch: Watch = unwatched) -> Outcome:
-        """What would come in. leaving: without the pupae that have a cell that cannot be understood.
+    @contextmanager
+    def laid_out(self, leaving: bool, watch: Watch = unwatched) -> Iterator["Laid"]:
+        """Lay out what would come in, to be looked at and brought in. leaving: without the pupae that have a cell that
+        cannot be understood.
 
         Raises NotUnderstood where a question is open, and, unless they are left out, with every bad cell.
         """
-        with Staging() as staging:
-            told, left, _ = self._laid_out(staging, leaving, watch)
-            return Outcome(told, left, 0)
+        if self.questions():
+            raise NotUnderstood("Nothing was brought in; these questions are open:\n" + "\n".join(self._open()))
+        lines = [(one, line) for one in self.proposals for line in one.lines]
+        wrong: dict[str, list[str]] = defaultdict(list)
+        for one in self.proposals:
+            for problem in one.problems:
+                wrong[one.labels.get(problem.line, "")].append(self._where(one, problem))
+        while True:
+            sound = [line for line in lines if line[1].label not in wrong]
+            with Staging() as staging:
+                more = self._read(staging, sound, watch) or self._changed(staging)
+                for label, reasons in more.items():
+                    wrong[label] += reasons
+                if wrong and not leaving:
+                    told = [reason for reasons in wrong.values() for reason in reasons]
+                    raise NotUnderstood("Nothing was brought in; correct these cells first:\n" + "\n".join(told))
+                if more:
+                    continue
+                left = [Left(line, "; ".join(wrong[line.label])) for _, line in lines if line.label in wrong]
+                rows = sum(len(line.originals) for _, line in sound)
+                yield Laid(self, staging, notebook.previewed(self.keeper, staging, rows), left)
+                return
 
-    def bring_in(self, leave_out: Path | None, watch: Watch = unwatched) -> Outcome:
-        """Bring it in as one act, keep its mapping, and write the rows left out to a file, where one is named.
-
-        Raises as ``preview``; nothing was written then.
-        """
-        keeper = self._keeper
-        with Staging() as staging:
-            told, left, unknown_places = self._laid_out(staging, leave_out is not None, watch)
-            keeper.places.check_can_be_added(unknown_places)
-            if leave_out and left:
-                new_file.write(leave_out, self._rows_left(left))
-            written = keeper.bring_in(staging.batches())
-        keeper.places.add(Place(name=name) for name in unknown_places)
-        mappings.keep(keeper.folder, [proposal.mapping for proposal in self.proposals])
-        return Outcome(told, left, written)
+    def bring_in(self, leave_out: Path | None = None, watch: Watch = unwatched) -> int:
+        """Lay it out and bring it in; how many entries were written. Raises as ``laid_out``."""
+        with self.laid_out(leave_out is not None, watch) as laid:
+            return laid.bring_in(leave_out, watch)
 
     # -- inside
 
@@ -145,40 +148,8 @@ class Table:
         for sheet in self._sheets:
             answers = self._answers.get(sheet.name)
             known = [answers] if answers else self._known
-            found.append(propose(sheet, self._keeper.settings, self._words, known))
+            found.append(propose(sheet, self.keeper.settings, self._words, known))
         self.proposals = [one for one in found if one]
-
-    def _laid_out(self, staging: Staging, leaving: bool, watch: Watch) -> tuple[list[str], list[Left], list[str]]:
-        if self.questions():
-            raise NotUnderstood("Nothing was brought in; these questions are open:\n" + "\n".join(self._open()))
-        lines = [(one, line) for one in self.proposals for line in one.lines]
-        labels = {(one.sheet, line.number): line.label for one, line in lines}
-        wrong: dict[str, list[str]] = defaultdict(list)
-        for one in self.proposals:
-            for problem in one.problems:
-                wrong[labels.get((one.sheet, problem.line), "")].append(self._where(one, problem))
-        while True:
-            with Staging() as trial:
-                more = self._read(trial, [line for line in lines if line[1].label not in wrong], watch)
-                if not more:
-                    changed = self._changed(trial)
-                    for label, reasons in changed.items():
-                        wrong[label] += reasons
-                    if not changed:
-                        break
-                for label, reasons in more.items():
-                    wrong[label] += reasons
-        if wrong and not leaving:
-            told = [reason for reasons in wrong.values() for reason in reasons]
-            raise NotUnderstood("Nothing was brought in; correct these cells first:\n" + "\n".join(told))
-        sound = [line for line in lines if line[1].label not in wrong]
-        left = [Left(line, "; ".join(wrong[line.label])) for _, line in lines if line.label in wrong]
-        self._read(staging, sound, unwatched)
-        preview = notebook.previewed(self._keeper, staging, len(sound))
-        told = preview._replace(rows=sum(len(line.originals) for _, line in sound)).lines()
-        if left:
-            told.append(f"{counted(len(left), 'row', 'rows')} left out, with the reason of each.")
-        return told, left, preview.unknown_places
 
     def _open(self) -> Iterator[str]:
         for question in self.questions():
@@ -190,7 +161,7 @@ class Table:
 
     def _read(self, staging: Staging, lines: list[tuple[Proposal, Line]], watch: Watch) -> dict[str, list[str]]:
         """Lay these rows out; what is wrong with them, by label."""
-        keeper = self._keeper
+        keeper = self.keeper
         reader = Reader(keeper.settings, keeper.clock(), notebook.known_pupae(keeper, staging), staging)
         wrong: dict[str, list[str]] = defaultdict(list)
         for one, line in lines:
@@ -205,10 +176,13 @@ class Table:
 
     def _changed(self, staging: Staging) -> dict[str, list[str]]:
         """What the journal knows otherwise of a pupa it knows already, by label: nothing is told twice."""
-        keeper = self._keeper
+        keeper = self.keeper
+        held = set(keeper.journal.pupa_ids())
         retractions = keeper.journal.retractions()
         wrong: dict[str, list[str]] = {}
-        for pupa, drafts in staging.by_pupa():
+        for pupa, drafts in staging.by_pupa() if held else ():
+            if pupa not in held:
+                continue
             state = State(retractions)
             for some in keeper.journal.read_about(pupa):
                 state.add(some)
@@ -220,13 +194,40 @@ class Table:
                 wrong[told.label] = [f"{told.label}: {reason}" for reason in reasons]
         return wrong
 
-    def _rows_left(self, left: list[Left]) -> str:
+
+class Laid:
+    """A table laid out: what would come in, and the rows left out."""
+
+    def __init__(self, table: Table, staging: Staging, preview: notebook.Preview, left: list[Left]) -> None:
+        self._table, self._staging, self._preview, self.left = table, staging, preview, left
+
+    def told(self) -> list[str]:
+        """The preview in words."""
+        told = self._preview.lines()
+        if self.left:
+            told.append(f"{counted(len(self.left), 'row', 'rows')} left out, with the reason of each.")
+        return told
+
+    def bring_in(self, leave_out: Path | None, watch: Watch = unwatched) -> int:
+        """Bring it in as one act, keep its mapping, and write the rows left out to a file, where one is named; how many
+        entries were written."""
+        keeper, places = self._table.keeper, self._preview.unknown_places
+        keeper.places.check_can_be_added(places)
+        if leave_out and self.left:
+            new_file.write(leave_out, self._rows_left())
+        written = keeper.bring_in(notebook.watched(self._staging.batches(), len(self._staging), watch))
+        keeper.places.add(Place(name=name) for name in places)
+        mappings.keep(keeper.folder, [proposal.mapping for proposal in self._table.proposals])
+        return written
+
+    def _rows_left(self) -> str:
         """The rows left out as a table to be corrected and brought in again."""
         text = io.StringIO()
         writer = csv.writer(text)
         header: list[str] = []
-        for one in self.proposals:
-            some = [each for each in left if each.line in one.lines]
+        for one in self._table.proposals:
+            numbers = {id(line) for line in one.lines}
+            some = [each for each in self.left if id(each.line) in numbers]
             if some and header != one.header:
                 header = one.header
                 writer.writerow([*map(guarded, header), REASON])

@@ -33,6 +33,8 @@ FIELDS = ("label", *DATED, *TIMES, *PLACES, *CODED, "mark", "brood")
 _LOOKED_AT = 40
 _MOST_UNKNOWN = 4
 _LIKE = 0.8
+_SHORT = 20
+"""Characters; a longer cell says something."""
 
 
 class Question(NamedTuple):
@@ -64,7 +66,7 @@ class Line(NamedTuple):
 
 
 class Proposal(NamedTuple):
-    """A reading of a sheet: complete where no question is left. rows: of data; passed: those
+    """A reading of a sheet: complete where no question is left. labels: by row; rows: how many of data; passed: those
     that are none, with their reason."""
 
     sheet: str
@@ -73,6 +75,7 @@ class Proposal(NamedTuple):
     questions: list[Question]
     lines: list[Line]
     problems: list[Problem]
+    labels: dict[int, str]
     rows: int
     passed: list[tuple[int, str]]
     mapping: Mapping
@@ -170,6 +173,8 @@ class _Reading:
         self.columns = dict(zip(header, columns, strict=True))
         self.questions: list[Question] = []
         self.problems: list[Problem] = []
+        self.labels: dict[int, str] = {}
+        self._meanings: dict[tuple[str, str], str] = {}
         self.why: dict[str, str] = {}
         self.orders: dict[str, str] = {}
         self.unread: Counter[str] = Counter()
@@ -205,6 +210,7 @@ class _Reading:
             self.questions,
             lines,
             self.problems,
+            self.labels,
             len(self.rows),
             self.passed,
             self.mapping,
@@ -242,7 +248,9 @@ class _Reading:
         return [row[name] for _, row in self.rows if not self._says_nothing(row[name])]
 
     def _says_nothing(self, cell: Cell) -> bool:
-        return cell is None or (isinstance(cell, str) and self.words.cells.get(plain(cell)) == "nothing")
+        if not isinstance(cell, str):
+            return cell is None
+        return len(cell) < _SHORT and self.words.cells.get(plain(cell)) == "nothing"
 
     def _of(self, *fields: str) -> list[str]:
         return [name for name in self.header if self.fields[name] in fields]
@@ -419,7 +427,12 @@ class _Reading:
 
     def _meaning(self, field: str, cell: Cell) -> str:
         """The code of a word, "" where it is not known."""
-        text = plain(cell)
+        key = field, written(cell)
+        if key not in self._meanings:
+            self._meanings[key] = self._code(field, plain(cell))
+        return self._meanings[key]
+
+    def _code(self, field: str, text: str) -> str:
         given = self.mapping.values.get(field, {})
         if known := given.get(text):
             if known not in (*self._codes(field), "note"):
@@ -476,6 +489,12 @@ class _Reading:
                 self._ask(("values", "place", word), text, known[like[0]], "new", suggestion=known[like[0]])
 
     def _place(self, cell: Cell) -> str:
+        key = "place", written(cell)
+        if key not in self._meanings:
+            self._meanings[key] = self._named_place(cell)
+        return self._meanings[key]
+
+    def _named_place(self, cell: Cell) -> str:
         known = {plain(place.name): place.name for place in self.settings.places}
         given = self.mapping.values.get("place", {}).get(plain(cell), "new")
         return known.get(plain(cell)) or (given if given != "new" else " ".join(written(cell).split()))
@@ -548,7 +567,7 @@ class _Reading:
         parts.update(places)
         if notes:
             parts["note"] = "; ".join(notes)
-        label = parts.get("label", "")
+        label = self.labels[number] = parts.get("label", "")
         rows = [parts]
         for index, (stage, at) in enumerate(sorted(staged, key=lambda one: list(STAGED.values()).index(one[0]))):
             cells = {"stage": stage, "stage_seen_at": at}

@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -21,6 +22,7 @@ class Words(NamedTuple):
     months: Lookup
 
 
+@lru_cache(maxsize=20_000, typed=True)
 def plain(text: object) -> str:
     """A word without case, spacing and punctuation; one that is nothing but punctuation stays as it is."""
     told = unicodedata.normalize("NFKC", str(text)).casefold()

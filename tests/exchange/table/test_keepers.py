@@ -151,15 +151,15 @@ def test_each_is_read_rightly_with_at_most_three_questions(
     case = CASES[name]
     mine = table(case.text)
     assert answered(mine, case.answers) == len(case.answers) <= 3
-    mine.bring_in(None)
+    mine.bring_in()
     assert {pupa.label: said(pupa) for pupa in keeper.whole_state().pupae.values()} == case.pupae
     again = table(case.text)
     assert again.question is None
-    assert again.bring_in(None).written == 0
+    assert again.bring_in() == 0
 
 
 def test_it_is_one_act_with_one_undo(keeper: Keeper, table: Callable[[str], Table]) -> None:
-    table(CASES["ditto signs"].text).bring_in(None)
+    table(CASES["ditto signs"].text).bring_in()
     with pytest.raises(AskFirst) as asked:  # an import is undone by its name, never by a slip of a key
         keeper.undo()
     keeper.undo_act(asked.value.act)
@@ -174,13 +174,13 @@ def test_dates_that_a_spreadsheet_may_have_swapped_are_asked_about(keeper: Keepe
     made.save(tmp_path / "a.xlsx")
     mine = Table(keeper, tmp_path / "a.xlsx")
     assert answered(mine, {("typed", "*"): "swapped"}) == 1
-    mine.bring_in(None)
+    mine.bring_in()
     days = {pupa.label: pupated(pupa) for pupa in keeper.whole_state().pupae.values()}
     assert days == {"1": "2026-06-05", "2": "2026-06-14"}
 
 
 def test_part_of_a_day_is_an_interval(keeper: Keeper, table: Callable[[str], Table]) -> None:
-    table("No.,Pupated,Released\n1,14 June 2026 am,24 June 2026 evening\n").bring_in(None)
+    table("No.,Pupated,Released\n1,14 June 2026 am,24 June 2026 evening\n").bring_in()
     (pupa,) = keeper.whole_state().pupae.values()
     assert pupa.released
     # 14 June, midnight to noon in Chicago, five hours behind UTC in summer.
@@ -195,7 +195,7 @@ BAD = "No.,Pupated,Eclosed\n1,14 June 2026,24 June 2026\n2,15 June 2026,sometime
 
 def test_a_bad_cell_keeps_all_of_it_out(keeper: Keeper, table: Callable[[str], Table]) -> None:
     with pytest.raises(NotUnderstood, match="line 3, Eclosed: “sometime” is not a date"):
-        table(BAD).bring_in(None)
+        table(BAD).bring_in()
     assert keeper.whole_state().pupae == {}
 
 
@@ -207,7 +207,7 @@ def test_or_only_its_pupa_and_its_row_comes_in_when_corrected(
     assert {pupa.label for pupa in keeper.whole_state().pupae.values()} == {"1"}
     corrected = left.read_text(encoding="utf-8").replace("sometime,", "25 June 2026,")
     assert "why left out" in corrected
-    table(corrected).bring_in(None)
+    table(corrected).bring_in()
     assert {pupa.label: day(pupa.emerged) for pupa in keeper.whole_state().pupae.values()} == {
         "1": "2026-06-24",
         "2": "2026-06-25",
@@ -216,7 +216,7 @@ def test_or_only_its_pupa_and_its_row_comes_in_when_corrected(
 
 def test_a_changed_cell_is_told_and_doubles_nothing(keeper: Keeper, table: Callable[[str], Table]) -> None:
     text = "No.,Pupated,Eclosed,Notes\n1,14 June 2026,24 June 2026,big\n"
-    table(text).bring_in(None)
+    table(text).bring_in()
     before = keeper.last()
     for changed in (
         text.replace("24 June", "25 June"),
@@ -224,19 +224,19 @@ def test_a_changed_cell_is_told_and_doubles_nothing(keeper: Keeper, table: Calla
         text.replace("14 June", "13 June"),
     ):
         with pytest.raises(NotUnderstood, match="1"):
-            table(changed).bring_in(None)
+            table(changed).bring_in()
     assert keeper.last() == before
 
 
 def test_what_was_empty_and_is_filled_in_comes_in(keeper: Keeper, table: Callable[[str], Table]) -> None:
-    table("No.,Pupated,Eclosed\n1,14 June 2026,\n").bring_in(None)
-    assert table("No.,Pupated,Eclosed\n1,14 June 2026,24 June 2026\n").bring_in(None).written == 1
+    table("No.,Pupated,Eclosed\n1,14 June 2026,\n").bring_in()
+    assert table("No.,Pupated,Eclosed\n1,14 June 2026,24 June 2026\n").bring_in() == 1
 
 
 def test_words_of_the_keepers_own_are_added(keeper: Keeper, table: Callable[[str], Table]) -> None:
     assert keeper.folder
     (keeper.folder / "tables.toml").write_text('[columns]\nformed = ["verpuppt"]\n', encoding="utf-8")
-    table("Nr;Verpuppt\n1;2026-06-14\n").bring_in(None)
+    table("Nr;Verpuppt\n1;2026-06-14\n").bring_in()
     assert [pupated(pupa) for pupa in keeper.whole_state().pupae.values()] == ["2026-06-14"]
 
 
@@ -248,5 +248,5 @@ def test_a_shuffled_table_is_asked_about_or_refused_but_never_read_wrongly(
     mine = table(case.text)
     if answer_all(mine, case):
         with suppress(NotUnderstood):
-            mine.bring_in(None)
+            mine.bring_in()
             assert result(keeper.whole_state().pupae.values(), case.truth, ZONE) == case.truth
