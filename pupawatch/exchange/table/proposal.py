@@ -174,6 +174,7 @@ class _Reading:
         self.questions: list[Question] = []
         self.problems: list[Problem] = []
         self.labels: dict[int, str] = {}
+        self._years: dict[str, int | None] = {}
         self._meanings: dict[tuple[str, str], str] = {}
         self.why: dict[str, str] = {}
         self.orders: dict[str, str] = {}
@@ -357,7 +358,8 @@ class _Reading:
         if given:
             self.orders[name] = given
         self._ask_swapped(name, cells, texts)
-        if any(dates.lacks_year(cell, self.words) for cell in cells) and not self._year(name):
+        bare = any(dates.lacks_year(cell, self.words) for cell in cells)
+        if bare and not self._told_year(name):
             self._ask(("years", "*"), f"“{name}” has dates without a year. Which year?")
 
     def _said(self, name: str, open_: set[str]) -> str:
@@ -396,6 +398,19 @@ class _Reading:
             self._ask(("typed", "*"), text, "as-is", "swapped")
 
     def _year(self, name: str) -> int | None:
+        """The year of a column's dates that have none; None where nothing tells it."""
+        if name not in self._years:
+            self._years[name] = None if self._over_new_year(name) else self._told_year(name)
+        return self._years[name]
+
+    def _over_new_year(self, name: str) -> bool:
+        """Whether dates without a year lie on both sides of a new year, so that no one year is right for them."""
+        order = ORDERS.get(self.orders.get(name, ""))
+        bare = [cell for cell in self._cells(name) if dates.lacks_year(cell, self.words)]
+        months = {found.day.month for cell in bare if (found := dates.moment(cell, self.words, order, 2024))}
+        return min(months, default=6) <= 2 and max(months, default=6) >= 11
+
+    def _told_year(self, name: str) -> int | None:
         if year := self.mapping.years.get(name) or self.mapping.years.get("*"):
             return year
         told = {

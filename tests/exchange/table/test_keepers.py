@@ -228,6 +228,21 @@ def test_a_changed_cell_is_told_and_doubles_nothing(keeper: Keeper, table: Calla
     assert keeper.last() == before
 
 
+def test_dates_without_a_year_on_both_sides_of_a_new_year_are_not_guessed(
+    keeper: Keeper, table: Callable[[str], Table]
+) -> None:
+    with pytest.raises(NotUnderstood, match="“3 January” is not a date"):
+        table("Season 2025,\nNo.,Pupated\n1,28 December\n2,3 January\n").bring_in()
+    assert keeper.whole_state().pupae == {}
+
+
+def test_a_bad_event_leaves_out_its_own_pupa(keeper: Keeper, table: Callable[[str], Table], tmp_path: Path) -> None:
+    rows = "Date,Who,Event\n2026-06-14,a,pupated\n2026-06-14,b,pupated\nsoon,a,emerged\n2026-06-24,b,emerged\n"
+    table(rows).bring_in(tmp_path / "left.csv")
+    assert [pupa.label for pupa in keeper.whole_state().pupae.values()] == ["b"]
+    assert (tmp_path / "left.csv").read_text(encoding="utf-8").count("line 4, Date: “soon” is not a date") == 2
+
+
 def test_what_was_empty_and_is_filled_in_comes_in(keeper: Keeper, table: Callable[[str], Table]) -> None:
     table("No.,Pupated,Eclosed\n1,14 June 2026,\n").bring_in()
     assert table("No.,Pupated,Eclosed\n1,14 June 2026,24 June 2026\n").bring_in() == 1
