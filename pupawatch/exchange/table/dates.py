@@ -114,6 +114,17 @@ def orders(cells: Iterable[Cell]) -> tuple[set[str], dict[str, str]]:
     return open_, against
 
 
+def begins_with_year(cell: Cell) -> bool:
+    """Whether a text is a date in numbers that begins with its year in four digits."""
+    return isinstance(cell, str) and _ISO.fullmatch(cell.strip()) is not None
+
+
+def is_year_day_month(cell: Cell) -> bool:
+    """Whether a text can only be a date whose day stands between year and month: then its whole column is doubtful."""
+    match = _ISO.fullmatch(cell.strip()) if isinstance(cell, str) else None
+    return bool(match and int(match[3]) > 12 and _date(int(match[1]), int(match[4]), int(match[3])))
+
+
 def lacks_year(cell: Cell, words: Words) -> bool:
     """Whether a cell is a date without its year."""
     if found := numbers(cell):

@@ -4,6 +4,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date
+from itertools import pairwise
 from typing import NamedTuple
 
 from pupawatch.errors import NotUnderstood
@@ -174,6 +175,7 @@ class _Reading:
         self.questions: list[Question] = []
         self.problems: list[Problem] = []
         self.labels: dict[int, str] = {}
+        self.backwards: set[str] = set()
         self._years: dict[str, int | None] = {}
         self._meanings: dict[tuple[str, str], str] = {}
         self.why: dict[str, str] = {}
@@ -271,6 +273,10 @@ class _Reading:
                 continue
             if field in DATED and (said := self._no_dates(name)):
                 self.why[name] = f"{said}; kept in the note"
+                figures = [written(cell) for cell in self._cells(name) if re.search(r"\d", written(cell))]
+                if figures:
+                    text = f"“{name}” looks like {field}, but {said} that can be read, as in {figures[0][:40]}."
+                    self._ask(("columns", name), text + " Keep it in the note?", "note", "skip")
                 continue
             self.fields[name], self.why[name] = field, "its heading"
         self._settle_date()
@@ -346,6 +352,8 @@ class _Reading:
         given = self.mapping.dates.get(name) or self.mapping.dates.get("*")
         if given and given not in ORDERS:
             raise NotUnderstood(f"{name}: {given!r} is none of {', '.join(ORDERS)}.")
+        if any(dates.is_year_day_month(cell) for cell in cells):
+            self.backwards.add(name)
         open_, against = dates.orders(texts)
         names = {code: word for word, code in ORDERS.items()}
         if texts and len(open_) == 1:
@@ -419,6 +427,8 @@ class _Reading:
         return told.pop() if len(told) == 1 else None
 
     def _moment(self, name: str, cell: Cell) -> Moment | None:
+        if name in self.backwards and dates.begins_with_year(cell):
+            return None
         order = ORDERS.get(self.orders.get(name, ""))
         found = dates.moment(cell, self.words, order, self._year(name))
         if found and not isinstance(cell, str) and self.mapping.typed.get(name) == "swapped":
@@ -499,6 +509,8 @@ class _Reading:
                 continue
             figures = re.findall(r"\d+", word)
             like = [one for one in nearest(word, known, 3, _LIKE) if re.findall(r"\d+", one) == figures]
+            if (headed := f"{plain(_bare(name))} {word}") in known:  # “1” under “Cage”
+                like.insert(0, headed)
             if like:
                 text = f"“{name}”: is “{word}” your place {known[like[0]]}, or a new one?"
                 self._ask(("values", "place", word), text, known[like[0]], "new", suggestion=known[like[0]])
@@ -559,6 +571,7 @@ class _Reading:
                 self.examples[name].append((written(cell), after))
         for name in self._of(*TIMES):
             self._refine(number, name, row[name], moments)
+        self._check_order(number, moments)
         if what and "site" in places and what != "formed":
             told = places.pop("site")
             target = {"moved_at": "moved_to", "emerged": "emerged_place"}.get(what)
@@ -591,6 +604,15 @@ class _Reading:
             else:
                 rows.append({"label": label, **cells})
         return Line(number, label, rows, [[written(cell) for cell in row.values()]])
+
+    def _check_order(self, number: int, moments: dict[str, Moment]) -> None:
+        """Dates of a row that cannot follow each other are a slip, or were read wrongly."""
+        told = [field for field in ("formed", "emerged", "released_at") if field in moments]
+        for first, second in pairwise(told):
+            if moments[second].day < moments[first].day:
+                name = (*self._of(second), *self._of("when"))[0]
+                days = f"{moments[second].day:%d %B %Y}, before {first}, {moments[first].day:%d %B %Y}"
+                self._wrong(number, name, f"is read as {days}")
 
     def _put(self, parts: dict[str, str], notes: list[str], field: str, name: str, cell: Cell, code: str) -> None:
         if code == "note" or (

@@ -16,6 +16,7 @@ from pupawatch.errors import AskFirst, NotUnderstood
 from pupawatch.exchange.table.bringing import Table
 from pupawatch.keeper import Keeper
 from pupawatch.model.pupa import Pupa
+from pupawatch.model.settings import Place
 from pupawatch.model.times import local_day
 from tests.exchange.table.shuffled import answer_all, result, shuffled
 
@@ -241,6 +242,34 @@ def test_a_bad_event_leaves_out_its_own_pupa(keeper: Keeper, table: Callable[[st
     table(rows).bring_in(tmp_path / "left.csv")
     assert [pupa.label for pupa in keeper.whole_state().pupae.values()] == ["b"]
     assert (tmp_path / "left.csv").read_text(encoding="utf-8").count("line 4, Date: “soon” is not a date") == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        ("No.,Pupated\n1,2026-14-06\n2,2026-05-06\n", "line 3, Pupated: “2026-05-06” is not a date"),
+        (
+            "No.,Pupated,Hatched\n1,14 June 2026,1 June 2026\n",
+            "line 2, Hatched: is read as 01 June 2026, before formed",
+        ),
+        ("No.,Pupated,Eclosed\n1,14 June 2026,24 Juni 2026\n", "“Eclosed” looks like emerged, but none of its 1 cells"),
+        ("No.,Pupated,Wing OK?\n1,14 June 2026,n\n", "Is “Wing OK?” the same as wings?"),
+        ("No.,Name,Pupated\n1,Anna,14 June 2026\n", "both look like label"),
+        ("No.,Pupated\n1,14/06/2026\n2,6/15/2026\n", "its cells contradict each other"),
+    ],
+)
+def test_what_is_doubtful_is_refused_or_asked(table: Callable[[str], Table], text: str, reason: str) -> None:
+    with pytest.raises(NotUnderstood) as refused:
+        table(text).bring_in()
+    assert reason in str(refused.value)
+
+
+def test_figures_below_a_heading_are_asked_about(keeper: Keeper, table: Callable[[str], Table]) -> None:
+    keeper.places.add([Place(name="Cage 1")])
+    mine = table("No.,Pupated,Cage\n1,14 June 2026,1\n")
+    assert answered(mine, {("values", "place", "1"): "Cage 1"}) == 1
+    mine.bring_in()
+    assert [pupa.site for pupa in keeper.whole_state().pupae.values()] == ["Cage 1"]
 
 
 def test_what_was_empty_and_is_filled_in_comes_in(keeper: Keeper, table: Callable[[str], Table]) -> None:
