@@ -78,7 +78,6 @@ def _numbered(rows: Iterable[tuple[int, list[Cell]]]) -> list[tuple[int, list[Ce
 
 def _csv(path: Path) -> Iterable[tuple[int, list[Cell]]]:
     text = _decoded(path)
-    csv.field_size_limit(LONGEST_CELL * 10)
     rows = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text))
     line = 1
     try:
