@@ -357,8 +357,9 @@ class _Reading:
         open_, against = dates.orders(texts)
         names = {code: word for word, code in ORDERS.items()}
         if texts and len(open_) == 1:
-            given = names[open_.pop()]
-            self.why[name] += f", {given} because of {next(iter(against.values()))}"
+            code = open_.pop()
+            given = names[code]
+            self.why[name] += f", {given} because of {against['mdy' if code == 'dmy' else 'dmy']}"
         elif texts and not given:
             given = self._said(name, open_) or self._ask_order(name, [names[code] for code in open_], texts)
         elif texts:

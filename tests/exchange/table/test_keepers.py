@@ -264,6 +264,11 @@ def test_what_is_doubtful_is_refused_or_asked(table: Callable[[str], Table], tex
     assert reason in str(refused.value)
 
 
+def test_the_order_of_dates_is_told_with_the_cell_that_decides_it(table: Callable[[str], Table]) -> None:
+    (pupated,) = [line for line in table("No.;Pupated\n1;09/06/2024\n2;25/06/2024\n").told() if "Pupated" in line]
+    assert "day-first because of 25/06/2024" in pupated
+
+
 def test_figures_below_a_heading_are_asked_about(keeper: Keeper, table: Callable[[str], Table]) -> None:
     keeper.places.add([Place(name="Cage 1")])
     mine = table("No.,Pupated,Cage\n1,14 June 2026,1\n")
