@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from contextlib import ExitStack
 
 from pupawatch.cli.printing import bar, say
 from pupawatch.errors import NotUnderstood
@@ -19,14 +20,16 @@ def bring_table(keeper: Keeper, options: argparse.Namespace) -> int:
     """Bring in a table: as one act, or nothing. Asks where somebody sits at the terminal, else refuses."""
     given = mapping.load(options.mapping) if options.mapping and options.mapping.exists() else None
     table = Table(keeper, options.file, given)
-    asking = sys.stdin.isatty() and sys.stdout.isatty() and not options.accept
+    asking = is_terminal() and not options.accept
     while asking and (asked := table.question):
         table.answer(*asked, _answer(asked[1]))
     for line in table.told():
         say(line)
     if table.question:
         return _refuse(table, options)
-    with bar() as watch, table.laid_out(options.leave_out is not None, watch) as laid:
+    with ExitStack() as stack:
+        with bar() as watch:
+            laid = stack.enter_context(table.laid_out(options.leave_out is not None, watch))
         for line in laid.told():
             say(line)
         for left in laid.left:
@@ -42,11 +45,17 @@ def bring_table(keeper: Keeper, options: argparse.Namespace) -> int:
             if input("Bring it in? [y/N] ").strip().lower() not in ("y", "yes"):
                 say("Nothing was written.")
                 return 0
-        written = laid.bring_in(options.leave_out, watch)
+        with bar() as watch:
+            written = laid.bring_in(options.leave_out, watch)
     say(f"{counted(written, 'entry', 'entries')} brought in.")
     if laid.left:
         say(f"The rows left out are in {options.leave_out}; correct them there and import that file.")
     return 0
+
+
+def is_terminal() -> bool:
+    """Whether somebody sits there who can be asked."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
 
 
 def _answer(question: Question) -> str:

@@ -60,3 +60,16 @@ def test_a_file_without_headings_is_refused_in_a_sentence(run: Run, mine: Path, 
     mine.write_text(text, encoding="utf-8")
     refused = run("import", mine)
     assert (refused.code, "no row looks like the headings" in refused.err) == (2, True)
+
+
+def test_at_a_terminal_it_asks_and_brings_in_what_is_agreed_to(
+    run: Run, mine: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    typed = iter(["9", "1", "y"])
+    monkeypatch.setattr("builtins.input", lambda _: next(typed))
+    monkeypatch.setattr("pupawatch.cli.tables.is_terminal", lambda: True)
+    asked = run("import", mine)
+    assert asked.code == 0
+    assert "  1 day-first\n  2 month-first\n" in asked.out
+    assert "Type the number of an answer." in asked.out
+    assert labels(run) == ["1"]
