@@ -22,10 +22,10 @@ def register(commands: Commands) -> None:
         choices=("notebook", "table", "temperatures"),
         help="what the file is, if not as its header says",
     )
-    sensor = "temperatures: what to call the only sensor, or which of several to read"
+    sensor = "temperatures: a name for the only sensor, or which of several to read"
     bring.add_argument("--sensor", metavar="NAME", default="", help=sensor)
     bring.add_argument(
-        "--for", dest="places", nargs="+", metavar="PLACE", default=[], help="temperatures: the places it tells of"
+        "--for", dest="places", nargs="+", metavar="PLACE", default=[], help="temperatures: the places it measures"
     )
     bring.add_argument(
         "--layout", metavar="L", default="", help="temperatures: how times are written, as %%d.%%m.%%Y %%H:%%M"
@@ -41,7 +41,7 @@ def register(commands: Commands) -> None:
     bring.add_argument("--map", type=Path, dest="mapping", metavar="FILE", help=mapping)
     left = "a table: bring in every pupa without a bad cell, and write the rows left out to this file with the reason"
     bring.add_argument("--leave-out", type=Path, metavar="FILE", help=left)
-    bring.add_argument("--dry-run", action="store_true", help="say what it would bring, write nothing")
+    bring.add_argument("--dry-run", action="store_true", help="preview only; write nothing")
 
     export = commands.plain("export", "write a notebook (CSV), tables for other programs, or a calendar", _export)
     export.add_argument("file", type=Path, metavar="FILE|DIR")
@@ -86,9 +86,9 @@ def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
                 told = exchange.notebook_preview(keeper, options.file, watch).lines()
             else:
                 preview, written = exchange.notebook_in(keeper, options.file, watch)
-                told = [*preview.lines(), f"{written} entries brought in."]
+                told = [*preview.lines(), f"{written} entries imported."]
     except KeyboardInterrupt:
-        how = "nothing was written" if keeper.last() == before else "but all of it had been written already"
+        how = "nothing was written" if keeper.last() == before else "but everything had been written already"
         print(f"Stopped; {how}.", file=sys.stderr)
         raise
     for line in told:
@@ -96,7 +96,7 @@ def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
     if options.dry_run:
         say("Nothing was written (--dry-run).")
     elif options.kind == "temperatures" and not options.places:
-        say("To use them for a place, import again with --for PLACE; readings already there are passed over.")
+        say("To use them for a place, import again with --for PLACE; readings already in the journal are skipped.")
     return 0
 
 

@@ -16,8 +16,8 @@ def register(commands: Commands) -> None:
     """This command, with its options."""
     forecast = commands.telling("forecast", "when they will emerge, and how sure that is", _asked)
     forecast.add_argument("labels", nargs="*", metavar="LABEL")
-    forecast.add_argument("--explain", action="store_true", help="how the date of each LABEL comes about")
-    forecast.add_argument("--score", action="store_true", help="how good past forecasts were, lived through again")
+    forecast.add_argument("--explain", action="store_true", help="explain the date of each LABEL")
+    forecast.add_argument("--score", action="store_true", help="how good past forecasts were, replayed")
 
 
 def _asked(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Record:
@@ -46,9 +46,7 @@ def _forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: S
     standings.sort(key=lambda one: (one.outlook.low or one.outlook.horizon or now) if one.outlook else now)
     for standing in standings:
         odds = forecast_words.odds_words(standing.outlook, now, zone) if standing.outlook else ""
-        told = odds or (
-            "not forecast: it shows signs of disease." if standing.is_sick else "nothing is forecast for it."
-        )
+        told = odds or ("not forecast: it shows signs of disease." if standing.is_sick else "no forecast.")
         say(f"{standing.pupa.label:<8} {standing.stage:<10} {told}")
         if told is odds and (doubt := forecast_words.alive_words(standing.alive)):
             say(f"         {doubt}")
@@ -65,12 +63,12 @@ def _forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: S
 
 
 def _score(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say) -> Record:
-    """Tell how good past forecasts were, lived through again, and give the record for other programs."""
+    """Tell how good past forecasts were, replayed, and give the record for other programs."""
     from pupawatch.exchange.records import score_record
     from pupawatch.keeper.outlook import scores
 
     if labels:
-        raise NotUnderstood("--score tells of all past forecasts together; name no pupa beside it.")
+        raise NotUnderstood("--score covers all past forecasts together; it takes no label.")
     now = moment or keeper.clock()
     with bar() as watch:
         scored = scores(keeper, now, watch)
@@ -78,5 +76,5 @@ def _score(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say)
         for line in forecast_words.score_lines(name, one):
             say(line)
     if not scored:
-        say("Nothing to score yet: no pupa has emerged whose formation was known.")
+        say("Nothing to score yet: no pupa with a known pupation time has emerged.")
     return {"as_of": iso(now), "species": [score_record(name, one) for name, one in scored]}

@@ -26,7 +26,7 @@ def warn(words: str) -> None:
 
 
 def done(act: Done) -> int:
-    """Print what was written down, and what should be known beside it."""
+    """Print what was recorded, and what should be known beside it."""
     say(act.words)
     for warning in act.warnings:
         warn(warning)

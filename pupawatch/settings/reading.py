@@ -178,7 +178,7 @@ def _text_of(path: Path) -> str:
     with disk.regular(path).open("rb") as file:
         data = file.read(_LARGEST_BYTES + 1)
     if len(data) > _LARGEST_BYTES:
-        raise OSError(errno.EFBIG, f"Is larger than settings can be ({_LARGEST_BYTES // 1_000_000} MB)")
+        raise OSError(errno.EFBIG, f"Is larger than settings may be ({_LARGEST_BYTES // 1_000_000} MB)")
     return data.decode("utf-8-sig")
 
 

@@ -38,9 +38,9 @@ class Preview(NamedTuple):
         if self.unknown_places:
             told.append(f"Places not described yet (surface unknown): {_some(self.unknown_places)}.")
         if self.early:
-            told.append(f"Moved before the set hanging time, kept as it was and flagged: {_some(self.early)}.")
+            told.append(f"Moved before the minimum hanging time, kept as recorded and flagged: {_some(self.early)}.")
         if self.contradictory:
-            told.append(f"Entries that cannot all be so, kept and flagged: {_some(self.contradictory)}.")
+            told.append(f"Contradictory entries, kept and flagged: {_some(self.contradictory)}.")
         return told
 
 
@@ -100,7 +100,7 @@ def _lay_out(keeper: Keeper, path: Path, staging: Staging, watch: Watch) -> int:
     )
     if problems:
         told = [f"{path}, {problem}" for problem in problems]
-        raise NotUnderstood("Nothing was brought in; correct these cells first:\n" + "\n".join(told))
+        raise NotUnderstood("Nothing was imported; correct these cells first:\n" + "\n".join(told))
     return rows
 
 

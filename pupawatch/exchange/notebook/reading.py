@@ -44,7 +44,7 @@ class Notebook(NamedTuple):
 class Holder(NamedTuple):
     """A pupa of the journal with a certain label. begins: the first that is known of it; ended: when it was lost, let
     go or at least emerged, None where it is still in care; prepupa: as a hanging caterpillar; entries: the ids of all
-    that is written down about it."""
+    that is recorded about it."""
 
     pupa: str
     where: str
@@ -98,7 +98,7 @@ def lay_out(
             if any(cell.strip() for cell in cells):
                 staging.put(reader.row(line, header, cells))
             if len(reader.problems) >= MOST_PROBLEMS:
-                reader.problems.append(Problem(line, "label", "the rows from here on were not looked at"))
+                reader.problems.append(Problem(line, "label", "the rows from here on were not checked"))
                 break
             line = rows.line_num + 1  # a cell in quotes may span lines; a row is named by its first
     except csv.Error as error:
@@ -117,7 +117,7 @@ def _check_header(header: list[str], path: Path) -> None:
     if unknown:
         wrong.append(f"unknown columns: {', '.join(repr(name[:30]) for name in unknown[:5])}")
     if twice:
-        wrong.append(f"columns that stand twice: {', '.join(twice)}")
+        wrong.append(f"columns that appear twice: {', '.join(twice)}")
     if wrong:
         raise NotUnderstood(f"{path}, line 1: {'; '.join(wrong)}. The columns of a notebook are: {', '.join(COLUMNS)}.")
 
@@ -154,7 +154,7 @@ class Reader:
             entries = []
             if before.prepupa and (formed := row.between(*FORMED)):
                 if formed.until < before.known_from:
-                    row.problem("formed_to", f"{label} was seen as a hanging caterpillar after that")
+                    row.problem("formed_to", f"{label} was seen as a prepupa after that")
                 before = before._replace(prepupa=False, known_from=formed.until)
                 entries = [row.entry(Found, before.pupa, formed, row.named(label, before.named))]
             entries += row.more(before)
@@ -180,20 +180,18 @@ class Reader:
         if before and (before.finished is None or before.finished > known_from):
             row.problem(
                 "label",
-                f"{label} is the pupa of line {before.line} too: two animals under one number; "
-                "if the first is gone, give it a loss (unknown is one)",
+                f"{label} is the pupa of line {before.line} too: two pupae under one label; "
+                "if the first is gone, record a loss (unknown is one)",
             )
         begun = begun._replace(finished=_finished(entries))
         for holder in known:
             gone = begun.finished is not None and begun.finished <= holder.begins
             meets = holder.ended is None or begun.known_from < holder.ended
             if holder.pupa != pupa and meets and not gone:
-                more = "" if holder.ended is None else ", from that time; a notebook adds and corrects nothing"
-                row.problem(
-                    "label", f"{label} is taken by a pupa in {holder.where} that the journal knows already{more}"
-                )
+                more = "" if holder.ended is None else ", from that time; a notebook adds entries and corrects none"
+                row.problem("label", f"{label} is taken by a pupa in {holder.where} already in the journal{more}")
         if start.kind is Found and any(holder.prepupa and start.formed.until < holder.begins for holder in known):
-            row.problem("formed_to", f"{label} was seen as a hanging caterpillar after that")
+            row.problem("formed_to", f"{label} was seen as a prepupa after that")
         self.staging.begin(label, begun)
         return entries
 

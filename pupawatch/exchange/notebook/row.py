@@ -116,7 +116,7 @@ class Row:
         def check(text: str) -> str:
             spelled = {one.casefold(): one for one in allowed}
             if text.casefold() not in spelled:
-                raise NotUnderstood(f"{text[:30]!r} is none of {', '.join(allowed)}")
+                raise NotUnderstood(f"{text[:30]!r} is not one of {', '.join(allowed)}")
             return spelled[text.casefold()]
 
         return self.word(column, check)
@@ -175,7 +175,7 @@ class Row:
         if formed is None and (ends := self._known()):
             formed = When(None, min(ends))
         if formed is None:
-            self.problem("formed_to", "the row says nowhere when anything happened; give at least one time")
+            self.problem("formed_to", "the row has no time at all; give at least one")
             return None
         told = ["" if at is None else iso_exact(at) for at in (formed.since, None if formed.derived else formed.until)]
         pupa = entry_id(formed.since or formed.until, digest("pupa", label, *told))

@@ -72,7 +72,7 @@ class Table:
     def answer(self, proposal: Proposal, question: Question, answer: str) -> None:
         """Take an answer. Raises NotUnderstood where it is none of those that are possible."""
         if question.answers and answer not in question.answers:
-            raise NotUnderstood(f"{answer!r} is none of {', '.join(question.answers)}.")
+            raise NotUnderstood(f"{answer!r} is not one of {', '.join(question.answers)}.")
         kept = self._answers.get(proposal.sheet) or next(
             (one.copy() for one in self._known if one.header == proposal.header), Mapping(proposal.header)
         )
@@ -128,7 +128,7 @@ class Table:
                     wrong[label] += reasons
                 if wrong and not leaving:
                     told = [reason for reasons in wrong.values() for reason in reasons]
-                    raise NotUnderstood("Nothing was brought in; correct these cells first:\n" + "\n".join(told))
+                    raise NotUnderstood("Nothing was imported; correct these cells first:\n" + "\n".join(told))
                 if more:
                     continue
                 left = [Left(line, "; ".join(wrong[line.label])) for _, line in lines if line.label in wrong]

@@ -264,7 +264,7 @@ class _Reading:
         for name in self.header:
             if given := self.mapping.columns.get(name):
                 if given not in (*FIELDS, "note", "skip"):
-                    raise NotUnderstood(f"{name}: {given!r} is none of {', '.join((*FIELDS, 'note', 'skip'))}.")
+                    raise NotUnderstood(f"{name}: {given!r} is not one of {', '.join((*FIELDS, 'note', 'skip'))}.")
                 self.fields[name], self.why[name] = given, "as you said"
                 continue
             field = _field(name, self.words)
@@ -351,7 +351,7 @@ class _Reading:
         texts = [cell for cell in cells if dates.numbers(cell)]
         given = self.mapping.dates.get(name) or self.mapping.dates.get("*")
         if given and given not in ORDERS:
-            raise NotUnderstood(f"{name}: {given!r} is none of {', '.join(ORDERS)}.")
+            raise NotUnderstood(f"{name}: {given!r} is not one of {', '.join(ORDERS)}.")
         if any(dates.is_year_day_month(cell) for cell in cells):
             self.backwards.add(name)
         open_, against = dates.orders(texts)
@@ -462,7 +462,7 @@ class _Reading:
         given = self.mapping.values.get(field, {})
         if known := given.get(text):
             if known not in (*self._codes(field), "note"):
-                raise NotUnderstood(f"{text}: {known!r} is none of {', '.join((*self._codes(field), 'note'))}.")
+                raise NotUnderstood(f"{text}: {known!r} is not one of {', '.join((*self._codes(field), 'note'))}.")
             return known
         codes = {plain(code): code for code in self._codes(field)}
         if field == "species":

@@ -95,7 +95,7 @@ def _csv(path: Path) -> Iterable[tuple[int, list[Cell]]]:
 
 
 def _too_large(columns: int) -> str:
-    return f"{columns} columns; {MOST_COLUMNS} columns and {MOST_ROWS} rows are the most that are read."
+    return f"{columns} columns; {MOST_COLUMNS} columns and {MOST_ROWS} rows is the most that can be read."
 
 
 def _decoded(path: Path) -> str:
