@@ -43,14 +43,21 @@ ROOMS = {
     "settings": Room("model disk clock errors", "msgspec tomli", "tomli_w platformdirs tzlocal"),
     "journal": Room("model disk errors", "msgspec sqlite3", "platformdirs"),
     "keeper": Room("journal settings words care care/forecast model disk clock quiet errors", "msgspec"),
-    "exchange/notebook": Room("exchange keeper settings words care model errors", "msgspec"),
+    "exchange/notebook": Room("exchange keeper settings words care model disk errors", "msgspec"),
     "exchange/logger": Room("exchange keeper settings words care/forecast model errors"),
-    "exchange": Room("keeper settings words review care care/forecast model disk errors", "msgspec sqlite3", "rich"),
+    "exchange/table": Room(
+        "exchange exchange/notebook keeper settings words care model disk errors",
+        "msgspec tomli",
+        "python_calamine tomli_w",
+    ),
+    "exchange": Room(
+        "keeper settings words review care care/forecast model disk errors", "msgspec sqlite3", "rich icalendar"
+    ),
     "demo": Room("exchange/notebook exchange/logger keeper settings model clock"),
     "tui": Room("exchange keeper words review care care/forecast model quiet errors", "msgspec textual rich"),
     "cli": Room(
-        "tui demo exchange/notebook exchange/logger exchange keeper settings words review care care/forecast model"
-        " errors",
+        "tui demo exchange/notebook exchange/logger exchange/table exchange keeper settings words review care"
+        " care/forecast model errors",
         "",
         "msgspec rich",
     ),
@@ -257,6 +264,7 @@ def test_a_plain_command_loads_neither_the_dashboard_nor_statistics(command: lis
     assert "pupawatch.keeper" in loaded
     forecasting = {"numpy"} if command[0] in ("today", "pupae") else set()  # they say when each pupa will emerge
     assert loaded & {"textual", "numpy", "scipy", "pupawatch.tui"} <= forecasting
+    assert loaded & {"python_calamine", "icalendar", "pupawatch.exchange.table", "pupawatch.exchange.calendar"} == set()
 
 
 @pytest.mark.parametrize(

@@ -2,23 +2,25 @@
 
 import argparse
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from pupawatch.cli.parser import Commands
-from pupawatch.cli.printing import say
+from pupawatch.cli.printing import bar, say
+from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import counted
 
 
 def register(commands: Commands) -> None:
     """These commands, with their options."""
-    told = "bring in a notebook or a logger's temperatures (CSV), all of it or nothing"
+    told = "import a notebook, a table of your own (CSV or spreadsheet) or a logger's temperatures (CSV)"
     bring = commands.plain("import", told, _bring)
     bring.add_argument("file", type=Path, metavar="FILE")
     bring.add_argument(
-        "--as", dest="kind", choices=("notebook", "temperatures"), default="notebook", help="what the file is"
+        "--as",
+        dest="kind",
+        choices=("notebook", "table", "temperatures"),
+        help="what the file is, if not as its header says",
     )
     sensor = "temperatures: a name for the only sensor, or which of several to read"
     bring.add_argument("--sensor", metavar="NAME", default="", help=sensor)
@@ -30,18 +32,40 @@ def register(commands: Commands) -> None:
     )
     unit = "temperatures: their unit, where the file names none"
     bring.add_argument("--unit", type=str.upper, choices=("C", "F"), default=None, help=unit)
-    faulty = "temperatures: import the good readings of a file with many faults"
+    faulty = (
+        "a table: take the proposed reading if no question is open; temperatures: import the good readings of a "
+        "file with many faults"
+    )
     bring.add_argument("--accept", action="store_true", help=faulty)
+    mapping = "a table: how it is read; a file that is not there is written with the open questions, to be filled in"
+    bring.add_argument("--map", type=Path, dest="mapping", metavar="FILE", help=mapping)
+    left = "a table: import every pupa without a bad cell, and write the rows left out to this file with the reason"
+    bring.add_argument("--leave-out", type=Path, metavar="FILE", help=left)
     bring.add_argument("--dry-run", action="store_true", help="preview only; write nothing")
 
-    export = commands.plain("export", "write every pupa into a notebook (CSV)", _export)
-    export.add_argument("file", type=Path, metavar="FILE")
+    export = commands.plain("export", "write a notebook (CSV), tables for other programs, or a calendar", _export)
+    export.add_argument("file", type=Path, metavar="FILE|DIR")
+    export.add_argument(
+        "--as", dest="kind", choices=("notebook", "tables", "calendar"), default="notebook", help="what to write"
+    )
+    export.add_argument("--with-notes", action="store_true", help="tables: your notes too, which else stay here")
+    export.add_argument(
+        "--alarm", type=int, metavar="MINUTES", default=None, help="calendar: a reminder so long before each event"
+    )
 
 
 def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
     """Bring in a notebook or a logger's readings: all of it or nothing, also where it is stopped."""
     from pupawatch.exchange.logger import bringing as logged
     from pupawatch.exchange.notebook import bringing as exchange
+    from pupawatch.exchange.notebook.reading import is_notebook
+
+    if options.kind is None:
+        options.kind = "notebook" if is_notebook(options.file) else "table"
+    if options.kind == "table":
+        from pupawatch.cli.tables import bring_table
+
+        return bring_table(keeper, options)
 
     before = keeper.last()
     try:
@@ -77,7 +101,11 @@ def _bring(keeper: Keeper, options: argparse.Namespace) -> int:
 
 
 def _export(keeper: Keeper, options: argparse.Namespace) -> int:
-    """Write every pupa into a notebook."""
+    """Write every pupa into a notebook, all into tables, or what is coming into a calendar."""
+    if options.kind == "tables":
+        return _export_tables(keeper, options)
+    if options.kind == "calendar":
+        return _export_calendar(keeper, options)
     import csv
     import io
 
@@ -92,21 +120,21 @@ def _export(keeper: Keeper, options: argparse.Namespace) -> int:
     return 0
 
 
-@contextmanager
-def bar() -> Iterator[Callable[[str, int, int], None]]:
-    """Progress bars where somebody watches; gives what to call with what is done, how much more, of how much."""
-    if not sys.stderr.isatty():
-        yield lambda what, more, of: None
-        return
-    from rich.console import Console
-    from rich.progress import Progress, TaskID
+def _export_tables(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.exchange import tables
 
-    with Progress(console=Console(stderr=True), transient=True) as shown:
-        tasks: dict[str, TaskID] = {}
+    names = tables.write(keeper, options.file, options.with_notes)
+    say(f"{', '.join(names)} written to {options.file}.")
+    return 0
 
-        def watch(what: str, more: int, of: int) -> None:
-            if what not in tasks:
-                tasks[what] = shown.add_task(what, total=of or None)
-            shown.advance(tasks[what], more)
 
-        yield watch
+def _export_calendar(keeper: Keeper, options: argparse.Namespace) -> int:
+    from pupawatch.exchange import calendar, new_file
+    from pupawatch.keeper.advice import Advice
+
+    if options.alarm is not None and not 0 <= options.alarm <= 10_080:
+        raise NotUnderstood(f"--alarm {options.alarm}: from 0 minutes to 10080, a week.")
+    data, count = calendar.written(keeper, Advice(keeper, keeper.moves).morning(), options.alarm)
+    new_file.write(options.file, data.decode())
+    say(f"{counted(count, 'event', 'events')} written to {options.file}.")
+    return 0

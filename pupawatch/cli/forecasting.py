@@ -4,9 +4,8 @@ import argparse
 from datetime import datetime
 
 from pupawatch.care import round as rounds
-from pupawatch.cli.files import bar
 from pupawatch.cli.parser import Commands
-from pupawatch.cli.printing import Record, Say
+from pupawatch.cli.printing import Record, Say, bar
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.model.times import iso

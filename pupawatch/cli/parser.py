@@ -101,7 +101,9 @@ class Commands:
         )
         self.parser.add_argument("--version", action=_Version, nargs=0, help="show the version and exit")
         self.parser.set_defaults(run=without_a_command)
-        self._commands = self.parser.add_subparsers(dest="command", metavar="COMMAND", help=argparse.SUPPRESS)
+        self._commands = self.parser.add_subparsers(
+            dest="command", metavar="COMMAND", help=argparse.SUPPRESS, prog="pupawatch"
+        )
 
     def done(self) -> Parser:
         """The parser, once every command is in it."""

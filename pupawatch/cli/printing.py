@@ -3,6 +3,7 @@
 import json
 import sys
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from pupawatch.keeper.drafts import Done
@@ -53,3 +54,23 @@ def answered(is_json: bool, tell: Callable[[Say], Record]) -> int:
     """Print what ``tell`` says line by line, or for other programs only the record it gives."""
     record = tell((lambda _: None) if is_json else say)
     return print_json(record) if is_json else 0
+
+
+@contextmanager
+def bar() -> Iterator[Callable[[str, int, int], None]]:
+    """Progress bars where somebody watches; gives what to call with what is done, how much more, of how much."""
+    if not sys.stderr.isatty():
+        yield lambda what, more, of: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress, TaskID
+
+    with Progress(console=Console(stderr=True), transient=True) as shown:
+        tasks: dict[str, TaskID] = {}
+
+        def watch(what: str, more: int, of: int) -> None:
+            if what not in tasks:
+                tasks[what] = shown.add_task(what, total=of or None)
+            shown.advance(tasks[what], more)
+
+        yield watch

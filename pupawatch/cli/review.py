@@ -5,9 +5,8 @@ import shutil
 from datetime import datetime
 from pathlib import Path
 
-from pupawatch.cli.files import bar
 from pupawatch.cli.parser import Commands
-from pupawatch.cli.printing import Record, Say
+from pupawatch.cli.printing import Record, Say, bar
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 

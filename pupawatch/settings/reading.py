@@ -74,6 +74,26 @@ def load(folder: Path | None = None) -> Settings:
     return msgspec.structs.replace(settings, zone=settings.keeper.zone or _machine_zone(folder))
 
 
+def word_lists(name: str, folder: Path | None = None) -> dict[str, dict[str, list[str]]]:
+    """The lists of words in a file, by heading and meaning; those of the keeper's file are added to the shipped ones.
+
+    Headings of headings are joined by a dot. Raises Unusable, with all that is wrong, where the file has errors.
+    """
+    reader = _Reader(folder or default_folder())
+    reader.read(name, dict[str, dict[str, list[str] | dict[str, list[str]]]])
+    if reader.errors:
+        raise Unusable("The settings have errors; correct them and try again:\n" + "\n".join(reader.errors))
+    lists: dict[str, dict[str, list[str]]] = {}
+    for source in reader.sources[name]:
+        for heading, table in source.table.items():
+            for meaning, words in table.items():
+                inner = words if isinstance(words, dict) else {meaning: words}
+                key = f"{heading}.{meaning}" if isinstance(words, dict) else heading
+                for code, some in inner.items():
+                    lists.setdefault(key, {}).setdefault(code, []).extend(some)
+    return lists
+
+
 def own_places(folder: Path | None = None) -> list[Place] | None:
     """The keeper's places as they stand in their file now; None where there is no such file.
 

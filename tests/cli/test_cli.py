@@ -377,7 +377,7 @@ def test_what_is_gone_cannot_be_moved(run: Run) -> None:
         (["found", "A" * 25, "--place", "Roof"], "the label has 25 characters"),
         (["redo"], "There is nothing to redo"),
         (["export", "."], "exists already"),
-        (["import", "no-such.csv", "--as", "poem"], "is not a command"),
+        (["import", "no-such.csv", "--as", "poem"], "invalid choice"),
         (["dance"], "is not a command"),
         (["today", "tomorrow"], "unrecognized arguments"),
         (["found"], "the following arguments are required"),

@@ -45,6 +45,8 @@ def test_no_text_of_the_program_slips(path: Path) -> None:
 @pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", *(f"config/{p.name}" for p in ROOT.glob("config/*"))])
 def test_no_file_for_readers_slips(name: str) -> None:
     text = (ROOT / name).read_text(encoding="utf-8")
+    if name.endswith("tables.toml"):  # the words that keepers write in their own tables are theirs
+        text = "\n".join(line for line in text.splitlines() if line.startswith("#"))
     assert slips(re.sub(r"^[a-z_]+ = ", "", text, flags=re.MULTILINE)) == []  # the names of settings are codes
 
 

@@ -53,21 +53,22 @@ def notebook_preview(keeper: Keeper, path: Path, watch: Watch = unwatched) -> Pr
     """What the notebook at ``path`` would bring. Raises NotUnderstood with every bad cell."""
     with Staging() as staging:
         rows = _lay_out(keeper, path, staging, watch)
-        return _preview(keeper, staging, rows)
+        return previewed(keeper, staging, rows)
 
 
 def notebook_in(keeper: Keeper, path: Path, watch: Watch = unwatched) -> tuple[Preview, int]:
     """Bring the notebook at ``path`` in; the preview, and how many entries were written. It is never held whole."""
     with Staging() as staging:
         rows = _lay_out(keeper, path, staging, watch)
-        preview = _preview(keeper, staging, rows)
+        preview = previewed(keeper, staging, rows)
         keeper.places.check_can_be_added(preview.unknown_places)
-        written = keeper.bring_in(_watched(staging.batches(), len(staging), watch))
+        written = keeper.bring_in(watched(staging.batches(), len(staging), watch))
     keeper.places.add(Place(name=name) for name in preview.unknown_places)
     return preview, written
 
 
-def _watched(batches: Iterable[list[Entry]], of: int, watch: Watch) -> Iterator[list[Entry]]:
+def watched(batches: Iterable[list[Entry]], of: int, watch: Watch) -> Iterator[list[Entry]]:
+    """The batches, while what is written of them is told."""
     for batch in batches:
         yield batch
         watch("writing", len(batch), of)
@@ -94,7 +95,7 @@ def _lay_out(keeper: Keeper, path: Path, staging: Staging, watch: Watch) -> int:
         staging,
         keeper.settings,
         keeper.clock(),
-        _known(keeper, staging),
+        known_pupae(keeper, staging),
         lambda more: watch("reading", more, size),
     )
     if problems:
@@ -103,7 +104,7 @@ def _lay_out(keeper: Keeper, path: Path, staging: Staging, watch: Watch) -> int:
     return rows
 
 
-def _known(keeper: Keeper, staging: Staging) -> Callable[[str], list[notebook.Holder]]:
+def known_pupae(keeper: Keeper, staging: Staging) -> Callable[[str], list[notebook.Holder]]:
     """Asks the journal for the pupae that carry a label, only when a row names it."""
     naming = Found | Hanging | Relabelled
     for named in keeper.journal.read_naming():
@@ -120,7 +121,8 @@ def _known(keeper: Keeper, staging: Staging) -> Callable[[str], list[notebook.Ho
     return known
 
 
-def _preview(keeper: Keeper, staging: Staging, rows: int) -> Preview:
+def previewed(keeper: Keeper, staging: Staging, rows: int) -> Preview:
+    """What would come in of so many rows that are laid out."""
     settings = keeper.settings
     places: set[str] = set()
     early, contradictory, pupae = [], [], 0

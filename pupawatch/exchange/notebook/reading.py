@@ -5,15 +5,17 @@ Every cell that cannot be understood is reported with its line and column; nothi
 """
 
 import csv
+import re
 from collections.abc import Callable, Iterable
 from datetime import datetime
 from itertools import chain
 from pathlib import Path
 from typing import NamedTuple
 
+from pupawatch import disk
 from pupawatch.errors import NotUnderstood
 from pupawatch.exchange.cells import unguarded
-from pupawatch.exchange.lines import check_columns, lines
+from pupawatch.exchange.lines import LONGEST_LINE, check_columns, lines
 from pupawatch.exchange.notebook.row import FORMED, Context, Problem, Row
 from pupawatch.exchange.staging import Begun, Staging
 from pupawatch.model.entries import Emerged, Entry, Found, Hanging, Lost, Released
@@ -50,6 +52,17 @@ class Holder(NamedTuple):
     ended: datetime | None
     prepupa: bool
     entries: frozenset[str]
+
+
+def is_notebook(path: Path) -> bool:
+    """Whether the first line names the columns of a notebook. A file that cannot be read says so when it is read."""
+    try:
+        with disk.regular(path).open("rb") as file:
+            first = file.readline(LONGEST_LINE).decode("utf-8-sig", errors="replace")
+    except OSError:
+        return True
+    header = {cell.strip().strip('"').lower() for cell in re.split("[,;\t]", first)}
+    return "label" in header and not header.isdisjoint(FORMED)
 
 
 def read(path: Path, settings: Settings, now: datetime, known: Callable[[str], Iterable[Holder]]) -> Notebook:

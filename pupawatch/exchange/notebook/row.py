@@ -28,8 +28,8 @@ from pupawatch.model.entries import (
 )
 from pupawatch.model.ids import digest, entry_id
 from pupawatch.model.settings import Settings
-from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked
-from pupawatch.model.times import iso_exact, parse_span
+from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, quoted
+from pupawatch.model.times import Span, iso_exact, parse_span
 
 FORMED = ("formed_from", "formed_to")
 
@@ -75,6 +75,18 @@ class Context(NamedTuple):
     problems: list[Problem]
 
 
+def _span(cell: str, zone: str) -> Span:
+    """A cell as ``parse_span`` reads it, or two of these with a slash between them: an interval of ISO 8601."""
+    begins, _, ends = cell.partition("/")
+    if cell.count("/") != 1 or not ends:
+        return parse_span(cell, zone)
+    first, last = parse_span(begins, zone), parse_span(ends, zone)
+    since = first.since or first.until
+    if since > last.until:
+        raise NotUnderstood(f"{quoted(cell)} ends before it begins")
+    return Span(since, last.until)
+
+
 class Row:
     """One line of the file."""
 
@@ -113,11 +125,11 @@ class Row:
         return self.word(column, lambda text: checked(unguarded(text), "the place's name", LONGEST_NAME))
 
     def time(self, column: str) -> When | None:
-        """The cell as a moment, or as a whole day where it is only a date; None where it says nothing."""
+        """The cell as a moment, an interval, or a whole day where it is only a date; None where it says nothing."""
         if not self.has(column):
             return None
         try:
-            since, until = parse_span(self.cells[column], self.settings.zone)
+            since, until = _span(self.cells[column], self.settings.zone)
         except NotUnderstood as error:
             self.problem(column, str(error))
             return None
@@ -146,7 +158,7 @@ class Row:
         ends = []
         for column in columns:
             with suppress(NotUnderstood):  # empty, or reported where it is read
-                ends.append(parse_span(self.cells.get(column, ""), self.settings.zone).until)
+                ends.append(_span(self.cells.get(column, ""), self.settings.zone).until)
         return ends
 
     def named(self, label: str, otherwise: dict[str, str]) -> dict[str, str]:
