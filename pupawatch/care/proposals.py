@@ -140,6 +140,8 @@ def _reason(standing: Standing, goal: Goal, picture: Picture) -> str:
     pupa, unsafe = standing.pupa, standing.unsafe
     if pupa.danger == "fallen" and pupa.times_fallen > 1:
         why = f"it fell before: lay it in a pouch or on paper in {goal.place}, which can be climbed"
+    elif goal.place == pupa.place and standing.stage != "set":
+        why = f"lay it on crumpled paper beside mesh in {goal.place}, which can be climbed"
     elif goal.place == pupa.place:
         why = f"hang it up again in {goal.place}, which can be climbed"
     elif standing.is_sick:

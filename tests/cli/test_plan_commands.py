@@ -126,3 +126,14 @@ def test_a_place_tells_its_length_and_its_troubles(stocked: Keeper, run: Run) ->
     assert {one["to"] for one in json.loads(run("plan", "--json").out)["proposals"]} == {"Roof"}
     assert run("place", "Line", "--sun", "no", "--disturbed", "no").code == 0
     assert run("place", "Line", "--spacing-cm", "-1").code == 2
+
+
+@pytest.mark.parametrize(("days", "how"), [(0.5, "lay it on crumpled paper"), (6, "hang it up again")])
+def test_what_fell_where_it_may_stay_is_hung_again_only_when_it_is_set(
+    run: Run, clock: Any, days: float, how: str
+) -> None:
+    """Common practice: a soft pupa that fell is laid down, not hung; the steps beside it say the same."""
+    run("place", "Roof", "--surface", "mesh")
+    run("found", "A1", "--place", "Roof", "--at", (clock.now - timedelta(days=days)).isoformat())
+    run("fell", "A1")
+    assert how in run("today").out
