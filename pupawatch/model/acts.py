@@ -4,7 +4,7 @@ One table for all screens. The keys themselves are settings (keys.toml); binding
 the palette all read this table, and so does whoever looks for two acts with one key.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import NamedTuple
 
 
@@ -128,6 +128,10 @@ SCREENS: dict[str, tuple[Act, ...]] = {
 """The acts of each screen, those of the screen itself first."""
 
 
+ALWAYS = frozenset(act.name for act in ROUND) - {"holds", "aid", "brood"}
+"""The acts that keys.toml has always named; of the others an older file cannot know."""
+
+
 def acts_by_name() -> dict[str, Act]:
     """Every act once, as the first screen that has it words it."""
     found: dict[str, Act] = {}
@@ -153,3 +157,24 @@ def clashes(keys: dict[str, str]) -> Iterator[tuple[str, str, str, str]]:
                 if other != act.name and (act.name, key, other) not in told:
                     told.add((act.name, key, other))
                     yield act.name, key, other, screen
+
+
+def settled(keys: dict[str, str], own: Collection[str]) -> dict[str, str]:
+    """The keys where an older keys.toml of the keeper (``own``: the acts it names) meets acts it cannot know of.
+
+    A key that it gives to an act beside others is left to the newer act; where it is the only one, the newer act gets a
+    function key instead. What clashes otherwise stays, to be told.
+    """
+    told, spare = dict(keys), (f"f{number}" for number in range(2, 13))
+    while True:
+        pairs = ((key, {act, other}) for act, key, other, _ in clashes(told))
+        met = ((key, pair & ALWAYS & set(own), pair - ALWAYS - set(own)) for key, pair in pairs)
+        found = next(((key, *mine, *newer) for key, mine, newer in met if mine and newer), None)
+        if found is None:
+            return told
+        key, mine, newer = found
+        kept = [one for one in keys_of(told[mine]) if one != key]
+        if kept:
+            told[mine] = ",".join(kept)
+        else:
+            told[newer] = ",".join([one for one in keys_of(told[newer]) if one != key] or [next(spare)])

@@ -14,6 +14,7 @@ from msgspec import Meta, Struct
 
 from pupawatch import disk
 from pupawatch.errors import Unusable
+from pupawatch.model.acts import settled
 from pupawatch.model.adult_settings import Health
 from pupawatch.model.settings import Care, Keeper, Place, Profile, Settings
 from pupawatch.settings.checking import Parts, Source, across, problems, worded
@@ -67,6 +68,9 @@ def load(folder: Path | None = None) -> Settings:
         keeper=reader.read("keeper.toml", Keeper),
         health=reader.read("health.toml", Health),
     )
+    if parts.keys is not None:
+        own = [act for source in reader.sources["keys.toml"][1:] for act in source.table.get("keys", {})]
+        parts = parts._replace(keys=settled(parts.keys, own))
     reader.errors += _first(worded(problem, reader.sources[name]) for name, problem in across(parts))
     if reader.errors or None in parts:
         raise Unusable("The settings have errors; correct them and try again:\n" + "\n".join(reader.errors))

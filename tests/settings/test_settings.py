@@ -9,6 +9,7 @@ import pytest
 
 from pupawatch import settings as files
 from pupawatch.errors import NotUnderstood, Unusable
+from pupawatch.model.acts import clashes
 from pupawatch.model.settings import Place
 
 SHIPPED = files.shipped("config")
@@ -353,3 +354,51 @@ def test_whatever_is_in_a_file_is_refused_in_a_few_sentences(tmp_path: Path, nam
 def test_ten_thousand_places_are_read(tmp_path: Path) -> None:
     files.save_places([Place(name=f"Spot {n}", surface="mesh", capacity=1) for n in range(10_000)], tmp_path)
     assert len(files.load(tmp_path).places) == 10_000
+
+
+OLDER_KEYS = """[keys]
+walked = "space"
+darkened = "d"
+clear = "c"
+emerged = "e"
+fell = "f"
+danger = "F"
+move = "m"
+stage = "s"
+new = "n"
+pupated = "o"
+wings = "w"
+lost = "x"
+note = "a"
+relabel = "L"
+undo = "u"
+redo = "r,ctrl+r"
+next_urgent = "tab"
+next_place = "right_square_bracket,l,right"
+previous_place = "left_square_bracket,h,left"
+down = "j"
+up = "k"
+search = "slash"
+view = "v"
+review = "S"
+watch = "t"
+adults = "b"
+health = "i"
+plan = "g"
+move_log = "y"
+places = "p"
+help = "question_mark,f1"
+quit = "q,ctrl+q"
+"""
+"""A whole keys.toml as it was before the other screens had keys of their own there."""
+
+
+def test_an_older_keys_file_is_still_read_and_newer_acts_keep_a_key(tmp_path: Path) -> None:
+    (tmp_path / "keys.toml").write_text(OLDER_KEYS, encoding="utf-8")
+    keys = files.load(tmp_path).keys
+    assert list(clashes(keys)) == []
+    assert (keys["redo"], keys["release"]) == ("ctrl+r", "r")
+    assert (keys["previous_place"], keys["holds"]) == ("left_square_bracket,left", "h")
+    (tmp_path / "keys.toml").write_text("[keys]\nstage = 'h'\n", encoding="utf-8")
+    keys = files.load(tmp_path).keys
+    assert (keys["stage"], keys["holds"]) == ("h", "f2")
