@@ -144,15 +144,15 @@ def _finding(_: Settings) -> Grouper:
 
 
 FACTORS: dict[str, tuple[str, Callable[[Settings], Grouper]]] = {
-    "site": ("the place where it formed", _site),
+    "site": ("pupation site", _site),
     "place": ("the place where it emerged or hangs", _place),
-    "surface": ("the surface of the place where it formed", _surface),
+    "surface": ("surface of the pupation site", _surface),
     "moved": ("moved or not", _moved),
     "method": ("how it was first moved", _method),
-    "hang": ("certain hang time at the first move", _hang),
+    "hang": ("hang time at the first move, at least", _hang),
     "emergency": ("first moved as planned or in an emergency", _emergency),
-    "season": ("season in which it formed", _season),
-    "week": ("week in which it formed", _week),
+    "season": ("season of pupation", _season),
+    "week": ("week of pupation", _week),
     "species": ("species", _species),
     "sex": ("sex", _sex),
     "brood": ("brood", _brood),
