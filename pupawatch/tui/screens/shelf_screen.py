@@ -6,6 +6,7 @@ from textual import events, on
 from textual.app import ComposeResult
 from textual.containers import Container
 from textual.content import Content
+from textual.geometry import Size
 from textual.timer import Timer
 from textual.widgets import Input, OptionList, Static
 from textual.worker import get_current_worker
@@ -52,6 +53,7 @@ class ShelfScreen(AnsweringScreen):
         """The forecasts, and what is decided for the whole shelf: they follow when the screen stands."""
         self._forecasting = Forecasting(keeper)
         self._soon: Timer | None = None
+        self._shown_for: Size | None = None
 
     def compose(self) -> ComposeResult:
         yield Ends(id="headline")
@@ -138,9 +140,14 @@ class ShelfScreen(AnsweringScreen):
         self.morning = rounds.walk(self.keeper.state, self.keeper.clock(), self.keeper.settings, known)
         if self.ahead is not None and self.ahead.morning.plan is not None:
             self.morning = with_plan(self.morning, self.ahead.morning.plan)
+        self._show()
+
+    def _show(self) -> None:
+        """Draw what is known for the width the screen has. The application knows that before the screen is laid out."""
+        self._shown_for = self.app.size
         rows = self._rows()
         self.query_one("#headline", Ends).show(self._headline(rows), self._progress())
-        days = day_strip(self.ahead.days if self.ahead else (), self.size.width - 2)
+        days = day_strip(self.ahead.days if self.ahead else (), self.app.size.width - 2)
         self.query_one("#days", Static).update(days, layout=False)
         self.query_one("#body").set_class(not self.morning.stretches and not rows, "-empty")
         self.shelf.show(rows, self.morning, self.keeper.settings)
@@ -172,11 +179,11 @@ class ShelfScreen(AnsweringScreen):
     def _progress(self) -> Content:
         """How far the round is; on a narrow screen without the name of the next place."""
         words = unwalked_words(self.morning)
-        return Content.styled(shown(words if self.size.width >= _NAMED_CELLS else words.split(":")[0]), CALM)
+        return Content.styled(shown(words if self.app.size.width >= _NAMED_CELLS else words.split(":")[0]), CALM)
 
     def on_resize(self) -> None:
-        if any(shelf.rows for shelf in self.query(Shelf)):
-            self.refill()
+        if self._shown_for not in (None, self.app.size):
+            self._show()
 
     def _rows(self) -> list[Row]:
         if self.view == VIEWS[3]:
