@@ -192,7 +192,7 @@ def _bad_hour(pupa: Pupa, told: Clocks, now: datetime, when: datetime, settings:
     if now < told.release_from:
         yield f"out for {age_hours(pupa, now)[0]:.0f} h; strong enough at {_hours(told, pupa):.0f} h"
     elif when > now:
-        yield f"release between {hours.from_hour}:00 and {hours.until_hour}:00"
+        yield f"release between {hours.from_hour:02}:00 and {hours.until_hour:02}:00"
 
 
 def _bad_weather(pupa: Pupa, weather: Weather, settings: Settings) -> Iterator[str]:

@@ -102,7 +102,7 @@ def entry_words(entry: Entry, unit: Unit = "C") -> str:
         case Note():
             return f"note: {entry.text}"
         case Belongs():
-            return f"of brood {entry.brood}"
+            return f"belongs to brood {entry.brood}"
         case Brood():
             return _brood(entry)
         case Looked():

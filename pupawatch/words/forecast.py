@@ -170,7 +170,7 @@ def explained(outlook: Outlook, widths: Widths, unit: Unit = "C") -> list[str]:
 def _need_words(warmth: Warmth, unit: Unit) -> str:
     scale = 1.8 if unit == "F" else 1.0
     low, high = (warmth.need_cd * scale * factor for factor in (exp(-1.28 * warmth.spread), exp(1.28 * warmth.spread)))
-    return f"{low:.0f} to {high:.0f}"
+    return f"{low:.0f} to {high:.0f} degree-days"
 
 
 def _days_words(days: float) -> str:

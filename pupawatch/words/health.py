@@ -21,4 +21,4 @@ def recipe(cleaning: Cleaning) -> str:
         if cleaning.contact_minutes >= 120
         else f"{cleaning.contact_minutes:g} min"
     )
-    return f"{cleaning.bleach_percent:g} parts household bleach, {water:g} parts water, {time} at least"
+    return f"{cleaning.bleach_percent:g} parts household bleach, {water:g} parts water, at least {time}"

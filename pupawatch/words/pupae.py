@@ -39,7 +39,7 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
                 return "do not touch; sick: keep the others away"
             if standing.protection:
                 return f"protect it where it hangs; {due}"
-            return "do not touch; clear below" if standing.unsafe else f"do not touch; {due}"
+            return "do not touch; make room below" if standing.unsafe else f"do not touch; {due}"
         case "wait":
             return _hands_off(standing, now, zone)
         case "none":

@@ -89,6 +89,6 @@ def test_a_cleaning_counts_when_the_mix_stood_long_enough(settings: Settings, st
 def test_a_recipe_tells_parts_and_time(settings: Settings) -> None:
     words = [recipe(settings.health.cleanings[name]) for name in ("gear", "plants")]
     assert words == [
-        "20 parts household bleach, 80 parts water, 4 h at least",
-        "10 parts household bleach, 90 parts water, 20 min at least",
+        "20 parts household bleach, 80 parts water, at least 4 h",
+        "10 parts household bleach, 90 parts water, at least 20 min",
     ]

@@ -301,7 +301,7 @@ async def test_a_cleaning_is_logged_with_its_mix_and_cautions_before_the_eyes(
     async with opened(morning) as hand:
         await hand.go_to("Jar")
         await hand.press("i", "down", "Z")
-        assert "20 parts household bleach, 80 parts water, 4 h at least" in hand.seen()
+        assert "20 parts household bleach, 80 parts water, at least 4 h" in hand.seen()
         assert "never with acid or ammonia" in hand.seen()
         await hand.press("1")
         (entry,) = hand.written()

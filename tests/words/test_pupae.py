@@ -55,7 +55,7 @@ def decided(kind: str, morning: int | None = None) -> Any:
         (standing("rescue"), "rescue to a climbable place now"),
         (standing("leave", wants_aid=True), "bring a climbing aid to it"),
         (standing("leave", is_sick=True), "do not touch; sick: keep the others away"),
-        (standing("leave", unsafe=True), "do not touch; clear below"),
+        (standing("leave", unsafe=True), "do not touch; make room below"),
         (standing("leave"), "do not touch; out today"),
         (standing("leave", outlook=outlook()), "do not touch; due Thu 10 (9–11)"),
         (standing("wait", movable_from=NOW + timedelta(hours=3)), "hands off until 09:40"),
