@@ -238,7 +238,7 @@ def test_too_early_says_when(settings: Settings) -> None:
 def test_an_evening_waits_for_the_morning(settings: Settings) -> None:
     told = advised(Weather(22, "sun"), settings, DAWN + 36 * HOUR)  # 18:00
     assert told.when == DAWN + 51 * HOUR  # 09:00 on the day after
-    assert "between 9:00 and 16:00" in told.against[0]
+    assert "between 09:00 and 16:00" in told.against[0]
 
 
 def test_unsaid_weather_is_no_reason_against_but_told(settings: Settings) -> None:
