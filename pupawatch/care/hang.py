@@ -15,7 +15,7 @@ from pupawatch.model.times import hours_between
 
 
 class HangTime(NamedTuple):
-    """Elapsed hours since pupation: at least (the certain part), and at most (None: nobody knows)."""
+    """Elapsed hours since pupation: at least (the certain part), and at most (None: not known)."""
 
     at_least: float
     at_most: float | None

@@ -85,7 +85,7 @@ RATHER_DEAD = 0.5
 
 
 class Standing(NamedTuple):
-    """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: what cannot be so, or asks to
+    """One pupa this morning. unsafe: what speaks against emerging where it hangs; flags: what conflicts, or asks to
     be looked at. outlook: when it will emerge, where that is forecast. choice: what it may do. decision: what the plan
     of the whole shelf says of it, None where it was not made (yet). first_steps: what to do at once for each thing that
     threatens it or its place now. pupates_by: by when a prepupa is expected to be a pupa. alive: the chance that it
@@ -210,7 +210,7 @@ class Round(NamedTuple):
         return sorted(urgent, key=lambda standing: standing.urgency)
 
     @property
-    def unwalked(self) -> list[Place]:
+    def to_visit(self) -> list[Place]:
         """The places not yet looked over since the keeper's day began."""
         return [stretch.place for stretch in self.stretches if not stretch.walked]
 
@@ -234,7 +234,7 @@ def standing(pupa: Pupa, picture: Picture, labels: Mapping[str, int]) -> Standin
 
 def _alive(told: Standing, picture: Picture) -> float:
     """By how the keeper's own ended, and by how late it is: one that may be resting is the less likely dead by the odds
-    that it rests (``Outlook.time_left`` holds them). By the calendar alone nobody knows how warm it was, so that only a
+    that it rests (``Outlook.time_left`` holds them). By the calendar alone its warmth is not known, so that only a
     dark one, or one that hangs longer than any did, is late."""
     settings, outlook = picture.settings, told.outlook
     alive = survival.chance(told.hang.at_least, picture.known.ends, settings.care.risk)

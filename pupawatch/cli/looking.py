@@ -22,7 +22,7 @@ from pupawatch.words.entries import entry_time, entry_words
 from pupawatch.words.flags import flag_lines
 from pupawatch.words.hours import hang_words
 from pupawatch.words.places import room_words
-from pupawatch.words.round import headline, unwalked_words
+from pupawatch.words.round import headline, to_visit_words
 
 
 def register(commands: Commands) -> None:
@@ -49,7 +49,7 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
     if options.json:
         return _print_pupae(now, standings)
     zone = keeper.settings.zone
-    say(f"{shown_time(now, zone)}: {headline(morning)}; {unwalked_words(morning)}.")
+    say(f"{shown_time(now, zone)}: {headline(morning)}; {to_visit_words(morning)}.")
     for warning in forecast_words.heat_lines(heat):
         say(f"! {warning}")
     for line in forecast_words.logger_lines(morning.picture.known.loggers, now, zone, keeper.settings.unit):

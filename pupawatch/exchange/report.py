@@ -152,7 +152,7 @@ def _bars(values: Mapping[str, float]) -> str:
 
 
 def _curve(curve: Curve) -> str:
-    """The share still pupae as steps, slanting where nobody knows when within a step, with its band."""
+    """The share still pupae as steps, slanting where it is not known when within a step, with its band."""
     last = max((step.up_to for step in curve.steps if step.up_to < inf), default=0.0)
     if not last:
         return ""

@@ -28,7 +28,7 @@ _SHORTEST = 8
 
 
 class Told(NamedTuple):
-    """An act as the keeper is told of it. about: the one pupa or place it is about, "" where there are several."""
+    """An act as the keeper reads it. about: the one pupa or place it is about, "" where there are several."""
 
     words: str
     about: str
@@ -216,7 +216,7 @@ class UndoingDesk(NamingDesk):
         known = self.state.pupae.get(entry.pupa)
         if known is None or isinstance(entry, Relabelled):
             told = [one for some in self.journal.read_about(entry.pupa) for one in some]
-            if isinstance(entry, Relabelled):  # it is told of the pupa as it was called until then
+            if isinstance(entry, Relabelled):  # it names the pupa as it was called until then
                 gone = self.taken_back()
                 told = [one for one in told if one.act < entry.act and one.act not in gone] or told
             known = State(told).pupae[entry.pupa]

@@ -172,7 +172,7 @@ class Alarm(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 
 
 class Sheet(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """The data sheet: its columns, from left to right, and the origin of those nobody wrote one down for."""
+    """The data sheet: its columns, from left to right, and the origin of those without a recorded one."""
 
     columns: Annotated[list[SheetColumn], Meta(min_length=1)]
     origin: Literal["", Origin]

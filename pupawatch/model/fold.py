@@ -32,7 +32,7 @@ from pupawatch.model.pupa import Pupa, Relocation, Travelled
 
 
 def fold(pupa_id: str, entries: Iterable[Entry]) -> Pupa:
-    """The pupa that these live entries tell of. Never raises: what cannot be so becomes a flag."""
+    """The pupa that these live entries tell of. Never raises: what conflicts becomes a flag."""
     pupa = Pupa(pupa_id)
     pupa.entries = sorted(entries, key=in_order)
     for entry in pupa.entries:

@@ -31,7 +31,7 @@ _FALLS: tuple[Sighting, ...] = ("fell", "climbed", "helped")
 
 class Relocation(Struct, frozen=True):
     """One move as the journal tells it: the entry, where the pupa hung until then, and whether it held afterwards
-    (None: nobody wrote that down)."""
+    (None: not recorded)."""
 
     entry: Moved
     origin: str

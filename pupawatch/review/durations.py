@@ -38,7 +38,7 @@ class Lifetime(NamedTuple):
 
 
 class Step(NamedTuple):
-    """This share of the pupae emerged after ``over`` and by ``up_to`` hours; when within, nobody knows."""
+    """This share of the pupae emerged after ``over`` and by ``up_to`` hours; when within is not known."""
 
     over: float
     up_to: float

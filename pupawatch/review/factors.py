@@ -40,7 +40,7 @@ def first_move(pupa: Pupa) -> Moved | None:
 
 
 def hang_at_move(pupa: Pupa) -> float | None:
-    """The certain hang time in hours when it was first moved, None where it was not or nobody knows."""
+    """The certain hang time in hours when it was first moved, None where it was not, or that is not known."""
     move = first_move(pupa)
     if move is None or pupa.formed_to is None:
         return None

@@ -40,9 +40,9 @@ def headline(morning: Round) -> str:
     return ", ".join(told) if told else calm
 
 
-def unwalked_words(morning: Round) -> str:
-    """How many places are still unwalked, and which comes next."""
-    left = morning.unwalked
+def to_visit_words(morning: Round) -> str:
+    """How many places are still to visit, and which comes next."""
+    left = morning.to_visit
     if not left:
         return "every place visited" if morning.stretches else "no places yet"
     return f"{len(left)} to visit: {left[0].name}{' …' if len(left) > 1 else ''}"

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 SILENT_HOURS = 24.0
-"""A logger without a reading for longer is told of."""
+"""A logger without a reading for longer is reported."""
 STUCK_HOURS = 36.0
 """One value for so long is a doubt."""
 STUCK_TIMES = 4.0

@@ -28,7 +28,7 @@ from pupawatch.model.text import counted
 from pupawatch.words.entries import entry_words
 
 _ONCE = (Emerged, Wings, Sexed, Lost, Released, Belongs, Marked)
-"""What is told of a pupa once; told again otherwise it is a cell that was changed."""
+"""What is recorded once of a pupa; recorded otherwise again it is a cell that was changed."""
 _OFTEN = (Moved, Seen, Note)
 
 

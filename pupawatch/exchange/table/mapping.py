@@ -41,7 +41,7 @@ class Mapping(Struct, forbid_unknown_fields=True, omit_defaults=True):
             self.columns[answer] = "label"
         elif section == "years":
             if not answer.isdecimal():
-                raise NotUnderstood(f"{answer!r} is no year; write it as 2026.")
+                raise NotUnderstood(f"{answer!r} is not a year; write it as 2026.")
             self.years[names[0]] = int(answer)
         elif section == "values":
             self.values.setdefault(names[0], {})[names[1]] = answer
@@ -62,7 +62,7 @@ def load(path: Path) -> list[Mapping]:
     except FileNotFoundError:
         return []
     except (OSError, ValueError, RecursionError) as error:
-        raise Unusable(f"{path} is no file of mappings: {error}.") from None
+        raise Unusable(f"{path} is not a file of mappings: {error}.") from None
 
 
 def kept_in(folder: Path | None) -> Path:
@@ -79,7 +79,7 @@ def text(mappings: list[Mapping], notes: list[str] | None = None) -> str:
 
 
 def keep(folder: Path | None, mappings: list[Mapping]) -> None:
-    """Keep mappings in the stead of those with the same headers. Raises Unusable where they cannot be written."""
+    """Keep mappings, replacing those with the same headers. Raises Unusable where they cannot be written."""
     path = kept_in(folder)
     headers = [mapping.header for mapping in mappings]
     others = [mapping for mapping in load(path) if mapping.header not in headers]

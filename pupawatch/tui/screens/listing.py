@@ -159,5 +159,5 @@ class ListScreen(AnsweringScreen):
             self.open(self.item)
 
     def open(self, item: Item) -> None:
-        """Enter: all that is told of the selected line, where the pane is too low for it."""
+        """Enter: the whole text of the selected line, where the pane is too low for it."""
         self.app.push_screen(Page("", self.tell(item)))

@@ -108,7 +108,7 @@ class PlanScreen(ListScreen):
         return Content("\n").join(lines)
 
     def open(self, item: Item) -> None:
-        """Enter: all that is told of a proposal, with its steps and cautions."""
+        """Enter: the whole text of a proposal, with its steps and cautions."""
         self.app.push_screen(Page("Steps and cautions", self.tell(item)))
 
     def action_steps(self) -> None:

@@ -132,7 +132,7 @@ class RoundScreen(ShelfScreen):
             if not stretch.walked and self.shelf.go_to(f"place:{stretch.place.name}"):
                 self.shelf.scroll_to_highlight(top=True)
                 return
-        if not self.morning.unwalked:
+        if not self.morning.to_visit:
             self.say("✓ The round is done: every place visited.")
 
     def action_darkened(self) -> None:

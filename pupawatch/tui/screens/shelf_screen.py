@@ -30,7 +30,7 @@ from pupawatch.tui.widgets.shelf import Row, Shelf
 from pupawatch.tui.widgets.story import story
 from pupawatch.words.forecast import heat_lines, logger_lines
 from pupawatch.words.pupae import advice_of
-from pupawatch.words.round import headline, unwalked_words
+from pupawatch.words.round import headline, to_visit_words
 
 VIEWS = ("all", "needs something", "still soft", "finished lately")
 _NAMED_CELLS = 70
@@ -178,7 +178,7 @@ class ShelfScreen(AnsweringScreen):
 
     def _progress(self) -> Content:
         """How far the round is; on a narrow screen without the name of the next place."""
-        words = unwalked_words(self.morning)
+        words = to_visit_words(self.morning)
         return Content.styled(shown(words if self.app.size.width >= _NAMED_CELLS else words.split(":")[0]), CALM)
 
     def on_resize(self) -> None:
