@@ -1,7 +1,7 @@
 """The commands that look: this morning's work, the pupae, all of one pupa, the places."""
 
 import argparse
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -23,6 +23,8 @@ from pupawatch.words.flags import flag_lines
 from pupawatch.words.hours import hang_words
 from pupawatch.words.places import room_words
 from pupawatch.words.round import headline, to_visit_words
+
+_NOBODY: Mapping[str, str] = {}
 
 
 def register(commands: Commands) -> None:
@@ -141,15 +143,16 @@ def _history_of_brood(keeper: Keeper, told: list[Entry], moment: datetime | None
     if options.json:
         return _print_entries(now, {"brood": name}, told)
     say(f"Brood {name}:")
-    _say_entries(keeper, told, now)
+    _say_entries(keeper, told, now, {pupa.id: f"{pupa.label} " for pupa in keeper.state_at(moment).pupae.values()})
     return 0
 
 
-def _say_entries(keeper: Keeper, entries: Iterable[Entry], now: datetime) -> None:
+def _say_entries(keeper: Keeper, entries: Iterable[Entry], now: datetime, whose: Mapping[str, str] = _NOBODY) -> None:
+    """whose: what stands before an entry, by the pupa it is about; where all are about one it need not be said."""
     for entry in entries:
         source = "  (from a notebook)" if entry.history else ""
         when = entry_time(entry, keeper.settings.zone, now)
-        say(f"  {when:<42} {entry_words(entry, keeper.settings.unit)}{source}")
+        say(f"  {when:<42} {whose.get(entry.about, '')}{entry_words(entry, keeper.settings.unit)}{source}")
 
 
 def _print_entries(now: datetime, of: dict[str, Any], entries: Iterable[Entry]) -> int:
@@ -168,13 +171,14 @@ def _places(keeper: Keeper, options: argparse.Namespace) -> int:
 
         climbable = {s.place.name: keeper.settings.climbable(s.place) for s in morning.stretches}
         return print_json(places_record(morning, climbable))
-    for stretch in morning.stretches:
+    rooms = [room_words(stretch.picture) for stretch in morning.stretches]
+    wide = max(map(len, rooms), default=0)
+    for stretch, room in zip(morning.stretches, rooms, strict=True):
         place = stretch.place
-        room = room_words(stretch.picture)
         climb = "climbable" if keeper.settings.climbable(place) else "cannot be climbed"
         looked = shown_time(stretch.looked, keeper.settings.zone, morning.now) if stretch.looked else "never"
         living = sum(1 for standing in stretch.standings if standing.pupa.is_living)
-        say(f"{place.name:<24} {place.surface:<9} {climb:<18} {living:>3} living, {room:<17} visited {looked}")
+        say(f"{place.name:<24} {place.surface:<9} {climb:<18} {living:>3} living, {room:<{wide}}  visited {looked}")
         told = {place.name: known.loggers[place.name]} if living and place.name in known.loggers else {}
         for line in forecast_words.logger_lines(told, now, keeper.settings.zone, keeper.settings.unit):
             say(f"     ! {line.removeprefix(f'{place.name}: ')}")

@@ -57,6 +57,7 @@ _EPILOG = (
     "come first."
 )
 _UNKNOWN = re.compile(r"argument COMMAND: invalid choice: '(.*?)' ", re.DOTALL)
+_TOO_MANY = "unrecognized arguments: "
 _NAME = 12
 _NARROWEST, _WIDEST = 40, 100
 
@@ -73,6 +74,9 @@ class Parser(argparse.ArgumentParser):
             names = [name for names in GROUPS.values() for name in names]
             hint = did_you_mean(unknown[1], names) or "."
             message = f"{quoted(unknown[1])} is not a command{hint} `pupawatch --help` lists them."
+        elif message.startswith(_TOO_MANY):
+            more = message.removeprefix(_TOO_MANY)
+            message = f"{quoted(more)}: more than the command takes; a name with a space stands in quotation marks."
         super().error(shown(message))
 
 

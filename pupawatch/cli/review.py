@@ -9,6 +9,7 @@ from pupawatch.cli.parser import Commands
 from pupawatch.cli.printing import Record, Say, bar
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
+from pupawatch.model.text import quoted
 
 _NARROWEST, _WIDEST = 60, 120
 
@@ -55,5 +56,5 @@ def _review(keeper: Keeper, options: argparse.Namespace, moment: datetime | None
 def _filter(typed: str) -> tuple[str, str]:
     factor, equals, group = typed.partition("=")
     if not equals:
-        raise NotUnderstood(f"--only {typed!r} has no group; write it like --only species=monarch")
+        raise NotUnderstood(f"{quoted(typed)} does not say of what: write it like --only species=monarch.")
     return factor.strip(), group.strip()

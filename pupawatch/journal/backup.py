@@ -149,6 +149,8 @@ def restore(
     journal, and where the journal is open or is written to meanwhile. At no instant is there no journal.
     """
     refuse_if_open(journal)
+    if chosen is not None and not chosen.exists():
+        raise Unusable(f"There is no backup at {chosen}, so nothing was changed; `pupawatch check` names the newest.")
     if chosen is not None and not is_whole(chosen):
         raise Unusable(f"{chosen} is not an undamaged journal, so nothing was changed; name another backup.")
     aside = journal.with_name(f"{journal.stem}-replaced-{stamp}{journal.suffix}")

@@ -266,7 +266,8 @@ class Adults:
         if at < from_then:
             told = shown_time(from_then, self._desk.settings.zone, now)
             raise Refused(
-                f"{pupa.label} must not be marked yet: out at least {adults.age_hours(pupa, at)[0]:.1f} h. "
+                f"{pupa.label} must not be marked yet: its wings are still hardening (out for at least "
+                f"{adults.age_hours(pupa, at)[0]:.1f} h). "
                 f"It may be marked from {told}.",
                 from_then,
             )

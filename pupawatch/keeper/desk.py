@@ -254,10 +254,10 @@ def _next_id(entry: Entry) -> str:
 
 
 def _check_span(span: Span, now: datetime, zone: str) -> None:
-    latest = max(span.until, span.since or span.until)
-    if latest > now:
+    ahead = [moment for moment in (span.since, span.until) if moment is not None and moment > now]
+    if ahead:
         raise NotUnderstood(
-            f"{shown_time(latest, zone, now)} lies in the future; only what has happened can be recorded."
+            f"{shown_time(ahead[0], zone, now)} lies in the future; only what has happened can be recorded."
         )
     if span.since is not None and span.since > span.until:
         raise NotUnderstood("The interval ends before it begins; give the earlier time first.")

@@ -24,6 +24,20 @@ _FAR_HOURS = 3.5
 _MOST_NAMED = 60
 """So many of the names that would be allowed are told."""
 _SHORT = 60
+_EXPECTED = re.compile(
+    r"Expected `(?P<kinds>[^`]*)`(?:, got `[^`]*`)?(?: (?P<sign>>=|<=|>|<) (?P<bound>[-\d.]+)$)?(?P<more>.*)", re.DOTALL
+)
+_KINDS = {
+    "int": "a whole number",
+    "float": "a number",
+    "str": "a text in quotation marks",
+    "bool": "true or false",
+    "null": "left out",
+    "array": "a list",
+    "object": "a table",
+}
+"""The types msgspec names, as they are written in a settings file."""
+_BOUNDS = {">=": "of at least", "<=": "of at most", ">": "above", "<": "below"}
 _LONGEST_KEY = 300
 
 
@@ -88,8 +102,17 @@ def problems(value: Any, kind: Any, path: tuple[str | int, ...]) -> Iterator[Pro
     try:
         msgspec.convert(value, kind)
     except msgspec.ValidationError as error:
-        text = str(error).split(" - at ")[0]
-        yield Problem(path, f"{text[0].lower()}{text[1:]}, got {_short(value)}")
+        yield Problem(path, f"{_in_words(error)}, got {_short(value)}")
+
+
+def _in_words(error: msgspec.ValidationError) -> str:
+    """What msgspec says of a value, for somebody who does not know the types of a programming language."""
+    text = str(error).split(" - at ")[0]
+    if (told := _EXPECTED.match(text)) is None:
+        return f"{text[0].lower()}{text[1:]}"
+    kinds = [_KINDS.get(kind, kind) for kind in told["kinds"].split(" | ")]
+    bound = f" {_BOUNDS[told['sign']]} {told['bound'].removesuffix('.0')}" if told["sign"] else ""
+    return f"must be {' or '.join(kinds)}{bound or told['more']}"
 
 
 @cache

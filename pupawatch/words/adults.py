@@ -38,7 +38,7 @@ def adult_line(butterfly: Butterfly, now: datetime) -> str:
     sign, word, _ = PHASE_WORDS[butterfly.phase]
     wings = pupa.wings.condition if pupa.wings else ""
     mark = pupa.marked.code if pupa.marked else ""
-    told = f"{sign} {word:<7} {pupa.label:<7} {age_words(pupa, now):>12}  {pupa.sex or '?':<6} {wings or '?':<8}"
+    told = f"{sign} {word:<7} {pupa.label:<7} {age_words(pupa, now):>12}  {pupa.sex or '?':<6} {wings or '?':<10}"
     return f"{told} {mark:<9} {butterfly.do}"
 
 

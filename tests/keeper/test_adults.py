@@ -46,7 +46,7 @@ def test_marking_before_the_set_hours_is_refused_and_says_from_when(keeper: Keep
     out(keeper, "A1", hours_ago=MARK_HOURS - 0.1)
     before = last(keeper)
     with pytest.raises(
-        Refused, match=r"must not be marked yet: out at least 5\.9 h\. It may be marked from 06:46"
+        Refused, match=r"its wings are still hardening \(out for at least 5\.9 h\)\. It may be marked from 06:46"
     ) as no:
         keeper.adults.mark("A1", "X 1")
     assert no.value.movable_from == clock.now + timedelta(hours=0.1)

@@ -110,14 +110,14 @@ def test_all_errors_of_all_files_are_told_at_once_with_file_line_and_key(tmp_pat
     assert sorted(told) == sorted(
         [
             "species.toml:4: monarch.firm_hour: there is no such key; did you mean 'firm_hours'? got 'firm_hour'",
-            "species.toml:3: monarch.soft_hours: expected `float` >= 12.0, got 3",
-            "species.toml:6: monarch.heat.cap_temp_c: expected `float`, got `str`, got 'x'",
-            "care.toml:1: round_starts_hour: expected `int` <= 23, got 24",
-            "care.toml:3: wings.sound: expected `str`, got `int`, got 5",
+            "species.toml:3: monarch.soft_hours: must be a number of at least 12, got 3",
+            "species.toml:6: monarch.heat.cap_temp_c: must be a number, got 'x'",
+            "care.toml:1: round_starts_hour: must be a whole number of at most 23, got 24",
+            "care.toml:3: wings.sound: must be a text in quotation marks, got 5",
             "keys.toml:2: keys.move: 'd' is already the key of 'darkened' (screen: round)",
             "keeper.toml:2: zone: 'Mars/Olympus' is not an IANA zone; write it like America/Chicago",
-            "places.toml:6: places[1].capacity: expected `int` >= 1, got 0",
-            "places.toml:7: places[1].climbable: expected `bool | null`, got `str`, got 'no'",
+            "places.toml:6: places[1].capacity: must be a whole number of at least 1, got 0",
+            "places.toml:7: places[1].climbable: must be true or false or left out, got 'no'",
         ]
     )
 
@@ -150,7 +150,7 @@ def test_a_new_species_needs_all_its_values(tmp_path: Path) -> None:
 def test_no_value_of_a_set_time_can_open_the_rule(tmp_path: Path, value: str) -> None:
     (tmp_path / "species.toml").write_text(f"[monarch]\nsoft_hours = {value}\n", encoding="utf-8")
     (told,) = errors_of(tmp_path)
-    assert told.startswith("species.toml:2: monarch.soft_hours: expected `float`")
+    assert told.startswith("species.toml:2: monarch.soft_hours: must be a number")
 
 
 @pytest.mark.parametrize("trick", ["\\u001b]0;mine\\u0007", "left\\u202Eright"])
@@ -244,11 +244,11 @@ def test_a_place_is_written_and_read_back(tmp_path: Path) -> None:
 
 def test_a_place_that_the_file_would_not_allow_is_not_understood(tmp_path: Path) -> None:
     settings = files.load(tmp_path)
-    with pytest.raises(NotUnderstood, match="capacity: expected `int` >= 1"):
+    with pytest.raises(NotUnderstood, match="capacity: must be a whole number of at least 1"):
         files.with_place(settings, Place(name="Roof", surface="mesh", capacity=0))
     with pytest.raises(NotUnderstood, match=r"surface: did you mean 'glass'\?"):
         files.with_place(settings, Place(name="Roof", surface="glas"))
-    with pytest.raises(NotUnderstood, match="clearance_cm: expected `float` >= 0"):
+    with pytest.raises(NotUnderstood, match="clearance_cm: must be a number of at least 0"):
         files.with_place(settings, Place(name="Roof", clearance_cm=float("nan")))
 
 
@@ -330,12 +330,12 @@ def test_a_number_too_long_to_be_shown_is_refused(tmp_path: Path) -> None:
     [
         ("care.toml", "\n".join(f"[a{n}]" for n in range(100_000)), "there is no such key"),
         ("species.toml", "\n".join(f"[a{n}]" for n in range(100_000)), "is missing"),
-        ("places.toml", "[[places]]\nname = 5\n" * 100_000, "expected `str`, got `int`"),
+        ("places.toml", "[[places]]\nname = 5\n" * 100_000, "must be a text in quotation marks"),
         ("places.toml", "[[places]]\nname = 'Roof'\n" * 100_000, "appears twice"),
         ("keeper.toml", f"{'k' * 3_000_000} = 1", "there is no such key"),
         ("keeper.toml", f"zone = '{'z' * 3_000_000}'", "is not an IANA zone"),
-        ("keeper.toml", f"zone = '''\n{'[' + ' ' * 100_000}\n'''\nspecies = 5", "expected `str`"),
-        ("keeper.toml", f"species = [{'1,' * 1_000_000}]", "expected `str`, got `array`"),
+        ("keeper.toml", f"zone = '''\n{'[' + ' ' * 100_000}\n'''\nspecies = 5", "must be a text in quotation marks"),
+        ("keeper.toml", f"species = [{'1,' * 1_000_000}]", "must be a text in quotation marks"),
         ("keeper.toml", "# " + "x" * 5_000_000, "Is larger than settings may be (4 MB)"),
     ],
     ids=range(9),

@@ -28,7 +28,7 @@ class AdultsScreen(ButterflyScreen):
     SCREEN = "adults"
     BINDINGS: ClassVar[list[BindingType]] = bindings(SCREEN)
 
-    caption = f"{'':12}{'label':<7}{'out for':>13}  {'sex':<7}{'wings':<10}{'mark':<9} what to do"
+    caption = f"{'':12}{'label':<7}{'out for':>13}  {'sex':<7}{'wings':<11}{'mark':<9} what to do"
     every = False
     """Whether those of long ago are listed; else only a line tells how many they are."""
     _older: tuple[State, list[Pupa]] | None = None
@@ -95,7 +95,7 @@ def _keyed(screen: AdultsScreen, words: str) -> str:
 
 def _columns(pupa: Pupa) -> str:
     wings, mark = pupa.wings.condition if pupa.wings else "–", pupa.marked.code if pupa.marked else "–"
-    return f"{pupa.sex or '–':<7}{wings[:9]:<10}{mark[:9]:<9}"
+    return f"{pupa.sex or '–':<7}{wings[:10]:<11}{mark[:9]:<9}"
 
 
 def _sheet_form(screen: AdultsScreen) -> Form:
