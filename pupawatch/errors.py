@@ -1,12 +1,21 @@
 """The three ways an act can fail. Each message says what is wrong, where, and what to do."""
 
+import re
 from datetime import datetime
+
+_LEFT_OPEN = re.compile(r"(^|[.?!…]|pupawatch [^`]*|[/\\]\S*)$")
+"""A message that has its stop, or that ends in a command or a path, which somebody will copy."""
 
 
 class PupawatchError(Exception):
     """Anything a keeper is told in one sentence instead of a traceback."""
 
     exit_code = 2
+
+    def __str__(self) -> str:
+        """The message; one line of it ends as a sentence does, whatever name or value stands last in it."""
+        told = super().__str__()
+        return told if "\n" in told or _LEFT_OPEN.search(told) else f"{told}."
 
 
 class Refused(PupawatchError):

@@ -117,8 +117,7 @@ def _machine_zone(folder: Path | None) -> str:
     except Unusable as error:
         file = (folder or default_folder()).absolute() / "keeper.toml"
         raise Unusable(
-            f"This computer's time zone is not clear: {error}. "
-            f'Write yours into {file}, as in: zone = "America/Chicago"'
+            f'This computer\'s time zone is not clear: {error} Write yours into {file}, as in: zone = "America/Chicago"'
         ) from None
 
 

@@ -109,7 +109,7 @@ class Row:
         try:
             return check(self.cells[column])
         except NotUnderstood as error:
-            self.problem(column, str(error))
+            self.problem(column, str(error).removesuffix("."))
             return ""
 
     def choice(self, column: str, allowed: Iterable[str]) -> str:
@@ -131,7 +131,7 @@ class Row:
         try:
             since, until = _span(self.cells[column], self.settings.zone)
         except NotUnderstood as error:
-            self.problem(column, str(error))
+            self.problem(column, str(error).removesuffix("."))
             return None
         if (since or until) > self.now:
             self.problem(column, f"{self.cells[column]} lies in the future")
