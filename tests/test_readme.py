@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from pupawatch.cli import _parser
+from pupawatch.cli.parser import CAUSES, DANGERS, METHODS, SURFACES
 from pupawatch.tui.acts import key_words
 
 ROOT = Path(__file__).parents[1]
@@ -30,6 +31,14 @@ def table(heading: str) -> list[str]:
     rows = README.split(heading, 1)[1].split("\n## ", 1)[0].splitlines()
     cells = [re.split(r"(?<!\\)\|", row)[1] for row in rows if row.startswith("|")]
     return cells[2:]
+
+
+@pytest.mark.parametrize(
+    ("told", "section"), [(METHODS, "methods"), (DANGERS, "emergencies"), (CAUSES, "losses"), (SURFACES, "surfaces")]
+)
+def test_the_help_lists_what_the_shipped_settings_know(told: str, section: str) -> None:
+    care = tomllib.loads((ROOT / "config" / "care.toml").read_text(encoding="utf-8"))
+    assert set(told.replace(" or ", ", ").split(", ")) == set(care[section])
 
 
 @pytest.mark.parametrize("command", VISIBLE)

@@ -26,7 +26,12 @@ def register(commands: Commands) -> None:
     asked = "record a health check of a pupa or butterfly; without a sign: nothing unusual"
     finding = commands.recording("finding", asked, _finding)
     finding.add_argument("label", metavar="LABEL")
-    finding.add_argument("signs", nargs="*", metavar="SIGN", help="signs of health.toml, or your own words")
+    finding.add_argument(
+        "signs",
+        nargs="*",
+        metavar="SIGN",
+        help="signs of health.toml, which `health LABEL` lists for its stage; or your own words",
+    )
     finding.add_argument("--text", metavar="TEXT", default="", help="a remark")
     count = finding.add_mutually_exclusive_group()
     count.add_argument("--spores", type=int, metavar="N", help="spores counted on a tape print")

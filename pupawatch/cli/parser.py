@@ -47,6 +47,12 @@ QUIET = "leave out the steps and cautions"
 RENAMED = {"looked": "visited", "climb": "aid"}
 """What commands were called before: these names still work, and no help shows them."""
 
+METHODS = "silk, whole, tie, sling, prop, glue or climb"
+DANGERS = "fallen, support-failing, predator, wet, crushing or heat"
+CAUSES = "disease, parasitoid, predator, injury, fall, stuck, died-in-case, dried, vanished or unknown"
+SURFACES = "mesh, cloth, line, wood, chamber, stem, cut-stem, leaf, plastic, glass, floor or unknown"
+"""What the shipped care.toml knows. The help tells it without reading a settings file."""
+
 
 _DESCRIPTION = (
     "Get every pupa (chrysalis) safely to a butterfly with sound wings.\nWithout a command it opens the dashboard."

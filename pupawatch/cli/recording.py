@@ -4,7 +4,7 @@ import argparse
 from datetime import date
 from pathlib import Path
 
-from pupawatch.cli.parser import Commands
+from pupawatch.cli.parser import CAUSES, DANGERS, METHODS, SURFACES, Commands
 from pupawatch.cli.printing import done
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
@@ -26,7 +26,7 @@ def register(commands: Commands) -> None:
 def _places(commands: Commands) -> None:
     place = commands.plain("place", "add or edit a place", _place)
     place.add_argument("name", metavar="NAME")
-    place.add_argument("--surface", metavar="S", help="what it is made of, one of the surfaces in care.toml")
+    place.add_argument("--surface", metavar="S", help=f"what it is made of: {SURFACES}")
     place.add_argument("--capacity", type=int, metavar="N", help="how many pupae it holds")
     place.add_argument("--clearance-cm", type=float, metavar="X", help="clear height below a hanging pupa")
     place.add_argument("--climbable", choices=("yes", "no"), help="whether a butterfly can climb there")
@@ -69,7 +69,7 @@ def _looks(commands: Commands) -> None:
         lambda k, o, when: k.pupae.fell(o.label, o.danger, when),
     )
     fell.add_argument("label", metavar="LABEL")
-    fell.add_argument("--danger", metavar="REASON", default="fallen", help="another named emergency")
+    fell.add_argument("--danger", metavar="REASON", default="fallen", help=f"which danger: {DANGERS}; default: fallen")
 
 
 def _moves(commands: Commands) -> None:
@@ -80,12 +80,12 @@ def _moves(commands: Commands) -> None:
     )
     move.add_argument("label", metavar="LABEL")
     move.add_argument("to", metavar="PLACE")
-    move.add_argument("--method", metavar="M", default="", help="how, one of the methods in care.toml")
+    move.add_argument("--method", metavar="M", default="", help=f"how: {METHODS}")
     move.add_argument(
         "--emergency",
         metavar="REASON",
         default="",
-        help="the reason, one of those in care.toml, that overrides the hanging time",
+        help=f"the danger that overrides the hanging time: {DANGERS}",
     )
     move.add_argument("--reason", metavar="TEXT", default="", help="why, in your own words")
 
@@ -122,7 +122,7 @@ def _ends(commands: Commands) -> None:
         "lost", "record that a pupa produced no butterfly", lambda k, o, when: k.pupae.lost(o.label, o.cause, when)
     )
     lost.add_argument("label", metavar="LABEL")
-    lost.add_argument("cause", metavar="CAUSE", help="one of the causes in care.toml; unknown is one")
+    lost.add_argument("cause", metavar="CAUSE", help=CAUSES)
 
 
 def _words(commands: Commands) -> None:

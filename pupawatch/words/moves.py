@@ -77,15 +77,20 @@ def saved_words(plan: Plan) -> str:
     )
 
 
+def way_words(one: PastMove) -> str:
+    """From where to where it was moved."""
+    entry = one.move.entry
+    return f"again in {entry.to}" if one.move.origin == entry.to else f"{one.move.origin or '?'} → {entry.to}"
+
+
 def past_move_line(one: PastMove) -> str:
     """A move that was made, without its time: whom, from where to where, how, and how it ended."""
     entry = one.move.entry
-    way = f"again in {entry.to}" if one.move.origin == entry.to else f"{one.move.origin or '?'} → {entry.to}"
     marks = [entry.method, f"{hang_words(one.hang)}, {one.stage}"]
     marks += ["too early"] if one.early else []
     marks += [f"emergency: {entry.emergency.replace('-', ' ')}"] if entry.emergency else []
     ended = f"{one.ended}, {one.wings}" if one.wings else one.ended
-    return f"{one.pupa.label:<8} {ended:<19} {way} ({', '.join(mark for mark in marks if mark)})"
+    return f"{one.pupa.label:<8} {ended:<19} {way_words(one)} ({', '.join(mark for mark in marks if mark)})"
 
 
 def figures(one: Proposal, picture: Picture) -> list[str]:

@@ -84,7 +84,7 @@ class HealthScreen(ListScreen):
             when += " (too short)"
         found = self._found_at(place.name)
         line = Content.assemble(
-            (" ✗ QUARANTINE " if place.quarantined else "          ", ADVICE["sick"]),
+            (" ✗ QUARANTINE " if place.quarantined else f"{'':14}", ADVICE["sick"]),
             f"{shown(place.name):<24} {when:<26} ",
             (shown(found), ADVICE["sick"]),
         )

@@ -16,7 +16,7 @@ from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.words.entries import entry_time
 from pupawatch.words.hours import hang_words
-from pupawatch.words.moves import past_move_line
+from pupawatch.words.moves import past_move_line, way_words
 
 
 class MoveLogScreen(ListScreen):
@@ -94,8 +94,8 @@ class MoveLogScreen(ListScreen):
         one, entry = item.about, item.about.move.entry
         held = {True: "seen to hold", False: "did not hold", None: "not recorded whether it held"}[one.move.held]
         lines = [
-            past_move_line(one),
-            f"Had hung {hang_words(one.hang)}, {one.stage}; the rule said {entry.advice or 'nothing (imported)'}.",
+            f"{one.pupa.label}: {way_words(one)}{f' ({entry.method})' if entry.method else ''}.",
+            f"It had hung {hang_words(one.hang)}, {one.stage}; {_advised(self.keeper, entry.advice)}.",
             f"Why: {entry.reason or entry.emergency.replace('-', ' ') or 'not recorded'}.",
             f"Afterwards: {held}; {one.ended}{f', wings {one.wings}' if one.wings else ''}.",
         ]
@@ -138,3 +138,9 @@ class MoveLogScreen(ListScreen):
                 self.refill()
 
         self.app.push_screen(Pick(title, [Choice("", "all of them"), *(Choice(n, n) for n in names)]), picked)
+
+
+def _advised(keeper: Keeper, code: str) -> str:
+    """What the move rule advised when the move was recorded; the code of a verdict is shown as its word."""
+    advice = keeper.settings.care.advice.get(code)
+    return f"advice then: {advice.word if advice else code}" if code else "no advice was recorded with it"

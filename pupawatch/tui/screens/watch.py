@@ -93,11 +93,11 @@ class WatchScreen(ButterflyScreen):
         sign = settings.care.stages[coming.stage].sign
         line = Content.assemble(
             (
-                f" {sign} {'CLEAR' if coming.stage == 'clear' else 'DARKENING':<9}",
+                f" {sign} {'CLEAR' if coming.stage == 'clear' else 'DARKENING':<10}",
                 ADVICE["leave" if coming.stage == "clear" else "soon"],
             ),
             f"{shown(coming.pupa.label):<7}",
-            f"               {shown(coming.pupa.place)[:18]:<18} ",
+            f"              {shown(coming.pupa.place)[:18]:<18} ",
             (self._waits(coming), CALM if coming.can_climb else ADVICE["sick"]),
         )
         return Item(coming.pupa.id, line, coming)

@@ -59,7 +59,8 @@ def _of_pupa(standing: Standing, morning: Round, settings: Settings) -> Content:
         Content.assemble("→ ", (shown(to_do(standing, now, zone)), "bold")),
     ]
     if standing.decision and not standing.decision.is_left:
-        lines.append(_text(f"  {standing.decision.why}.", CALM))
+        why = standing.decision.why.removeprefix(f"{verdict.why}; ")  # which stands above already
+        lines.append(_text(f"  {why}.", CALM))
     elif standing.unsafe:
         lines.append(_text(f"  {pupa.place} {'; '.join(standing.unsafe)}.", CALM))
     lines += [_text(f"! {line}", "$text-warning") for line in flag_lines(standing, settings)]
