@@ -5,8 +5,8 @@ import sys
 from io import TextIOWrapper
 from typing import TYPE_CHECKING
 
+from pupawatch.cli.printing import complain
 from pupawatch.errors import PupawatchError, Unusable
-from pupawatch.model.text import shown
 
 if TYPE_CHECKING:
     from pupawatch.cli.parser import Parser
@@ -27,13 +27,13 @@ def main(arguments: list[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except PupawatchError as error:
-        _complain(str(error))
+        complain(str(error))
         return error.exit_code
     except BrokenPipeError:
         _drop_output()  # whoever read it has read enough
         return 0
     except OSError as error:
-        _complain(f"{error.filename or 'the output'}: {error.strerror or error}")
+        complain(f"{error.filename or 'the output'}: {error.strerror or error}")
         _drop_output()
         return Unusable.exit_code
     except KeyboardInterrupt:
@@ -46,11 +46,6 @@ def _drop_output() -> None:
         sys.stdout.flush()
     except OSError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-
-
-def _complain(message: str) -> None:
-    for index, line in enumerate(message.split("\n")):
-        print(f"{'' if index else 'pupawatch: '}{shown(line)}", file=sys.stderr)
 
 
 def _parser() -> "Parser":

@@ -6,7 +6,7 @@ from datetime import datetime
 from pupawatch.care import adults
 from pupawatch.care.adults import Butterfly, Watch, Weather
 from pupawatch.cli.health import finding_record
-from pupawatch.cli.parser import Commands, weather
+from pupawatch.cli.parser import Commands, labels, weather
 from pupawatch.cli.printing import Record, Say
 from pupawatch.keeper import Keeper
 from pupawatch.model.settings import Settings
@@ -32,7 +32,7 @@ def _seen(commands: Commands) -> None:
         "record what happened to a butterfly: it fell, climbed back, was helped up …",
         lambda k, o, when: k.adults.seen(o.label, o.what, when),
     )
-    adult.add_argument("label", metavar="LABEL")
+    labels(adult)
     adult.add_argument(
         "what",
         metavar="WHAT",
@@ -42,7 +42,7 @@ def _seen(commands: Commands) -> None:
     sex = commands.recording(
         "sex", "record the sex of a butterfly", lambda k, o, when: k.adults.sexed(o.label, o.sex, when)
     )
-    sex.add_argument("label", metavar="LABEL")
+    labels(sex)
     sex.add_argument("sex", metavar="SEX", help="female or male; `adults` shows how to tell them")
 
     origin = commands.recording(
@@ -50,7 +50,7 @@ def _seen(commands: Commands) -> None:
         "record where a pupa or butterfly came from",
         lambda k, o, when: k.adults.came_from(o.label, o.origin, when),
     )
-    origin.add_argument("label", metavar="LABEL")
+    labels(origin)
     origin.add_argument("origin", metavar="ORIGIN", help="reared, wild-egg, wild-larva or wild-pupa")
 
 
@@ -71,7 +71,7 @@ def _handled(commands: Commands) -> None:
         lambda k, o, when: k.adults.release(o.label, o.place, o.kept, _weather(o), when, o.despite),
         weather(),
     )
-    release.add_argument("label", metavar="LABEL")
+    labels(release)
     release.add_argument("--place", metavar="P", default="", help="where it was released")
     release.add_argument(
         "--despite", metavar="WHY", default="", help="why it is released although it carries many spores; recorded"

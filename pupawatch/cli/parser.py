@@ -5,11 +5,12 @@ import re
 import shutil
 from collections.abc import Callable, Iterator
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from textwrap import wrap
 from typing import NoReturn
 
-from pupawatch.cli.printing import Record, Say, answered, done, warn
+from pupawatch.cli.printing import Record, Say, answered, complain, done, warn
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.keeper.opening import journal_path, opened
@@ -212,13 +213,28 @@ def _told(tell: Tell) -> Handler:
 
 def _recorded(act: Act) -> Handler:
     def handler(keeper: Keeper, options: argparse.Namespace) -> int:
-        told = act(keeper, options, _when(keeper, options))
-        return done(told, () if options.quiet else keeper.beside(told))
+        when, labels = _when(keeper, options), keeper.labels(getattr(options, "labels", ()))
+        if len(labels) < 2:
+            options.label = next(iter(labels), getattr(options, "label", ""))
+            told = act(keeper, options, when)
+            return done(told, ways=() if options.quiet else keeper.beside(told))
+        each = [argparse.Namespace(**{**vars(options), "label": label}) for label in labels]
+        together = keeper.together([partial(act, keeper, one, when) for one in each])
+        done(*together.done, ways=() if options.quiet else keeper.beside(*together.done))
+        for error in together.refused:
+            complain(str(error))
+        return max((error.exit_code for error in together.refused), default=0)
 
     return handler
 
 
 # -- options that several commands share
+
+
+def labels(command: Parser, help: str = "") -> None:
+    """The pupae or butterflies that a command is about: one, several, or a range, recorded as one act."""
+    told = "one or several, also a range (M41-M44)"
+    command.add_argument("labels", nargs="+", metavar="LABEL", help=f"{help}; {told}" if help else told)
 
 
 def weather() -> Parser:

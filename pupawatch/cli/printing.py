@@ -26,11 +26,18 @@ def warn(words: str) -> None:
         print(f"note: {shown(words)}", file=sys.stderr)
 
 
-def done(act: Done, ways: Iterable[Method] = ()) -> int:
+def complain(message: str) -> None:
+    """Tell why something was not done."""
+    for index, line in enumerate(message.split("\n")):
+        print(f"{'' if index else 'pupawatch: '}{shown(line)}", file=sys.stderr)
+
+
+def done(*acts: Done, ways: Iterable[Method] = ()) -> int:
     """Print what was recorded, what should be known beside it, and how the hand goes about it."""
-    say(act.words)
-    for warning in act.warnings:
-        warn(warning)
+    for act in acts:
+        say(act.words)
+        for warning in act.warnings:
+            warn(warning)
     for way in ways:
         for line in way_lines(way):
             print(shown(line), file=sys.stderr)

@@ -4,7 +4,7 @@ import argparse
 from datetime import date
 from pathlib import Path
 
-from pupawatch.cli.parser import CAUSES, DANGERS, METHODS, SURFACES, Commands
+from pupawatch.cli.parser import CAUSES, DANGERS, METHODS, SURFACES, Commands, labels
 from pupawatch.cli.printing import done
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
@@ -46,7 +46,7 @@ def _looks(commands: Commands) -> None:
         "record a new pupa, or that a prepupa (J) has pupated",
         lambda k, o, when: k.pupae.found(o.label, o.place, o.species, when, o.prepupa, o.brood),
     )
-    found.add_argument("label", metavar="LABEL")
+    labels(found)
     found.add_argument("--place", metavar="P", default="", help="where it hangs")
     found.add_argument("--species", metavar="S", default="", help="a species from species.toml")
     found.add_argument("--brood", metavar="B", default="", help="the brood it belongs to, a name of your own")
@@ -60,7 +60,7 @@ def _looks(commands: Commands) -> None:
     looked.add_argument("places", nargs="*", metavar="PLACE")
 
     saw = commands.recording("saw", "record a colour stage", lambda k, o, when: k.pupae.saw(o.label, o.stage, when))
-    saw.add_argument("label", metavar="LABEL")
+    labels(saw)
     saw.add_argument("stage", metavar="STAGE", help="soft, set, darkening, clear or empty")
 
     fell = commands.recording(
@@ -68,7 +68,7 @@ def _looks(commands: Commands) -> None:
         "record that a pupa fell or is otherwise in danger",
         lambda k, o, when: k.pupae.fell(o.label, o.danger, when),
     )
-    fell.add_argument("label", metavar="LABEL")
+    labels(fell)
     fell.add_argument("--danger", metavar="REASON", default="fallen", help=f"which danger: {DANGERS}; default: fallen")
 
 
@@ -78,7 +78,7 @@ def _moves(commands: Commands) -> None:
         "record a move, if the move rule allows it",
         lambda k, o, when: k.moves.move(o.label, o.to, o.method, o.emergency, when, o.reason),
     )
-    move.add_argument("label", metavar="LABEL")
+    labels(move)
     move.add_argument("to", metavar="PLACE")
     move.add_argument("--method", metavar="M", default="", help=f"how: {METHODS}")
     move.add_argument(
@@ -94,7 +94,7 @@ def _moves(commands: Commands) -> None:
         "record whether a moved pupa still holds",
         lambda k, o, when: k.moves.held(o.label, o.held == "yes", when),
     )
-    held.add_argument("label", metavar="LABEL")
+    labels(held)
     held.add_argument("held", metavar="yes|no", choices=("yes", "no"))
 
     climb = commands.recording(
@@ -102,26 +102,26 @@ def _moves(commands: Commands) -> None:
         "record a climbing aid set within reach of a pupa, the pupa untouched",
         lambda k, o, when: k.moves.climb(o.label, when),
     )
-    climb.add_argument("label", metavar="LABEL")
+    labels(climb)
 
 
 def _ends(commands: Commands) -> None:
     emerged = commands.recording(
         "emerged", "record that the butterfly is out", lambda k, o, when: k.pupae.emerged(o.label, o.place, when)
     )
-    emerged.add_argument("label", metavar="LABEL")
+    labels(emerged)
     emerged.add_argument("--place", metavar="P", default="", help="where, if not in its place")
 
     wings = commands.recording(
         "wings", "record the state of a butterfly's wings", lambda k, o, when: k.pupae.wings(o.label, o.condition, when)
     )
-    wings.add_argument("label", metavar="LABEL")
+    labels(wings)
     wings.add_argument("condition", metavar="CONDITION", help="sound, creased, crumpled or unexpanded")
 
     lost = commands.recording(
         "lost", "record that a pupa produced no butterfly", lambda k, o, when: k.pupae.lost(o.label, o.cause, when)
     )
-    lost.add_argument("label", metavar="LABEL")
+    labels(lost)
     lost.add_argument("cause", metavar="CAUSE", help=CAUSES)
 
 

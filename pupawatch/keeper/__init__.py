@@ -34,10 +34,10 @@ class Keeper(UndoingDesk):
         self.broods = Broods(self)
         self.temperatures = Temperatures(self)
 
-    def beside(self, done: Done) -> list[Method]:
+    def beside(self, *done: Done) -> list[Method]:
         """The steps and cautions that belong to what was just recorded, each once."""
         now = self.clock()
-        pupae = ((entry, self.state.pupae.get(entry.about)) for entry in done.entries)
+        pupae = ((entry, self.state.pupae.get(entry.about)) for one in done for entry in one.entries)
         ways = (way for entry, pupa in pupae for way in beside(entry, pupa, now, self.settings))
         return list({way.words: way for way in ways}.values())
 

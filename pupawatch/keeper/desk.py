@@ -1,18 +1,19 @@
 """The journal lying open before the keeper: what it says now, and how an act is written into it."""
 
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
 import msgspec.structs
 
 from pupawatch.clock import Clock, system_clock
-from pupawatch.errors import NotUnderstood
+from pupawatch.errors import NotUnderstood, PupawatchError, Refused
 from pupawatch.journal.file import Journal
-from pupawatch.keeper.drafts import Done, Draft, Stamp
+from pupawatch.keeper.drafts import Done, Draft, Stamp, Together
 from pupawatch.keeper.session import Session, Written
 from pupawatch.model.entries import Entry, Found, Hanging, Looked, OfPupa, fitting
 from pupawatch.model.ids import CLOCK_SLACK, digest, entry_id, moment_of
@@ -23,6 +24,19 @@ from pupawatch.model.times import Span, local_day, shown_time
 
 if TYPE_CHECKING:
     from pupawatch.journal.merge import Merged
+
+
+class _Pen(NamedTuple):
+    """With the journal held alone: the stamp of the act that is being written, and what appends its entries."""
+
+    stamp: Stamp
+    append: Callable[[Iterable[Entry]], None]
+
+    def draw(self, plan: Callable[[Stamp], Draft]) -> Draft:
+        draft = plan(self.stamp)
+        self.append(fitting(draft.entries))
+        return draft
+
 
 REMEMBERED = timedelta(days=30)
 """How long a finished pupa stays in ``Desk.state``; older ones are read when they are asked for."""
@@ -45,6 +59,7 @@ class Desk:
         self.folder = folder
         self.session = Session()
         self.state = State()
+        self._pen: _Pen | None = None
         self._read_to = 0
         self._changes = -1
         self.refresh()
@@ -114,7 +129,7 @@ class Desk:
         future, what ``plan`` raises, and Unusable where the journal cannot be written.
         """
         done = self.write_only(when, plan)
-        if done.entries:
+        if done.entries and self._pen is None:
             self.session.did(Written(done.entries[0].act))
         return done
 
@@ -122,17 +137,50 @@ class Desk:
         now = self.clock()
         if when is not None:
             _check_span(when, now, self.settings.zone)
-        with self.journal.writing(self.today(now)) as append:
-            self.refresh()
-            newest = self._newest()
-            draft = plan(Stamp(now, newest, self.settings.zone, self._here))
-            append(fitting(draft.entries))
+        if self._pen is not None:
+            draft = self._pen.draw(plan)
+        else:
+            with self._writing(now) as pen:
+                draft = pen.draw(plan)
         self._take_in(draft.entries)
         touched = {entry.about for entry in draft.entries} if not draft.about else {draft.about}
         about = touched.pop() if len(touched) == 1 else ""
         warnings = [*draft.warnings, *self._clock_doubts(now)]
         warnings += [self.journal.copy_problem] if self.journal.copy_problem else []
         return Done(draft.words, warnings, draft.entries, about)
+
+    def together(self, acts: Iterable[Callable[[], Done]], strict: bool = False) -> Together:
+        """Do several acts as one: one moment, one step of the session, one undo; all of it on disk, or nothing.
+
+        Each is checked against what those before it wrote. One that makes no sense or that a rule stands against is
+        left out, and the rest done; strict: then nothing is, and what stands against it is raised. Raises Unusable
+        where the journal cannot be written.
+        """
+        done: list[Done] = []
+        refused: list[PupawatchError] = []
+        try:
+            with self._writing(self.clock()) as self._pen:
+                for act in acts:
+                    try:
+                        done.append(act())
+                    except (NotUnderstood, Refused) as error:
+                        if strict:
+                            raise
+                        refused.append(error)
+        except BaseException:
+            self.read_anew()  # the state had taken in what was not written after all
+            raise
+        finally:
+            self._pen = None
+        if written := next((entry for one in done for entry in one.entries), None):
+            self.session.did(Written(written.act))
+        return Together(done, refused)
+
+    @contextmanager
+    def _writing(self, now: datetime) -> Iterator[_Pen]:
+        with self.journal.writing(self.today(now)) as append:
+            self.refresh()
+            yield _Pen(Stamp(now, self._newest(), self.settings.zone, self._here), append)
 
     def _newest(self) -> str:
         """The newest id in the journal. The act of history is not one of its entries' ids, and counts too."""

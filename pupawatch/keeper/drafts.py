@@ -4,6 +4,7 @@ import os
 from datetime import datetime, timedelta
 from typing import NamedTuple, TypedDict
 
+from pupawatch.errors import PupawatchError
 from pupawatch.model.entries import Entry
 from pupawatch.model.ids import entry_id, moment_of
 from pupawatch.model.times import Span
@@ -21,6 +22,20 @@ class Done(NamedTuple):
     warnings: list[str]
     entries: list[Entry]
     about: str = ""
+
+
+class Together(NamedTuple):
+    """Several acts that were done as one, and those that were left out, each with its reason."""
+
+    done: list[Done]
+    refused: list[PupawatchError]
+
+    def as_one(self, words: str) -> Done:
+        """What was done, in these words, with all that should be known beside it; about the last of them."""
+        warnings = [warning for one in self.done for warning in one.warnings]
+        entries = [entry for one in self.done for entry in one.entries]
+        told = [*dict.fromkeys(warnings), *(str(error) for error in self.refused)]
+        return Done(words, told, entries, self.done[-1].about if self.done else "")
 
 
 class Draft(NamedTuple):

@@ -10,7 +10,7 @@ from pupawatch.errors import NotUnderstood
 from pupawatch.keeper.desk import Desk
 from pupawatch.model import text
 from pupawatch.model.entries import Brood, Found, Hanging, Relabelled
-from pupawatch.model.labels import is_handle, is_handle_of
+from pupawatch.model.labels import is_handle, is_handle_of, spread
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import folded
 from pupawatch.model.text import LONGEST_NAME, checked, not_among, quoted
@@ -46,10 +46,16 @@ class NamingDesk(Desk):
         return self._only(whom, meant)
 
     def several(self, typed: str) -> list[Pupa]:
-        """The pupae meant by labels with spaces or commas between; a label that holds a space stands between commas."""
+        """The pupae meant by labels with spaces or commas between, and by ranges; a label that holds a space stands
+        between commas."""
         parts = [part.strip() for part in typed.split(",") if part.strip()]
-        words = (word for part in parts for word in ([part] if self._meant(part, None) else part.split()))
-        return [self.pupa(word) for word in words]
+        words = [word for part in parts for word in ([part] if self._meant(part, None) else part.split())]
+        return [self.pupa(word) for word in self.labels(words)]
+
+    def labels(self, words: Iterable[str]) -> list[str]:
+        """These labels, each once, with the ranges among them (``M41-M44``) spread out; a pupa's own label is none."""
+        told = (label for word in words for label in ([word] if self._meant(word, None) else spread(word)))
+        return list(dict.fromkeys(told))
 
     def next_label(self, species: str) -> str:
         """A label to propose: the newest counted one of that species counted on, P1 where there is none."""

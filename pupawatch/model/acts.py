@@ -35,6 +35,8 @@ LOST = Act("lost", "Lost", "it produced no butterfly, or the butterfly died: cho
 NOTE = Act("note", "Note", "a note about it", True)
 RELABEL = Act("relabel", "Label", "give it another label", True)
 BROOD = Act("brood", "Brood", "its brood, for several pupae at once", True)
+CHOOSE = Act("choose", "Choose", "choose it for the next act; on the line of a place, all that hang there")
+CHOOSE_ALL = Act("choose_all", "", "choose all that the list shows, or let them go")
 UNDO = Act("undo", "Undo", "undo the last act, on whatever screen it was done", True)
 REDO = Act("redo", "", "redo what was undone last, until something new is done", True)
 NEXT_URGENT = Act("next_urgent", "Next", "to the next that needs something, the most urgent first")
@@ -44,6 +46,8 @@ DOWN = Act("down", "", "down one line (or the arrow)")
 UP = Act("up", "", "up one line (or the arrow)")
 SEARCH = Act("search", "Find", "find: show only what matches")
 VIEW = Act("view", "View", "all; only what needs something; only what is soft; finished lately")
+ORDER = Act("order", "Order", "order the list: by place, by due day, by hang time, by label")
+COPY = Act("copy", "", "copy the selected line, to paste it elsewhere")
 WATCH = Act("watch", "Watch", "the watch: new butterflies with their times, and the pupae due next")
 ADULTS = Act("adults", "Butterflies", "the living butterflies: sex, wings, marks, release, the data sheet")
 HEALTH = Act("health", "Health", "health: signs of disease, quarantine, cleaning")
@@ -57,8 +61,8 @@ BACK = Act("back", "Back", "back to the previous screen")
 
 ROUND = (
     WALKED, DARKENED, CLEAR, EMERGED, MOVE, NEW, PUPATED, FELL, DANGER, HOLDS, AID, STAGE, WINGS, LOST, NOTE, RELABEL,
-    BROOD, UNDO, REDO, NEXT_URGENT, NEXT_PLACE, PREVIOUS_PLACE, DOWN, UP, SEARCH, VIEW, WATCH, ADULTS, HEALTH, PLAN,
-    MOVE_LOG, PLACES, REVIEW, HELP, QUIT,
+    BROOD, CHOOSE, CHOOSE_ALL, UNDO, REDO, NEXT_URGENT, NEXT_PLACE, PREVIOUS_PLACE, DOWN, UP, SEARCH, VIEW, ORDER, COPY,
+    WATCH, ADULTS, HEALTH, PLAN, MOVE_LOG, PLACES, REVIEW, HELP, QUIT,
 )  # fmt: skip
 
 _LIST = (UNDO, REDO, DOWN, UP, HELP, BACK)

@@ -8,6 +8,9 @@ from pupawatch.errors import NotUnderstood
 from pupawatch.model.text import LONGEST_LABEL, checked, quoted
 
 _SHOWN_DIGITS, _ALL_DIGITS = 6, 32
+_RANGE = re.compile(r"(?P<stem>.*\D)(?P<first>\d{1,4})-(?P=stem)(?P<last>\d{1,4})", re.IGNORECASE)
+_MOST = 60
+"""So many labels a range may stand for: more are a slip of the hand."""
 _HANDLE = re.compile(rf"@[0-9a-f]{{4,{_ALL_DIGITS}}}")
 
 
@@ -43,3 +46,19 @@ def checked_label(text: str) -> str:
     if is_handle(label):
         raise NotUnderstood(f"{quoted(label)} cannot be a label: @ with digits is a handle; begin it differently")
     return label
+
+
+def spread(word: str) -> list[str]:
+    """The labels that a range such as ``M41-M44`` stands for; the word itself where it is none.
+
+    What stands before the numbers is repeated, so that a label with a hyphen (26-C4) is none. Zeros in front are kept.
+    Raises NotUnderstood where the range runs backwards or is longer than anybody finds at once.
+    """
+    told = _RANGE.fullmatch(word.strip())
+    if told is None:
+        return [word]
+    first, last = int(told["first"]), int(told["last"])
+    if not 0 <= last - first < _MOST:
+        raise NotUnderstood(f"{quoted(word)} is not a range of 1 to {_MOST} labels; the lower number comes first.")
+    digits = len(told["first"]) if told["first"].startswith("0") else 0
+    return [f"{told['stem']}{number:0{digits}}" for number in range(first, last + 1)]

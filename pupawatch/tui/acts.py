@@ -21,6 +21,8 @@ _NAMES = {
     "up": "↑",
     "right": "→",
     "left": "←",
+    "plus": "+",
+    "asterisk": "*",
 }
 
 

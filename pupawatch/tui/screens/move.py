@@ -20,12 +20,19 @@ class MoveTo(Pick):
 
     BINDINGS: ClassVar[list[BindingType]] = [("tab", "method(1)", "Method"), ("shift+tab", "method(-1)", "")]
 
-    def __init__(self, standing: Standing, morning: Round, settings: Settings, emergency: str) -> None:
+    def __init__(
+        self, standing: Standing, morning: Round, settings: Settings, emergency: str, others: Sequence[str] = ()
+    ) -> None:
+        """others: the labels of those that go there with it."""
         self.settings = settings
+        self.changed = False
+        """Whether the keeper chose the method; else each goes by the one that its surface asks for."""
         self.methods = list(settings.care.methods)
         pupa = standing.pupa
         self.method = best_method(pupa, standing.stage, hangs_in(pupa, settings), settings)
         title = f"Move {standing.pupa.label} from {standing.pupa.place} to …"
+        if others:
+            title = f"Move {', '.join([standing.pupa.label, *others])} to …"
         if emergency:
             title += f"  (emergency: {emergency.replace('-', ' ')})"
         choices = places_to_move_to(standing, morning, settings)
@@ -35,6 +42,7 @@ class MoveTo(Pick):
         return "enter or a number moves it there · tab: another method · pgdn reads on · esc goes back"
 
     def action_method(self, step: int) -> None:
+        self.changed = True
         self.method = self.methods[(self.methods.index(self.method) + step) % len(self.methods)]
         self.query_one("#below", Static).update(self._steps())
 

@@ -1,4 +1,6 @@
-"""A new pupa, or a hanging caterpillar, in a place."""
+"""A new pupa, or a hanging caterpillar, in a place; or several that were found at once."""
+
+from functools import partial
 
 from pupawatch.care.round import Stretch
 from pupawatch.errors import NotUnderstood
@@ -30,10 +32,14 @@ def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
         if values["since"].strip() and not prepupa:
             when = Span(parse_span(values["since"], zone, now).since, now)
         brood = values["brood"]
-        return keeper.pupae.found(values["label"], values["place"], values["species"].strip(), when, prepupa, brood)
+        place, labels = values["place"], keeper.labels([values["label"]])
+        each = [partial(keeper.pupae.found, one, place, values["species"], when, prepupa, brood) for one in labels]
+        told = keeper.together(each, strict=True)
+        what = "prepupae" if prepupa else "pupae"
+        return told.done[0] if len(each) == 1 else told.as_one(f"{len(each)} {what}: {', '.join(labels)}.")
 
     fields = [
-        Field("label", "Label", keeper.next_label(species)),
+        Field("label", "Label, or several as in M41-M44", keeper.next_label(species)),
         Field("place", "Place", stretch.place.name, known=keeper.round_places()),
         Field("what", "pupa, or prepupa (a caterpillar hanging to pupate)", "pupa", known=("pupa", "prepupa")),
         Field("species", "Species", species, known=list(keeper.settings.species)),

@@ -2,25 +2,32 @@
 
 from collections.abc import Callable, Sequence
 from datetime import timedelta
+from functools import partial
 from typing import ClassVar
 
 from textual.binding import BindingType
 from textual.widgets import Input
 
 from pupawatch.care.hang import is_dark_once
-from pupawatch.errors import PupawatchError
-from pupawatch.keeper.drafts import Done
+from pupawatch.care.rescue import best_method
+from pupawatch.care.round import Standing
+from pupawatch.errors import NotUnderstood, PupawatchError, Refused
+from pupawatch.keeper.drafts import Done, Together
 from pupawatch.model.codes import DarkStage
+from pupawatch.model.places import hangs_in
 from pupawatch.model.pupa import Pupa
+from pupawatch.model.text import some_names
 from pupawatch.tui.acts import bindings, first_key
 from pupawatch.tui.screens.brood import brood_form
 from pupawatch.tui.screens.dialogs import Choice, Field, Form, Pick
 from pupawatch.tui.screens.new_pupa import new_pupa_form
-from pupawatch.tui.screens.shelf_screen import VIEWS, ShelfScreen
+from pupawatch.tui.screens.shelf_screen import ORDERS, VIEWS, ShelfScreen
 from pupawatch.tui.widgets.shelf import Row
 from pupawatch.words.pupae import dark_question
 
 _JUST_WALKED = timedelta(minutes=10)
+_NAMED = 6
+"""So many labels are named in a title."""
 
 
 class RoundScreen(ShelfScreen):
@@ -36,6 +43,8 @@ class RoundScreen(ShelfScreen):
         if row.standing is None:
             return ("walked", "new", "next_urgent", "search", "plan", "places", "undo")
         pupa, kind = row.standing.pupa, row.standing.verdict.kind
+        if self.chosen:
+            return ("darkened", "clear", "emerged", "move", "holds", "aid", "stage", "choose", "note", "undo")
         if not pupa.is_open:
             return ("wings", "note", "view", "undo")
         if pupa.is_prepupa:
@@ -52,7 +61,19 @@ class RoundScreen(ShelfScreen):
             first = ("danger", "fell", "note")
         else:
             first = ("darkened", "move", "clear")
-        rest = ("walked", "darkened", "move", "emerged", "new", "next_urgent", "undo", "search", "plan", "note")
+        rest = (
+            "walked",
+            "darkened",
+            "move",
+            "emerged",
+            "new",
+            "next_urgent",
+            "undo",
+            "choose",
+            "search",
+            "plan",
+            "note",
+        )
         return list(dict.fromkeys([*first, *rest]))
 
     def act(self, do: Callable[[], Done], onward: bool = False, show: bool = False) -> None:
@@ -75,7 +96,7 @@ class RoundScreen(ShelfScreen):
     def go_to(self, about: str) -> None:
         """Put the cursor on a pupa (by its id) or a place (by its name); where it is filtered away, show all again."""
         if not self._go_to(about):
-            self.view, self.sought = VIEWS[0], ""
+            self.view, self.sought, self.order = VIEWS[0], "", ORDERS[0]
             self.query_one("#search", Input).value = ""
             self.refill()
             self._go_to(about)
@@ -99,28 +120,66 @@ class RoundScreen(ShelfScreen):
             return None
         return row.standing.pupa
 
-    def about(self, do: Callable[[Pupa], Done], onward: bool = True) -> None:
-        """Do something about the selected pupa."""
+    def whom(self) -> list[Pupa]:
+        """The chosen pupae in the order of the list, or the selected one; says so where there is none."""
+        if self.chosen:
+            return [row.standing.pupa for row in self.shelf.rows if row.standing and row.pupa_id in self.chosen]
         pupa = self.pupa()
-        if pupa is not None:
-            self.act(lambda: do(pupa), onward)
+        return [] if pupa is None else [pupa]
 
-    def pick(self, title: str, choices: dict[str, str], do: Callable[[Pupa, str], Done]) -> None:
-        """Let the keeper pick one of a few for the selected pupa, then do it."""
-        pupa = self.pupa()
-        if pupa is None:
+    def about(self, what: str, do: Callable[[Pupa], Done], onward: bool = True) -> None:
+        """Do something about the selected pupa, or all that are chosen. what: it in words."""
+        self.about_these(self.whom(), what, do, onward)
+
+    def about_these(self, whom: list[Pupa], what: str, do: Callable[[Pupa], Done], onward: bool = True) -> None:
+        """Do something about these pupae: about several as one act, and say who was left out and why."""
+        if not self.chosen:
+            for pupa in whom:
+                self.act(partial(do, pupa), onward)
+            return
+        done: list[Together] = []
+
+        def together() -> Done:
+            done.append(self.keeper.together([partial(do, pupa) for pupa in whom]))
+            labels = [
+                self.keeper.pupa(pupa).label for pupa in whom if any(one.about == pupa.id for one in done[0].done)
+            ]
+            return done[0].as_one(f"{what}: {', '.join(labels)}." if labels else "Nothing was recorded.")
+
+        if (told := self.attempt(together)) is not None:
+            after = self._after(whom)
+            self.chosen = set()
+            self.after(told)
+            self.shelf.go_to(after)
+
+    def _after(self, whom: list[Pupa]) -> str:
+        """The key of the row that follows the last of these in its place, else of that last one."""
+        rows, keys = self.shelf.rows, [f"pupa:{pupa.id}" for pupa in whom]
+        last = max((at for at, row in enumerate(rows) if row.key in keys), default=0)
+        follows = rows[last + 1] if last + 1 < len(rows) else None
+        goes_on = follows and follows.standing and follows.lifted == rows[last].lifted
+        return follows.key if follows and goes_on else rows[last].key
+
+    def pick(self, what: str, title: str, choices: dict[str, str], do: Callable[[Pupa, str], Done]) -> None:
+        """Let the keeper pick one of a few for the selected pupa or those chosen, then do it. what: it in a word."""
+        if not (whom := self.whom()):
             return
 
         def picked(answer: str | None) -> None:
             if answer is not None:
-                self.act(lambda: do(pupa, answer))
+                self.about_these(
+                    whom, f"{what}, {answer.replace('-', ' ')}", lambda pupa: do(pupa, answer), onward=False
+                )
 
-        self.app.push_screen(Pick(f"{title} {pupa.label}", _offered(choices)), picked)
+        self.app.push_screen(Pick(f"{title} {_named(whom)}", _offered(choices)), picked)
 
     def action_walked(self) -> None:
         row = self.shelf.row
         if row is None:
             return
+        if self.order != ORDERS[0]:  # the places are walked where they can be seen
+            self.order = ORDERS[0]
+            self.refill()
         # A lifted row stands outside its place: the keeper has not been there yet.
         if row.stretch is not None and not row.lifted:
             place, looked = row.stretch.place.name, row.stretch.looked
@@ -143,14 +202,12 @@ class RoundScreen(ShelfScreen):
 
     def _saw_dark(self, stage: DarkStage) -> None:
         """Record it; where a second sighting would free one that waits, ask first, as a key may be struck twice."""
-        pupa, row = self.pupa(), self.shelf.row
-        if pupa is None or row is None or row.standing is None:
+        row = self.shelf.row
+        if self.chosen or row is None or row.standing is None or not self._frees(row.standing):
+            self.about(stage.capitalize(), lambda pupa: self._seen_dark(pupa, stage))
             return
+        pupa = row.standing.pupa
         profile = self.keeper.settings.profile(pupa.species)
-        waits = row.standing.verdict.kind == "wait"
-        if not (waits and is_dark_once(pupa, self.keeper.clock(), profile)):
-            self.about(lambda pupa: self.keeper.pupae.saw(pupa, stage))
-            return
 
         def answered(answer: str | None) -> None:
             if answer:
@@ -159,31 +216,48 @@ class RoundScreen(ShelfScreen):
         title, sure, unsure = dark_question(pupa, stage, profile)
         self.app.push_screen(Pick(title, [Choice("", unsure), Choice("yes", sure)]), answered)
 
+    def _frees(self, standing: Standing) -> bool:
+        """Whether one more dark stage would free one that still waits."""
+        profile = self.keeper.settings.profile(standing.pupa.species)
+        return standing.verdict.kind == "wait" and is_dark_once(standing.pupa, self.keeper.clock(), profile)
+
+    def _seen_dark(self, pupa: Pupa, stage: DarkStage) -> Done:
+        """Record it for one of those chosen, but for one about which the keeper would be asked."""
+        mine = next((one for one in self.morning.standings if one.pupa.id == pupa.id), None)
+        if self.chosen and mine is not None and self._frees(mine):
+            raise Refused(f"{pupa.label} waits, and a second dark stage would free it: record it by itself.")
+        return self.keeper.pupae.saw(pupa, stage)
+
     def action_emerged(self) -> None:
         def out(pupa: Pupa) -> Done:
             done = self.keeper.pupae.emerged(pupa)
             key = first_key(self.keeper.settings.keys, "watch")
             return done._replace(words=f"{done.words} Press {key} to follow it.")
 
-        self.about(out, onward=False)
+        self.about("Out", out, onward=False)
 
     def action_fell(self) -> None:
-        self.about(lambda pupa: self.keeper.pupae.fell(pupa), onward=False)
+        self.about("Fell", lambda pupa: self.keeper.pupae.fell(pupa), onward=False)
 
     def action_holds(self) -> None:
-        self.about(lambda pupa: self.keeper.moves.held(pupa, True))
+        self.about("Holds", lambda pupa: self.keeper.moves.held(pupa, True))
 
     def action_aid(self) -> None:
-        self.about(lambda pupa: self.keeper.moves.climb(pupa))
+        self.about("Climbing aid", lambda pupa: self.keeper.moves.climb(pupa))
 
     def action_danger(self) -> None:
-        self.pick("Which danger?", self.keeper.settings.care.emergencies, lambda p, why: self.keeper.pupae.fell(p, why))
+        self.pick(
+            "In danger",
+            "Which danger?",
+            self.keeper.settings.care.emergencies,
+            lambda p, why: self.keeper.pupae.fell(p, why),
+        )
 
     def action_stage(self) -> None:
         pupa = self.pupa()
         if pupa is not None:
             looks = self.keeper.settings.profile(pupa.species).looks
-            self.pick("What does it look like:", looks, lambda p, stage: self.keeper.pupae.saw(p, stage))
+            self.pick("Stage", "What does it look like:", looks, lambda p, stage: self.keeper.pupae.saw(p, stage))
 
     def action_wings(self) -> None:
         pupa = self.pupa()
@@ -200,24 +274,26 @@ class RoundScreen(ShelfScreen):
             self.app.push_screen(wings_dialog(pupa, self.keeper.settings), judged)
 
     def action_lost(self) -> None:
-        self.pick("Cause:", self.keeper.settings.care.losses, lambda p, why: self.keeper.pupae.lost(p, why))
+        self.pick("Lost", "Cause:", self.keeper.settings.care.losses, lambda p, why: self.keeper.pupae.lost(p, why))
 
     def action_pupated(self) -> None:
-        pupa = self.pupa()
-        if pupa is not None and not pupa.is_prepupa:
-            self.say(f"✗ {pupa.label} is a pupa already.", "-refused")
-            return
-        self.about(lambda pupa: self.keeper.pupae.found(pupa))
+        def pupated(pupa: Pupa) -> Done:
+            if not pupa.is_prepupa:
+                raise NotUnderstood(f"{pupa.label} is a pupa already.")
+            return self.keeper.pupae.found(pupa)
+
+        self.about("Pupated", pupated)
 
     def action_note(self) -> None:
-        pupa = self.pupa()
-        if pupa is not None:
-            form = Form(
-                f"A note about {pupa.label}",
-                [Field("text", "Note")],
-                lambda values: self.keeper.pupae.note(pupa, values["text"]),
-            )
-            self.app.push_screen(form, self._kept)
+        if whom := self.whom():
+
+            def keep(values: dict[str, str]) -> Done:
+                noted = self.keeper.together(
+                    [partial(self.keeper.pupae.note, one, values["text"]) for one in whom], True
+                )
+                return noted.as_one(f"Noted for {_named(whom)}.")
+
+            self.app.push_screen(Form(f"A note about {_named(whom)}", [Field("text", "Note")], keep), self._kept)
 
     def action_relabel(self) -> None:
         pupa = self.pupa()
@@ -230,11 +306,13 @@ class RoundScreen(ShelfScreen):
             self.app.push_screen(form, self._kept)
 
     def action_brood(self) -> None:
-        pupa = self.pupa()
-        if pupa is not None:
-            self.app.push_screen(brood_form(self.keeper, pupa), self._kept)
+        if whom := self.whom():
+            self.app.push_screen(brood_form(self.keeper, whom), self._kept)
 
     def action_move(self) -> None:
+        if self.chosen:
+            self._move_chosen()
+            return
         row = self.shelf.row
         if self.pupa() is None or row is None or row.standing is None:
             return
@@ -245,6 +323,30 @@ class RoundScreen(ShelfScreen):
             self._refused_move(row)
         else:
             self._move_to(row, standing.pupa.danger)
+
+    def _move_chosen(self) -> None:
+        """Move those that may be moved to one place, each by the method its surface asks for; the rest is told."""
+        from pupawatch.tui.screens.move import MoveTo
+
+        mine = [row.standing for row in self.shelf.rows if row.standing and row.pupa_id in self.chosen]
+        may = [one for one in mine if one.verdict.kind not in ("none", "wait")]
+        if not may:
+            self.say("✗ None of those chosen may be moved now; choose one by itself to see why.", "-refused")
+            return
+        settings = self.keeper.settings
+        dialog = MoveTo(may[0], self.morning, settings, "", [one.pupa.label for one in may[1:]])
+        stages = {one.pupa.id: one.stage for one in mine}
+
+        def move(pupa: Pupa, to: str) -> Done:
+            own = best_method(pupa, stages[pupa.id], hangs_in(pupa, settings), settings)
+            return self.keeper.moves.move(pupa, to, dialog.method if dialog.changed else own, pupa.danger)
+
+        def picked(to: str | None) -> None:
+            if to is not None:
+                whom = [one.pupa for one in mine]
+                self.about_these(whom, f"Moved to {to}", lambda pupa: move(pupa, to))
+
+        self.app.push_screen(dialog, picked)
 
     def _refused_move(self, row: Row) -> None:
         """Say why not and from when; only a named emergency leads on."""
@@ -303,6 +405,7 @@ class RoundScreen(ShelfScreen):
 
     def _kept(self, done: Done | None) -> None:
         if done:
+            self.chosen = set()
             self.after(done, show=True)
         else:
             self.refill()
@@ -313,3 +416,7 @@ class RoundScreen(ShelfScreen):
 
 def _offered(choices: dict[str, str]) -> list[Choice]:
     return [Choice(answer, f"{answer.replace('-', ' '):<16} {words}") for answer, words in choices.items()]
+
+
+def _named(whom: Sequence[Pupa]) -> str:
+    return some_names([pupa.label for pupa in whom[:_NAMED]], len(whom))

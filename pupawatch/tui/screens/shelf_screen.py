@@ -1,6 +1,7 @@
 """What the round screen shows, and how one goes about in it. What its keys do is in ``round.py``."""
 
 import gc
+from typing import Any
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -16,8 +17,8 @@ from pupawatch.care import round as rounds
 from pupawatch.care.proposals import with_plan
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
-from pupawatch.model.state import State
-from pupawatch.model.text import shown
+from pupawatch.model.state import State, by_label
+from pupawatch.model.text import shown, some_names
 from pupawatch.tui.beside import beside
 from pupawatch.tui.forecasting import Ahead, Forecasting
 from pupawatch.tui.look import ADVICE, CALM
@@ -32,9 +33,12 @@ from pupawatch.words.forecast import heat_lines, logger_lines
 from pupawatch.words.pupae import advice_of
 from pupawatch.words.round import headline, to_visit_words
 
+ORDERS = ("by place", "by due day", "by hang time", "by label")
 VIEWS = ("all", "needs something", "still soft", "finished lately")
 _NAMED_CELLS = 70
 """So wide a screen names the next place in its headline."""
+_NAMED = 8
+"""So many labels of those chosen are named."""
 _POLL_SECONDS = 1.0
 _TICK_SECONDS = 20.0
 _FORECAST_AFTER_SECONDS, _FORECAST_SECONDS = 0.7, 600.0
@@ -48,7 +52,10 @@ class ShelfScreen(AnsweringScreen):
         self.keeper = keeper
         self.morning = rounds.walk(State(), keeper.clock(), keeper.settings)  # refilled as soon as it is mounted
         self.view = VIEWS[0]
+        self.order = ORDERS[0]
         self.sought = ""
+        self.chosen: set[str] = set()
+        """The ids of the pupae that the next act is about."""
         self.ahead: Ahead | None = None
         """The forecasts, and what is decided for the whole shelf: they follow when the screen stands."""
         self._forecasting = Forecasting(keeper)
@@ -150,7 +157,8 @@ class ShelfScreen(AnsweringScreen):
         days = day_strip(self.ahead.days if self.ahead else (), self.app.size.width - 2)
         self.query_one("#days", Static).update(days, layout=False)
         self.query_one("#body").set_class(not self.morning.stretches and not rows, "-empty")
-        self.shelf.show(rows, self.morning, self.keeper.settings)
+        self.chosen &= {row.pupa_id for row in rows}  # nothing is done to one that is not seen
+        self.shelf.show(rows, self.morning, self.keeper.settings, self.chosen)
         self.tell()
 
     @on(OptionList.OptionHighlighted, "#shelf")
@@ -165,6 +173,10 @@ class ShelfScreen(AnsweringScreen):
         self.show_foot()
 
     def _headline(self, rows: list[Row]) -> list[Content]:
+        if self.chosen:
+            labels = [row.standing.pupa.label for row in rows if row.standing and row.pupa_id in self.chosen]
+            told = f"{len(labels)} chosen for the next act: {some_names(labels[:_NAMED], len(labels))}"
+            return [Content.styled(shown(told), "bold $text-accent")]
         if self.view != VIEWS[0] or self.sought:
             sought = f", “{self.sought}”" if self.sought else ""
             return [Content.styled(shown(f"Only {self.view}{sought}: {sum(1 for r in rows if r.standing)}"), "bold")]
@@ -188,18 +200,28 @@ class ShelfScreen(AnsweringScreen):
     def _rows(self) -> list[Row]:
         if self.view == VIEWS[3]:
             return [row for row in self._finished() if self._matches(row)]
+        if self.order != ORDERS[0]:
+            return self._ordered()
         first = self.morning.first
         lifted = {standing.pupa.id for standing in first}
         here = {stretch.place.name: stretch for stretch in self.morning.stretches}
         rows = [Row(here[standing.pupa.place], standing, lifted=True) for standing in first]
         rows = [row for row in rows if self._in_view(row) and self._matches(row)]
-        rows = [Row(None, None), *rows] if rows else []
+        rows = [Row(None, None, heading="BEFORE THE ROUND"), *rows] if rows else []
         for stretch in self.morning.stretches:
             inside = [Row(stretch, standing) for standing in stretch.standings if standing.pupa.id not in lifted]
             inside = [row for row in inside if self._in_view(row) and self._matches(row)]
             if inside or (self.view == VIEWS[0] and not self.sought):
                 rows += [Row(stretch, None), *inside]
         return rows
+
+    def _ordered(self) -> list[Row]:
+        """All in one list, away from their places."""
+        stretches = [(stretch, one) for stretch in self.morning.stretches for one in stretch.standings]
+        rows = [Row(stretch, one, lifted=True) for stretch, one in stretches]
+        rows = [row for row in rows if self._in_view(row) and self._matches(row)]
+        rows.sort(key=lambda row: _by_order(self.order, row.standing) if row.standing else ())
+        return [Row(None, None, heading=self.order.upper()), *rows] if rows else []
 
     def _finished(self) -> list[Row]:
         picture, labels = self.morning.picture, rounds.labels_of(self.keeper.state)
@@ -293,6 +315,10 @@ class ShelfScreen(AnsweringScreen):
 
     def key_escape(self) -> None:
         search = self.query_one("#search", Input)
+        if self.chosen:
+            self.chosen = set()
+            self.refill()
+            return
         if not self.sought and self.view == VIEWS[0] and not search.has_class("-open"):
             self.app.clear_notifications()  # nothing else is left to put away
         search.value = ""
@@ -300,6 +326,37 @@ class ShelfScreen(AnsweringScreen):
         self.view = VIEWS[0]
         self.shelf.focus()
         self.refill()
+
+    def action_order(self) -> None:
+        self.order = ORDERS[(ORDERS.index(self.order) + 1) % len(ORDERS)]
+        self.refill()
+        self.say(f"The list is ordered {self.order}.")
+        self.shelf.scroll_to_highlight()
+
+    def action_choose(self) -> None:
+        row = self.shelf.row
+        if row is None:
+            return
+        if row.standing is not None:
+            self.chosen ^= {row.pupa_id}
+            self.refill()
+            self.shelf.action_cursor_down()
+        else:
+            self._choose([one.pupa_id for one in self.shelf.rows if one.stretch is row.stretch and not one.lifted])
+
+    def action_choose_all(self) -> None:
+        self._choose([row.pupa_id for row in self.shelf.rows])
+
+    def _choose(self, pupae: list[str]) -> None:
+        """Choose these, or let them go where all of them are chosen."""
+        meant = {one for one in pupae if one}
+        self.chosen = self.chosen - meant if meant <= self.chosen else self.chosen | meant
+        self.refill()
+
+    def action_copy(self) -> None:
+        if (line := self.shelf.line) is not None:
+            self.app.copy_to_clipboard(line)
+            self.say(f"Copied: {line}")
 
     def action_view(self) -> None:
         self.view = VIEWS[(VIEWS.index(self.view) + 1) % len(VIEWS)]
@@ -365,3 +422,12 @@ class ShelfScreen(AnsweringScreen):
 
     def action_quit(self) -> None:
         self.app.exit()
+
+
+def _by_order(order: str, standing: rounds.Standing) -> tuple[Any, ...]:
+    """The key by which one is sorted: what is due first, what hangs longest first, or labels as they are counted."""
+    label = by_label(standing.pupa)
+    if order == ORDERS[1]:
+        due = standing.outlook.median if standing.outlook else None
+        return (due is None, due or standing.pupa.entries[0].happened, label)
+    return (-standing.hang[0], label) if order == ORDERS[2] else (label,)

@@ -1,5 +1,6 @@
 """The shelf: the places in walking order as headings, their pupae beneath."""
 
+from collections.abc import Collection
 from typing import Any, NamedTuple
 
 from rich.cells import cell_len, set_cell_size
@@ -29,12 +30,19 @@ _NARROW_CELLS = 60
 class Row(NamedTuple):
     """A line of the shelf: a pupa in its place, or (standing None) the heading of a place.
 
-    lifted: shown at the top because it cannot wait; the heading over those belongs to no place (stretch None).
+    lifted: shown away from its place, as what cannot wait is at the top; the heading over those belongs to no place
+    (stretch None) and has words of its own.
     """
 
     stretch: Stretch | None
     standing: Standing | None
     lifted: bool = False
+    heading: str = ""
+
+    @property
+    def pupa_id(self) -> str:
+        """The id of its pupa, "" for a heading."""
+        return self.standing.pupa.id if self.standing else ""
 
     @property
     def key(self) -> str:
@@ -47,7 +55,7 @@ class Row(NamedTuple):
 class _Line(Visual):
     """One line of the shelf, put into words only when it comes into view: a shelf may hold hundreds."""
 
-    def __init__(self, told: tuple[Row, int, Round, Settings], above: "Shelf | None" = None) -> None:
+    def __init__(self, told: tuple[Row, int, Round, Settings, bool], above: "Shelf | None" = None) -> None:
         """above: the shelf, where a free line of it stands above this one."""
         self.told = told
         self.above = above
@@ -79,11 +87,12 @@ class Shelf(Lines):
         """The row under the cursor."""
         return self.rows[self.highlighted] if self.highlighted is not None and self.rows else None
 
-    def show(self, rows: list[Row], morning: Round, settings: Settings) -> None:
-        """Show these rows; nothing moves on the screen where they are those that stand there already."""
+    def show(self, rows: list[Row], morning: Round, settings: Settings, chosen: Collection[str] = ()) -> None:
+        """Show these rows; nothing moves on the screen where they are those that stand there already. chosen: the ids
+        of the pupae that the next act is about."""
         labels = [cell_len(shown(row.standing.pupa.label)) for row in rows if row.standing]
         width = min(_LABEL_CELLS, max(labels, default=0))
-        told = [(row, width, morning, settings) for row in rows]
+        told = [(row, width, morning, settings, row.pupa_id in chosen) for row in rows]
         here, keys = self.row, [row.key for row in rows]
         was_roomy, self._is_roomy = self._is_roomy, self.app.size.height >= _ROOMY_LINES
         if rows and keys == [row.key for row in self.rows] and was_roomy == self._is_roomy:
@@ -98,6 +107,12 @@ class Shelf(Lines):
             kept = here and here.key in keys
             self.highlighted = keys.index(here.key) if here and kept else _instead(here, at, rows)
         self.rows = rows
+
+    @property
+    def line(self) -> str | None:
+        """The row under the cursor as a line of text."""
+        at = self.highlighted
+        return " ".join(_content(*self._told[at].told).plain.split()) if at is not None and self.rows else None
 
     def _above(self, number: int, row: Row) -> "Shelf | None":
         return self if self._is_roomy and number and row.standing is None else None
@@ -124,11 +139,13 @@ def _place_of(row: Row) -> str:
     return row.stretch.place.name if row.stretch else ""
 
 
-def _content(row: Row, label_cells: int, morning: Round, settings: Settings, is_narrow: bool = False) -> Content:
+def _content(
+    row: Row, label_cells: int, morning: Round, settings: Settings, is_chosen: bool, is_narrow: bool = False
+) -> Content:
     standing = row.standing
     if standing is None:
         if row.stretch is None:
-            return Content.styled(" BEFORE THE ROUND", HEAD)
+            return Content.styled(f" {row.heading}", HEAD)
         return _heading(row.stretch, morning, settings)
     advice = advice_of(standing, settings)
     sign = settings.care.stages[standing.stage].sign
@@ -144,7 +161,7 @@ def _content(row: Row, label_cells: int, morning: Round, settings: Settings, is_
     kind = standing.verdict.kind
     is_sick = standing.is_sick and kind in ("care", "free", "soon")
     return Content.assemble(
-        " ",
+        ("■" if is_chosen else " ", "bold $text-accent"),
         (f" {advice.sign} {advice.word:<6}", ADVICE["sick" if is_sick else kind]),
         " ",
         (set_cell_size(label, label_cells), mine),
