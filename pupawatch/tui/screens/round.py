@@ -26,6 +26,10 @@ from pupawatch.tui.widgets.shelf import Row
 from pupawatch.words.pupae import dark_question
 
 _JUST_WALKED = timedelta(minutes=10)
+_REST = (
+    "walked", "darkened", "move", "emerged", "new", "next_urgent", "undo", "choose", "search", "plan", "note",
+)  # fmt: skip
+"""The acts at the foot after those that the selected pupa asks for."""
 _NAMED = 6
 """So many labels are named in a title."""
 
@@ -61,19 +65,9 @@ class RoundScreen(ShelfScreen):
             first = ("danger", "fell", "note")
         else:
             first = ("darkened", "move", "clear")
-        rest = (
-            "walked",
-            "darkened",
-            "move",
-            "emerged",
-            "new",
-            "next_urgent",
-            "undo",
-            "choose",
-            "search",
-            "plan",
-            "note",
-        )
+        rest = _REST
+        if pupa.is_prepupa or kind == "wait":  # these would be a slip of the hand, or refused
+            rest = tuple(act for act in rest if act not in ("darkened", "move", "emerged"))
         return list(dict.fromkeys([*first, *rest]))
 
     def act(self, do: Callable[[], Done], onward: bool = False, show: bool = False) -> None:
