@@ -98,11 +98,11 @@ async def test_a_key_of_the_keepers_own_replaces_the_shipped_one(small: Keeper, 
     small.settings = msgspec.structs.replace(small.settings, keys={**small.settings.keys, "darkened": "D"})
     async with opened(small) as hand:
         await hand.go_to("A1")
+        assert "D Dark" in hand.seen()
         await hand.press("d")
         assert hand.written() == []
         await hand.press("D")
         assert hand.kinds() == ["seen"]
-        assert "D Dark" in hand.seen()
 
 
 async def test_q_leaves(small: Keeper, opened: "Opened") -> None:

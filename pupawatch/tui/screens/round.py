@@ -26,7 +26,7 @@ from pupawatch.tui.widgets.shelf import Row
 from pupawatch.words.pupae import dark_question
 
 _JUST_WALKED = timedelta(minutes=10)
-_REST = (
+_REST: tuple[str, ...] = (
     "walked", "darkened", "move", "emerged", "new", "next_urgent", "undo", "choose", "search", "plan", "note",
 )  # fmt: skip
 """The acts at the foot after those that the selected pupa asks for."""
