@@ -299,7 +299,7 @@ def _to_do(pupa: Pupa, phase: Phase, told: Clocks, now: datetime, settings: Sett
         case "judge":
             return "judge its wings"
         case "flightless":
-            return "keep it: record where"
+            return "keep it; record where it is kept"
         case "kept":
             return f"in {pupa.kept.place}" if pupa.kept else ""
         case "resting":

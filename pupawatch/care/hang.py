@@ -13,6 +13,16 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.settings import Profile, Settings
 from pupawatch.model.times import hours_between
 
+HOURS_UP_TO = 96
+"""Up to four days hang times are told in hours, beyond in days: what matters there is the day."""
+EXACT = 1e-9
+"""What a division may lose of a whole number."""
+
+
+def at_least_words(hours: float) -> str:
+    """A hang time that is certain: rounded down, for 23.6 h told as 24 would stand beside a move that is refused."""
+    return f"{int(hours + EXACT)} h" if hours <= HOURS_UP_TO else f"{int(hours / 2.4 + EXACT) / 10:.1f} d"
+
 
 class HangTime(NamedTuple):
     """Elapsed hours since pupation: at least (the certain part), and at most (None: not known)."""
@@ -219,8 +229,10 @@ def judged(pupa: Pupa, hangs: Hung, now: datetime, settings: Settings) -> Verdic
     if shown == "darkening":
         return Verdict("soon", "darkening: move it only from an unsafe place, and then today")
     if hang.at_least < limits.firm:
-        return Verdict("care", f"has hung at least {hang.at_least:.0f} h, firm only after {limits.firm:.0f} h")
-    return Verdict("free", f"firm: has hung at least {hang.at_least:.0f} h")
+        return Verdict(
+            "care", f"has hung at least {at_least_words(hang.at_least)}, firm only after {limits.firm:.0f} h"
+        )
+    return Verdict("free", f"firm: has hung at least {at_least_words(hang.at_least)}")
 
 
 def overdue_dark(pupa: Pupa, now: datetime, profile: Profile) -> bool:
@@ -234,13 +246,13 @@ def overdue_dark(pupa: Pupa, now: datetime, profile: Profile) -> bool:
 def _soft(pupa: Pupa, hangs: Hung, now: datetime, settings: Settings) -> str:
     """Why one whose set time is not certainly over waits; a dark or clear one, what else it asks for."""
     kept = ", kept cold" if hangs.limits.cold else ""
-    why = f"has hung at least {hangs.time.at_least:.0f} h, soft until {hangs.limits.soft:.0f} h{kept}"
+    why = f"has hung at least {at_least_words(hangs.time.at_least)}, soft until {hangs.limits.soft:.0f} h{kept}"
     if hangs.stage not in DARK:
         return why
     profile = settings.profile(pupa.species)
     if (age := profile.dark_age_hours) is not None and is_dark_once(pupa, now, profile):
         days = f"{age / 24:.0f} days" if age > 24 else f"{age:.0f} h"
-        why += f"; but a {hangs.stage} case is at least {days} old: check again, and record {hangs.stage} once more"
+        why += f"; but a {hangs.stage} pupa is at least {days} old: check again, and record {hangs.stage} once more"
     return f"{why}; bring a climbing aid to it without touching it"
 
 

@@ -21,7 +21,7 @@ def shortfalls(place: Place, profile: Profile, settings: Settings) -> list[str]:
         surface = settings.care.surfaces.get(place.surface)
         faults.append(f"cannot be climbed ({surface.words if surface else place.surface})")
     if place.clearance_cm is not None and place.clearance_cm < profile.clearance_below_cm:
-        faults.append(f"only {place.clearance_cm:g} cm clear below, {profile.clearance_below_cm:g} needed")
+        faults.append(f"has only {place.clearance_cm:g} cm clear below, {profile.clearance_below_cm:g} cm needed")
     if place.drip:
         faults.append("has drip or standing water")
     if place.sun:

@@ -93,7 +93,8 @@ def _watch(keeper: Keeper, _: argparse.Namespace, moment: datetime | None, say: 
             for step in (*settings.care.floor.steps, *settings.care.floor.cautions):
                 say(f"     {step}")
     for coming in seen.coming:
-        climb = "" if coming.can_climb else "; the butterfly cannot climb there: bring a climbing aid"
+        what = "bring a climbing aid" if coming.stage == "clear" else "move it today"
+        climb = "" if coming.can_climb else f"; the butterfly cannot climb there: {what}"
         say(f"{coming.stage.upper():<10} {coming.pupa.label:<8} in {coming.pupa.place}{climb}")
     if not seen.fresh and not seen.coming:
         say("None seen emerging this morning.")
@@ -129,7 +130,7 @@ def _living(keeper: Keeper, options: argparse.Namespace, moment: datetime | None
     if next_mark:
         say(f"Next mark: {next_mark}")
     if older and not options.all:
-        say(f"{unreleased_words(len(older))}: adults --all")
+        say(f"{unreleased_words(len(older))}; `pupawatch adults --all` lists them.")
     say(settings.care.release.cautions[0] if here else "No butterflies in your care.")
     return {"as_of": iso(now), "adults": records, "next_mark": next_mark or None, "unreleased": len(older)}
 

@@ -46,7 +46,7 @@ def _forecast(keeper: Keeper, labels: list[str], moment: datetime | None, say: S
     standings.sort(key=lambda one: (one.outlook.low or one.outlook.horizon or now) if one.outlook else now)
     for standing in standings:
         odds = forecast_words.odds_words(standing.outlook, now, zone) if standing.outlook else ""
-        told = odds or ("not forecast: it shows signs of disease." if standing.is_sick else "no forecast.")
+        told = odds or ("not forecast: it shows signs of disease." if standing.is_sick else _unforecast(standing))
         say(f"{standing.pupa.label:<8} {standing.stage:<10} {told}")
         if told is odds and (doubt := forecast_words.alive_words(standing.alive)):
             say(f"         {doubt}")
@@ -78,3 +78,7 @@ def _score(keeper: Keeper, labels: list[str], moment: datetime | None, say: Say)
     if not scored:
         say("Nothing to score yet: no pupa with a known pupation time has emerged.")
     return {"as_of": iso(now), "species": [score_record(name, one) for name, one in scored]}
+
+
+def _unforecast(standing: rounds.Standing) -> str:
+    return "no forecast until it has pupated." if standing.pupa.is_prepupa else "no forecast."

@@ -67,7 +67,8 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
             say(f"     {way.words}: {way.steps[0]}")
         for line in flag_lines(standing, keeper.settings):
             say(f"     ! {line}")
-    for line in frees_words([stretch.picture for stretch in morning.stretches]):
+    fit = [one.picture for one in morning.stretches if keeper.settings.climbable(one.place)]
+    for line in frees_words(fit):
         say(f"{line}.")
     if quiet := len(standings) - len(told):
         say(f"{quiet} more hang safely: leave them alone.")
@@ -75,7 +76,8 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
 
 
 def _is_left_in_peace(standing: rounds.Standing) -> bool:
-    calm = not (standing.needs_something or standing.flags or forecast_words.is_late(standing.outlook))
+    later = standing.decision is not None and standing.decision.later is not None
+    calm = not (standing.needs_something or standing.flags or later or forecast_words.is_late(standing.outlook))
     return calm and standing.verdict.kind != "wait"
 
 

@@ -4,7 +4,7 @@ import argparse
 import re
 import shutil
 from collections.abc import Callable, Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 from textwrap import wrap
@@ -64,6 +64,7 @@ _EPILOG = (
     "come first."
 )
 _UNKNOWN = re.compile(r"argument COMMAND: invalid choice: '(.*?)' ", re.DOTALL)
+_LAST_MOMENT = timedelta(seconds=1)
 _TOO_MANY = "unrecognized arguments: "
 _NAME = 12
 _NARROWEST, _WIDEST = 40, 100
@@ -172,7 +173,8 @@ def as_of(keeper: Keeper, options: argparse.Namespace) -> datetime | None:
     """The time at which the journal is looked at, None for now."""
     if options.as_of is None:
         return None
-    return parse_span(options.as_of, keeper.settings.zone, keeper.clock()).until
+    since, until = parse_span(options.as_of, keeper.settings.zone, keeper.clock())
+    return until if since == until else until - _LAST_MOMENT  # a whole day: its end, and not the day after
 
 
 def _when(keeper: Keeper, options: argparse.Namespace) -> Span | None:

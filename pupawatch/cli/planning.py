@@ -12,6 +12,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.model.settings import Method
 from pupawatch.model.times import iso
 from pupawatch.words.entries import entry_time
+from pupawatch.words.forecast import is_late
 from pupawatch.words.moves import (
     PROTECTION_FAILS,
     left_line,
@@ -21,6 +22,7 @@ from pupawatch.words.moves import (
     saved_words,
     tomorrow_line,
 )
+from pupawatch.words.pupae import to_do
 
 
 def register(commands: Commands) -> None:
@@ -47,10 +49,15 @@ def _plan(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, 
             _say_steps(way, say)
     if not told.proposals:
         say("Nothing to move this morning.")
-    quiet = [one.standing.pupa.label for one in told.left if one.kind == "peace" and not one.standing.unsafe]
+    quiet = []
     for one in told.left:
-        if one.kind != "peace" or one.standing.unsafe:
+        standing = one.standing
+        if one.kind != "peace" or standing.unsafe:
             say(left_line(one))
+        elif standing.look_again or is_late(standing.outlook) or standing.flags:
+            say(f"{left_line(one)}; {to_do(standing, moment or keeper.clock(), keeper.settings.zone)}")
+        else:
+            quiet.append(standing.pupa.label)
     for labels, way in protected(told):
         say(f"protect   {labels}, where it hangs")
         if not options.quiet:

@@ -21,6 +21,7 @@ from pupawatch.model.entries import (
     Origin,
     Released,
     Sexed,
+    kind_of,
 )
 from pupawatch.model.fields import CELSIUS, MOST_SPORES
 from pupawatch.model.pupa import Pupa
@@ -40,7 +41,7 @@ class Adults:
 
     def seen(self, whom: Whom, what: str, when: Span | None = None) -> Done:
         """The adult fell, climbed back, was helped up, has its wings full, or died: one of ADULT_SIGHTINGS."""
-        one_of("sighting of an adult", what, ADULT_SIGHTINGS)
+        one_of("sighting of a butterfly", what, ADULT_SIGHTINGS)
 
         def plan(stamp: Stamp) -> Draft:
             now = stamp.now
@@ -56,6 +57,7 @@ class Adults:
 
     def sexed(self, whom: Whom, sex: str, when: Span | None = None) -> Done:
         """The sex was seen."""
+        sex = next((one for one in SEXES if sex and one.startswith(sex.casefold())), sex)
         one_of("sex", sex, SEXES)
 
         def plan(stamp: Stamp) -> Draft:
@@ -253,7 +255,7 @@ class Adults:
         ended = pupa.lost or pupa.released or pupa.died
         if ended is not None and (when is None or when.until >= ended.happened):
             told = shown_time(ended.happened, self._desk.settings.zone, self._desk.clock())
-            raise NotUnderstood(f"{pupa.label} is no longer in your care since {told}.")
+            raise NotUnderstood(f"{pupa.label} is no longer in your care: {kind_of(ended)} {told}.")
         if when is not None and when.until < pupa.emerged.earliest:
             raise NotUnderstood(f"{pupa.label} had not emerged then; give a later time.")
         return pupa

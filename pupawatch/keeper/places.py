@@ -121,7 +121,7 @@ class Places:
 
     def cleaned(self, place: str, how: str, minutes: float | None = None, when: Span | None = None) -> Done:
         """A place was cleaned: how, and how long the solution stood (as long as it should, where nobody says)."""
-        one_of("way to clean", how, self._desk.settings.health.cleanings)
+        one_of("kind of cleaning", how, self._desk.settings.health.cleanings)
         cleaning = self._desk.settings.health.cleanings[how]
         stood = cleaning.contact_minutes if minutes is None else minutes
 

@@ -80,7 +80,8 @@ class Pupae:
                 place=where,
                 brood=of,
             )
-            return Draft(f"{label} {'is hanging' if prepupa else 'is a pupa'} in {where}.", warnings, [entry])
+            what = "is a prepupa" if prepupa else "has pupated" if holder else "is a pupa"
+            return Draft(f"{label} {what} in {where}.", warnings, [entry])
 
         return self._desk.write(when, plan)
 
@@ -106,7 +107,7 @@ class Pupae:
         if pupa.formed_from is None or (oldest := hours_between(pupa.formed_from, at)) >= least:
             return []
         return [
-            f"It pupated {elapsed(oldest)} ago at most, and no case is {stage} before {elapsed(least)}. "
+            f"It pupated {elapsed(oldest)} ago at most, and no pupa is {stage} before {elapsed(least)}. "
             f"Was it {pupa.label}? Undo takes it back."
         ]
 

@@ -50,10 +50,11 @@ def advice_words(advice: ReleaseAdvice, zone: str, now: datetime) -> str:
     if advice.asks and not advice.against:
         return f"Decide first: {advice.asks}{notes}."
     decide = f" Decide first: {advice.asks}." if advice.asks else ""
-    when = f"; from {shown_time(advice.when, zone, now)}" if advice.when else ""
+    from_then = shown_time(advice.when, zone, now) if advice.when else ""
+    when = f"; from {from_then}" if from_then and from_then not in "; ".join(advice.against) else ""
     return f"Not now: {'; '.join(advice.against)}{when}{notes}.{decide}"
 
 
 def unreleased_words(number: int) -> str:
     """How many older butterflies have no recorded end."""
-    return f"{counted(number, 'older one', 'older ones')} never recorded as released or dead"
+    return f"{counted(number, 'older butterfly', 'older butterflies')} never recorded as released or dead"

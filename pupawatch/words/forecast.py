@@ -161,9 +161,11 @@ def explained(outlook: Outlook, widths: Widths, unit: Unit = "C") -> list[str]:
             ("if its pupation time were known", widths.pupation),
         ]
         less = [f"{_days_words(days)} {what}" for what, days in parts if days is not None]
-        told.append(
-            f"four in five within {_days_words(widths.now)}; {', '.join(less)}; the rest is how much pupae differ"
-        )
+        within = _days_words(widths.now)
+        if all(one.startswith(f"{within} ") for one in less):
+            told.append(f"four in five within {within}, nearly all of it from how much pupae differ")
+        else:
+            told.append(f"four in five within {within}; {', '.join(less)}; the rest is how much pupae differ")
     return told
 
 
@@ -205,7 +207,7 @@ SIGNS = (
     "good: firm, evenly coloured, twitches at a gentle touch, or darkens left and right alike",
     "bad: brown from the cap or saddle, soft or foul-smelling, black for days without a wing pattern",
     "bad: stains, holes, hanging threads or small brown fly pupae below it",
-    "good or bad, leave it hanging, apart from the others if in doubt, and look again each morning",
+    "good or bad, leave it hanging and look again each morning; if in doubt, move the healthy ones away from it",
 )
 """What to check on an overdue pupa. Source: guidance of volunteer monitoring projects and breeders; common practice."""
 
@@ -216,8 +218,8 @@ _DOUBT = 0.8
 
 def alive_words(alive: float) -> str:
     """That it may be dead, and how likely that is; "" while it most likely lives."""
-    told = "from how late it is, and from how many of your own and of published pupae died"
-    return f"it may be dead, chance about {in_percent(1 - alive)} ({told}): check the signs" if alive < _DOUBT else ""
+    told = f"{in_percent(1 - alive)}, from how late it is and how often late pupae died"
+    return f"it may be dead ({told}): check the signs" if alive < _DOUBT else ""
 
 
 def signs_to_check(outlook: Outlook) -> list[str]:
@@ -257,7 +259,8 @@ def watch_lines(standings: "list[Standing]", now: datetime, zone: str) -> list[s
         return []
     window = mornings[0][2]
     told = ", ".join(f"{label} {in_percent(p)}" for p, label in likely)
-    return [f"Watch from {shown_time(window.start, zone, now)} to {shown_time(window.end, zone, now)}: {told}"]
+    start, end = (shown_time(at, zone, now) for at in (window.start, window.end))
+    return [f"Watch from {start} to {end}; the chance to emerge in these hours: {told}."]
 
 
 def temperature_warning(one: Warned, unit: Unit = "C") -> str:
@@ -335,7 +338,8 @@ def score_lines(species: str, score: "Score") -> list[str]:
         f"  inside the 80 % interval: {in_percent(score.coverage)}",
         f"  median error: {score.median_error_days:.1f} days; by a fixed number of days "
         f"{score.fixed_median_error_days:.1f}",
-        f"  CRPS: {score.crps_days:.2f} days; counting a fixed number of days {score.fixed_crps_days:.2f}",
+        f"  CRPS (error of the whole forecast, less is better): {score.crps_days:.2f} days; counting a fixed number of "
+        f"days {score.fixed_crps_days:.2f}",
     ]
     if score.left_out:
         pupae = counted(score.left_out, "pupa", "pupae")

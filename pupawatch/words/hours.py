@@ -1,11 +1,6 @@
 """Hours and intervals in words: never a middle, always both ends."""
 
-from pupawatch.care.hang import HangTime
-
-_HOURS_UP_TO = 96
-"""Up to four days hang times are told in hours, beyond in days: what matters there is the day."""
-_EXACT = 1e-9
-"""What a division may lose of a whole number."""
+from pupawatch.care.hang import EXACT, HOURS_UP_TO, HangTime, at_least_words
 
 
 def hang_words(hang: HangTime) -> str:
@@ -13,18 +8,16 @@ def hang_words(hang: HangTime) -> str:
     low, high = hang
     if high == 0:
         return "–"
-    # What is certain is rounded down: 23.6 h told as 24 would stand beside a move that is still refused.
-    hours, days = f"{int(low + _EXACT)}", f"{int(low / 2.4 + _EXACT) / 10:.1f}"
     if high is None:
-        return f"≥ {hours} h" if low <= _HOURS_UP_TO else f"≥ {days} d"
-    if high <= _HOURS_UP_TO:
-        return interval(hours, f"{high:.0f}") + " h"
-    return interval(days, f"{high / 24:.1f}") + " d"
+        return f"≥ {at_least_words(low)}"
+    if high <= HOURS_UP_TO:
+        return interval(at_least_words(low).removesuffix(" h"), f"{high:.0f}") + " h"
+    return interval(f"{int(low / 2.4 + EXACT) / 10:.1f}", f"{high / 24:.1f}") + " d"
 
 
 def elapsed(hours: float) -> str:
     """So many hours, or days where they are many."""
-    return f"{hours:.0f} h" if hours <= _HOURS_UP_TO else f"{hours / 24:.1f} d"
+    return f"{hours:.0f} h" if hours <= HOURS_UP_TO else f"{hours / 24:.1f} d"
 
 
 def hours_minutes(hours: float) -> str:

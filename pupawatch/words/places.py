@@ -27,6 +27,8 @@ PLACE_WORDS = {
 
 def room_words(place: PlaceNow) -> str:
     """How many more find room there now, and who is in the way."""
+    if place.place.quarantined:
+        return "in quarantine, nothing goes in or out"
     if place.room is None:
         return "no limit"
     drying = f", {counted(len(place.dries), 'butterfly', 'butterflies')} drying" if place.dries else ""

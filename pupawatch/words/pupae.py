@@ -59,7 +59,11 @@ def _hands_off(standing: Standing, now: datetime, zone: str) -> str:
     if standing.stage in DARK:
         return f"check again: {standing.stage}? hands off{until}"
     by = standing.pupates_by
-    return f"hands off; pupates by {shown_time(by, zone, now)}" if by is not None and by > now else f"hands off{until}"
+    return (
+        f"hands off; expected to pupate by {shown_time(by, zone, now)}"
+        if by is not None and by > now
+        else f"hands off{until}"
+    )
 
 
 def dark_question(pupa: Pupa, stage: DarkStage, profile: Profile) -> tuple[str, str, str]:

@@ -265,7 +265,8 @@ def _losses(total: Counts) -> list[Sentence]:
     return [
         Sentence(
             "losses",
-            f"Of {total.lost} lost, most by {cause.replace('-', ' ')}: {of_n(ended)} of all with a known outcome.",
+            f"Of {total.lost} lost, the most frequent known cause: {cause.replace('-', ' ')}, {of_n(ended)} "
+            "of all that emerged or were lost.",
         )
     ]
 

@@ -45,7 +45,7 @@ def _sections(page: Page, words: Said, width: int) -> Iterator[tuple[str, list[s
 
 def counts_table(page: Page) -> list[str]:
     """The counts of each group under their headings."""
-    header = ("", "formed", "pending", "emerged", "lost", "unknown", "sound", "deformed")
+    header = ("", "pupated", "pending", "emerged", "lost", "unknown", "sound", "deformed")
     rows = [
         (group, *map(str, (c.formed, c.pending, c.emerged, c.lost, c.unknown, c.sound, c.deformed)))
         for group, c in (page.groups | {ALL: page.total}).items()

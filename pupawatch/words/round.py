@@ -13,7 +13,8 @@ def headline(morning: Round) -> str:
     moves = sum(1 for s in morning.standings if s.suggestion and s.verdict.kind in ("soon", "care", "free"))
     aids = sum(1 for s in morning.standings if s.wants_aid and s.verdict.kind in ("care", "free"))
     sick = sum(1 for s in morning.standings if s.is_sick)
-    soft = sum(1 for s in morning.standings if s.verdict.kind == "wait")
+    waiting = [s.pupa.is_prepupa for s in morning.standings if s.verdict.kind == "wait"]
+    prepupae = sum(waiting)
     hot = sum(1 for stretch in morning.stretches if stretch.heat)
     told = [
         f"{count} {word}"
@@ -23,7 +24,8 @@ def headline(morning: Round) -> str:
             (kinds["leave"] + kinds["soon"], "to watch"),
             (moves, "to move"),
             (aids, "climbing aid" if aids == 1 else "climbing aids"),
-            (soft, "soft"),
+            (len(waiting) - prepupae, "soft"),
+            (prepupae, "prepupa" if prepupae == 1 else "prepupae"),
             (len(morning.to_judge), "to judge"),
             (sum(1 for s in morning.standings if s.is_stranded and not s.is_sick), "unsafe"),
             (hot, "temperature warning" if hot == 1 else "temperature warnings"),

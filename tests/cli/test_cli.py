@@ -46,9 +46,9 @@ def test_a_pupa_goes_its_whole_way(run: Run, clock: Any) -> None:
         assert (answer.code, answer.err) == (0, ""), answer
         return str(answer.out)
 
-    assert done("found", "A1", "--place", "Jar", "--prepupa") == "A1 is hanging in Jar.\n"
+    assert done("found", "A1", "--place", "Jar", "--prepupa") == "A1 is a prepupa in Jar.\n"
     clock.on(hours=12)
-    assert done("found", "A1") == "A1 is a pupa in Jar.\n"
+    assert done("found", "A1") == "A1 has pupated in Jar.\n"
     assert pupa(run)["hang_hours"] == {"at_least": 0.0, "at_most": 12.0}
     clock.on(hours=50)
     assert done("looked", "Roof", "jar") == "Visited: Roof, Jar.\n"

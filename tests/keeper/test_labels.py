@@ -250,7 +250,7 @@ def test_what_the_refusal_says_frees_the_label(last_year: Keeper, run: Run, end:
 
 def test_a_butterfly_of_long_ago_is_counted_in_one_line_and_listed_when_asked_for(last_year: Keeper, run: Run) -> None:
     assert run("adults").out.splitlines() == [
-        "1 older one never recorded as released or dead: adults --all",
+        "1 older butterfly never recorded as released or dead; `pupawatch adults --all` lists them.",
         "No butterflies in your care.",
     ]
     assert " M1 " in run("adults", "--all").out
@@ -379,7 +379,7 @@ def test_a_prepupa_of_an_ambiguous_label_pupates_by_its_handle(keeper: Keeper, p
     keeper.merge(partner.journal.path)
     with pytest.raises(NotUnderstood, match="P1 can mean 2 pupae"):
         keeper.pupae.found("P1")
-    assert keeper.pupae.found(handle_of(mine.id)).words == "P1 is a pupa in Roof."
+    assert keeper.pupae.found(handle_of(mine.id)).words == "P1 has pupated in Roof."
 
 
 def test_the_label_of_a_prepupa_is_kept_however_it_is_typed(keeper: Keeper) -> None:

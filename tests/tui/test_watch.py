@@ -342,12 +342,12 @@ async def test_butterflies_of_long_ago_are_a_line_and_listed_with_a_key(morning:
     async with opened(morning) as hand:
         await hand.press("b")
         assert [item.key for item in list_of(hand).listed] == ["older"]
-        assert "2 older ones never recorded as released or dead: v shows them" in hand.seen()
+        assert "2 older butterflies never recorded as released or dead: v shows them" in hand.seen()
         await hand.press("v", "x", "1")
         assert hand.kinds() == ["adult-seen"]
         assert len(list_of(hand).listed) == 1
         await hand.press("v")
-        assert "1 older one never recorded" in hand.seen()
+        assert "1 older butterfly never recorded" in hand.seen()
 
 
 @pytest.mark.parametrize("keys", [("t",), ("b",), ("i",)])
