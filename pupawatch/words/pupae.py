@@ -30,6 +30,8 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
     match verdict.kind:
         case "rescue":
             where = f" to {standing.suggestion.place}" if standing.suggestion else " to a climbable place"
+            if standing.pupa.danger == "fallen" and standing.stage in ("soft", "prepupa"):
+                return f"do not lift it: bring it on paper{where}"
             return f"rescue{where} now"
         case "leave":
             if standing.wants_aid:
@@ -83,7 +85,8 @@ def _move_or_leave(standing: Standing, now: datetime, zone: str) -> str:
     if is_likely_out(standing.outlook):
         return "probably out: check"
     if standing.suggestion:
-        return f"{_HOW_TO_MOVE[kind]} to {standing.suggestion.place}"
+        either = ", or leave it" if decision is not None and decision.toss_up else ""
+        return f"{_HOW_TO_MOVE[kind]} to {standing.suggestion.place}{either}"
     if standing.wants_aid:
         return "bring a climbing aid to it"
     if standing.is_sick:

@@ -28,13 +28,13 @@ def outlook(**known: Any) -> Any:
 
 def standing(kind: str, **known: Any) -> Any:
     """A pupa with this verdict of which nothing else is known."""
-    pupa = SimpleNamespace(is_open=True)
+    pupa = SimpleNamespace(is_open=True, danger=known.pop("danger", ""))
     goals = known.pop("goals", ())
     choice = SimpleNamespace(candidate=SimpleNamespace(goals=goals))
     verdict = SimpleNamespace(kind=kind, movable_from=known.pop("movable_from", None))
     told = {
         "stage": "set", "suggestion": None, "unsafe": False, "look_again": False, "outlook": None, "is_sick": False,
-        "wants_aid": False, "decision": SimpleNamespace(kind="peace", later=None), "protection": (),
+        "wants_aid": False, "decision": decided("peace"), "protection": (),
         "pupates_by": None, "alive": 1.0,
     }  # fmt: skip
     return SimpleNamespace(pupa=pupa, choice=choice, verdict=verdict, **(told | known))
@@ -43,9 +43,9 @@ def standing(kind: str, **known: Any) -> Any:
 ROOF = SimpleNamespace(place="Roof")
 
 
-def decided(kind: str, morning: int | None = None) -> Any:
+def decided(kind: str, morning: int | None = None, toss_up: bool = False) -> Any:
     """What the plan of the shelf says of it: to the roof on that morning, or on none."""
-    return SimpleNamespace(kind=kind, later=morning and SimpleNamespace(place="Roof", morning=morning))
+    return SimpleNamespace(kind=kind, later=morning and SimpleNamespace(place="Roof", morning=morning), toss_up=toss_up)
 
 
 @pytest.mark.parametrize(
@@ -53,6 +53,13 @@ def decided(kind: str, morning: int | None = None) -> Any:
     [
         (standing("rescue", suggestion=ROOF), "rescue to Roof now"),
         (standing("rescue"), "rescue to a climbable place now"),
+        (standing("rescue", suggestion=ROOF, danger="fallen"), "rescue to Roof now"),
+        # One that is soft dents at a touch (common practice, no source): it goes on the paper it lies on.
+        (
+            standing("rescue", suggestion=ROOF, danger="fallen", stage="soft"),
+            "do not lift it: bring it on paper to Roof",
+        ),
+        (standing("free", suggestion=ROOF, decision=decided("move", toss_up=True)), "move to Roof, or leave it"),
         (standing("leave", wants_aid=True), "bring a climbing aid to it"),
         (standing("leave", is_sick=True), "do not touch; sick: keep the others away"),
         (standing("leave", unsafe=True), "do not touch; make room below"),
