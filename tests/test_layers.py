@@ -35,7 +35,7 @@ ROOMS = {
     "clock": Room(""),
     "disk": Room("errors"),
     "quiet": Room(""),
-    "model": Room("errors", "msgspec", "pendulum"),
+    "model": Room("errors", "msgspec", "pendulum dateparser"),
     "care/forecast": Room("model", "", "numpy scipy astral"),
     "care": Room("care/forecast model errors", "", "numpy scipy"),
     "review": Room("model errors", "", "numpy scipy rich"),

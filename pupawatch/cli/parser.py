@@ -15,7 +15,9 @@ from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.keeper.opening import journal_path, opened
 from pupawatch.model.text import did_you_mean, quoted, shown
-from pupawatch.model.times import Span, parse_span
+from pupawatch.model.times import Span
+from pupawatch.model.typed_times import parse_span
+from pupawatch.words.entries import reading
 
 Run = Callable[[argparse.Namespace], int]
 """What runs a command: takes what was typed and gives the exit code."""
@@ -26,7 +28,10 @@ Act = Callable[[Keeper, argparse.Namespace, Span | None], Done]
 Tell = Callable[[Keeper, argparse.Namespace, datetime | None, Say], Record]
 """Answers as of the time that was typed (None: now): says it line by line, and gives the record for other programs."""
 
-_SPAN_HELP = "ISO 8601, as in 2026-08-14T06:40; without an offset in your zone; also 06:40, yesterday 21:00"
+_SPAN_HELP = (
+    "ISO 8601, as in 2026-08-14T06:40; without an offset in your zone; also 06:40, mon 7:30, yesterday 21:00, 3 days "
+    "ago, last night"
+)
 
 
 GROUPS = {
@@ -183,6 +188,7 @@ def _when(keeper: Keeper, options: argparse.Namespace) -> Span | None:
 
     def understood(text: str) -> Span:
         since, until = parse_span(text, zone, now)
+        warn(reading(text, zone, now))
         return Span(since, now if since is not None and since <= now < until else until)
 
     if options.at is not None:

@@ -11,7 +11,8 @@ from pupawatch.keeper import Keeper
 from pupawatch.model.degrees import typed_degrees
 from pupawatch.model.fields import is_day
 from pupawatch.model.text import quoted
-from pupawatch.model.times import local_day, parse_day
+from pupawatch.model.times import local_day
+from pupawatch.model.typed_times import parse_day
 
 
 def register(commands: Commands) -> None:

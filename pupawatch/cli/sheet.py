@@ -10,7 +10,8 @@ from pupawatch.cli.printing import Record, Say
 from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.model.text import counted
-from pupawatch.model.times import iso, local_day, parse_day
+from pupawatch.model.times import iso, local_day
+from pupawatch.model.typed_times import parse_day
 
 
 def register(commands: Commands) -> None:

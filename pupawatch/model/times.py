@@ -4,8 +4,7 @@ Hang time is elapsed time, so every subtraction is made between UTC instants; on
 zones and summer time.
 """
 
-import re
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
@@ -43,74 +42,20 @@ def hours_between(earlier: datetime, later: datetime) -> float:
     return (later.astimezone(UTC) - earlier.astimezone(UTC)) / HOUR
 
 
-_TIME = re.compile(
-    r"(?:(?P<date>\d{4}-\d{2}-\d{2})|(?P<word>today|yesterday))?"
-    r"(?:(?:^|[T ])(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:\.\d+)?)?)?"
-    r" ?(?P<offset>Z|[+-]\d{2}:?\d{2})?",
-    re.IGNORECASE | re.ASCII,
-)
 YEARS = range(1900, 2200)
 """The years in which anything can have happened; beyond lies a slip of the pen."""
 _BEGIN, _END = (datetime(year, 1, 1, tzinfo=UTC) for year in (YEARS.start, YEARS.stop))
 
 
-def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
-    """What was typed as a time: a moment (``since`` = ``until``), or the whole day where only a date is given.
-
-    text: ISO 8601, date with or without time, offset or Z; where ``now`` is given also ``06:40``,
-    ``yesterday 21:00``. Without an offset the time is in ``zone`` (IANA name). Raises NotUnderstood for anything
-    else, and for a local time that a change of summer time skips or repeats: it is never guessed.
-    """
-    text = text.strip()
-    match = _TIME.fullmatch(text)
-    if not text or not match or (match["date"] is None and now is None):
-        raise NotUnderstood(f"{quoted(text)} is not a time; write it like 2026-08-14T06:40 or 2026-08-14T06:40+02:00")
-    day = _day_of(match, zone, now)
-    if match["hour"] is None:
-        if match["offset"]:
-            raise NotUnderstood(f"{quoted(text)} has an offset but no time of day; add one, as in {day}T06:40Z")
-        return Span(start_of_day(day, zone), start_of_day(day + timedelta(days=1), zone))
-    clock = time(int(match["hour"]), int(match["minute"]), int(match["second"] or 0)) if _is_clock(match) else None
-    if clock is None:
-        raise NotUnderstood(f"{quoted(text)} is not a time of day; hours go from 00 to 23, minutes to 59")
-    moment = _with_offset(day, clock, match) if match["offset"] else _in_zone(day, clock, zone, text)
-    return Span(moment, moment)
-
-
-def _day_of(match: re.Match[str], zone: str, now: datetime | None) -> date:
-    text = match.string
-    if match["date"]:
-        try:
-            day = date.fromisoformat(match["date"])
-        except ValueError:
-            raise NotUnderstood(f"{quoted(text)} is not a day of the calendar") from None
-        if day.year not in YEARS:
-            raise NotUnderstood(f"{quoted(text)}: the year is not between {YEARS.start} and {YEARS.stop - 1}")
-        return day
-    assert now is not None
-    is_yesterday = match["word"] and match["word"].lower() == "yesterday"
-    return local_day(now, zone) - timedelta(days=1 if is_yesterday else 0)
-
-
-def _is_clock(match: re.Match[str]) -> bool:
-    return int(match["hour"]) < 24 and int(match["minute"]) < 60 and int(match["second"] or 0) < 60
-
-
-def _with_offset(day: date, clock: time, match: re.Match[str]) -> datetime:
-    offset = "+00:00" if match["offset"].upper() == "Z" else match["offset"]
-    try:
-        return datetime.fromisoformat(f"{day}T{clock:%H:%M:%S}{offset}").astimezone(UTC)
-    except ValueError:
-        text = quoted(match.string)
-        raise NotUnderstood(f"{text}: there is no offset {offset}; write it like +02:00") from None
-
-
-def _in_zone(day: date, clock: time, zone: str, text: str) -> datetime:
+def at_clock(day: date, hour: int, minute: int, zone: str, text: str, second: int = 0) -> datetime:
+    """The UTC instant of a local day and hour. text: what was typed, for what is said where a change of summer time
+    skips or repeats that hour: it is never guessed, and raises NotUnderstood."""
     import pendulum
 
-    at = clock.hour, clock.minute, clock.second
     try:
-        local = pendulum.datetime(day.year, day.month, day.day, *at, tz=zone, raise_on_unknown_times=True)
+        local = pendulum.datetime(
+            day.year, day.month, day.day, hour, minute, second, tz=zone, raise_on_unknown_times=True
+        )
     except pendulum.tz.exceptions.AmbiguousTime:
         raise NotUnderstood(
             f"{quoted(text)} came twice in {zone} (the clocks went back); add the offset that was in force"
@@ -120,12 +65,6 @@ def _in_zone(day: date, clock: time, zone: str, text: str) -> datetime:
             f"{quoted(text)} did not exist in {zone} (the clocks went forward); add an offset or correct it"
         ) from None
     return datetime.fromtimestamp(local.timestamp(), UTC)
-
-
-def parse_day(text: str, zone: str, now: datetime) -> date:
-    """The local day that is typed, or on which the time typed lies. Raises NotUnderstood as ``parse_span``."""
-    span = parse_span(text, zone, now)
-    return local_day(span.since or span.until, zone)
 
 
 def local_day(moment: datetime, zone: str) -> date:

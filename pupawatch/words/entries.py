@@ -3,6 +3,7 @@
 from datetime import datetime
 from typing import assert_never
 
+from pupawatch.errors import NotUnderstood
 from pupawatch.model.codes import ADULT_SIGHTINGS, Sighting, among
 from pupawatch.model.degrees import Unit, degrees, shown_degrees
 from pupawatch.model.entries import (
@@ -36,7 +37,9 @@ from pupawatch.model.entries import (
     Wings,
 )
 from pupawatch.model.spores import counted
-from pupawatch.model.times import shown_time
+from pupawatch.model.text import quoted
+from pupawatch.model.times import Span, local_day, shown_time
+from pupawatch.model.typed_times import parse_span
 
 ADULT_WORDS: dict[Sighting, str] = {
     "fell": "the butterfly fell",
@@ -142,7 +145,24 @@ def _released(entry: Released, unit: Unit) -> str:
 
 def entry_time(entry: Entry, zone: str, now: datetime) -> str:
     """When an entry happened, as an interval where only that is known."""
-    by = shown_time(entry.happened, zone, now)
-    if entry.since is None or entry.since == entry.happened:
+    return span_words(Span(entry.since, entry.happened), zone, now)
+
+
+def span_words(span: Span, zone: str, now: datetime) -> str:
+    """A moment, or an interval as its two ends."""
+    by = shown_time(span.until, zone, now)
+    if span.since is None or span.since == span.until:
         return by
-    return f"{shown_time(entry.since, zone, now)} – {by}"
+    return f"{shown_time(span.since, zone, now)} – {by}"
+
+
+def reading(typed: str, zone: str, now: datetime) -> str:
+    """How a time that was typed is read, where that is not what it says itself; "" where it is, or is none."""
+    try:
+        span = parse_span(typed, zone, now)
+    except NotUnderstood:
+        return ""
+    exact = span.since == span.until and (
+        typed.strip()[:4].isdecimal() or local_day(span.until, zone) == local_day(now, zone)
+    )
+    return "" if exact else f"{quoted(typed.strip())} is read as {span_words(span, zone, now)}."

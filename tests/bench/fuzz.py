@@ -26,7 +26,7 @@ with atheris.instrument_imports(include=["pupawatch", "tomli", "csv"]) if atheri
     from pupawatch.errors import PupawatchError
     from pupawatch.exchange.logger import reading as logger
     from pupawatch.exchange.notebook import reading as notebook
-    from pupawatch.model.times import parse_span
+    from pupawatch.model.typed_times import parse_span
 
 NOW = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)
 SEEDS = {

@@ -38,7 +38,7 @@ from pupawatch.model.entries import Entry
 from pupawatch.model.ids import entry_id
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.text import checked, shown
-from pupawatch.model.times import parse_span
+from pupawatch.model.typed_times import parse_span
 
 ROOT = Path(__file__).parents[2]
 NOW = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)

@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo, available_timezones
 import pytest
 
 from pupawatch.errors import NotUnderstood
-from pupawatch.model.times import hours_between, iso, parse_span, shown_time, start_of_round_day
+from pupawatch.model.times import hours_between, iso, shown_time, start_of_round_day
+from pupawatch.model.typed_times import parse_span
 
 CHICAGO = "America/Chicago"
 NOW = datetime(2026, 9, 8, 11, 40, tzinfo=UTC)  # 06:40 in Chicago

@@ -8,7 +8,8 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from pupawatch.errors import NotUnderstood
-from pupawatch.model.times import hours_between, parse_span
+from pupawatch.model.times import hours_between
+from pupawatch.model.typed_times import parse_span
 
 ZONES = ("America/Chicago", "Europe/London", "Australia/Lord_Howe", "America/St_Johns", "Africa/Casablanca", "UTC")
 

@@ -29,7 +29,8 @@ from pupawatch.model.entries import (
 from pupawatch.model.ids import digest, entry_id
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import LONGEST_LABEL, LONGEST_NAME, LONGEST_NOTE, checked, quoted
-from pupawatch.model.times import Span, iso_exact, parse_span
+from pupawatch.model.times import Span, iso_exact
+from pupawatch.model.typed_times import parse_span
 
 FORMED = ("formed_from", "formed_to")
 

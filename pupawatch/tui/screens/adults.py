@@ -12,7 +12,8 @@ from pupawatch.keeper.drafts import Done
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State
 from pupawatch.model.text import counted
-from pupawatch.model.times import local_day, parse_day
+from pupawatch.model.times import local_day
+from pupawatch.model.typed_times import parse_day
 from pupawatch.tui.acts import bindings, first_key
 from pupawatch.tui.screens.butterflies import ButterflyScreen
 from pupawatch.tui.screens.dialogs import Field, Form

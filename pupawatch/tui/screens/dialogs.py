@@ -118,13 +118,15 @@ def way_words(way: Method) -> str:
 
 
 class Field(NamedTuple):
-    """One line of a form. known: words it may be completed to (the right arrow key takes the proposal)."""
+    """One line of a form. known: words it may be completed to (the right arrow key takes the proposal). reads: says how
+    what is typed is understood, "" where there is nothing to say; shown below the line while it is typed."""
 
     name: str
     words: str
     value: str = ""
     hint: str = ""
     known: Sequence[str] = ()
+    reads: Callable[[str], str] | None = None
 
 
 class _Wrong(Static):
@@ -165,10 +167,18 @@ class Form(Window[Done | None]):
                     yield Label(field.words, classes="name", markup=False)
                     known = SuggestFromList(field.known, case_sensitive=False) if field.known else None
                     yield Input(field.value, placeholder=field.hint, id=field.name, suggester=known, compact=True)
+                    if field.reads:
+                        yield Static("", id=f"{field.name}-read", classes="reading", markup=False)
             yield _Wrong("", id="wrong", markup=False)
             yield Label(
                 "enter records it · tab to the next line · → completes · esc goes back", classes="foot", markup=False
             )
+
+    @on(Input.Changed)
+    def read(self, event: Input.Changed) -> None:
+        field = next(field for field in self.fields if field.name == event.input.id)
+        if field.reads:
+            self.query_one(f"#{field.name}-read", Static).update(shown(field.reads(event.value)))
 
     @on(Input.Submitted)
     def submitted(self, event: Input.Submitted) -> None:

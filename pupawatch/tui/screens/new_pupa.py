@@ -7,8 +7,10 @@ from pupawatch.errors import NotUnderstood
 from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.text import quoted
-from pupawatch.model.times import Span, parse_span, shown_time
+from pupawatch.model.times import Span, shown_time
+from pupawatch.model.typed_times import parse_span
 from pupawatch.tui.screens.dialogs import Field, Form, way_words
+from pupawatch.words.entries import reading
 
 
 def known_broods(stretch: Stretch) -> list[str]:
@@ -43,7 +45,12 @@ def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
         Field("place", "Place", stretch.place.name, known=keeper.round_places()),
         Field("what", "pupa, or prepupa (a caterpillar hanging to pupate)", "pupa", known=("pupa", "prepupa")),
         Field("species", "Species", species, known=list(keeper.settings.species)),
-        Field("since", "Pupated after (06:40, yesterday 21:00, 2026-08-14T06:40)", hint=looked),
+        Field(
+            "since",
+            "Pupated after (06:40, yesterday 21:00, last night, 3 days ago)",
+            hint=looked,
+            reads=lambda typed: reading(typed, zone, keeper.clock()),
+        ),
     ]
     fields.insert(-1, Field("brood", "Brood (a name of your own)", hint="not recorded", known=known_broods(stretch)))
     return Form("A new pupa", fields, keep, above=way_words(keeper.settings.care.keeping))

@@ -19,7 +19,8 @@ from pupawatch.keeper.drafts import Done
 from pupawatch.model.degrees import degrees, typed_degrees
 from pupawatch.model.settings import Place, Settings
 from pupawatch.model.text import shown
-from pupawatch.model.times import local_day, parse_day
+from pupawatch.model.times import local_day
+from pupawatch.model.typed_times import parse_day
 from pupawatch.tui.acts import bindings, first_key
 from pupawatch.tui.look import ADVICE, CALM
 from pupawatch.tui.screens.dialogs import Field, Form
