@@ -248,6 +248,12 @@ def labels_of(state: State) -> Counter[str]:
     return Counter(pupa.label for pupa in state.pupae.values() if pupa.holds_label)
 
 
+def round_began(now: datetime, settings: Settings) -> datetime:
+    """When the round began that is under way: in the morning, or in the evening where the keeper goes twice a day."""
+    hours = (settings.care.round_starts_hour, settings.care.evening_round_starts_hour)
+    return max(start_of_round_day(now, settings.zone, hour) for hour in hours if hour is not None)
+
+
 def walk(state: State, now: datetime, settings: Settings, known: Known = NOTHING_KNOWN) -> Round:
     """The round at ``now``, without its plan: the keeper's places in walking order, then any that only the journal
     knows. known: what was worked out elsewhere."""
@@ -255,11 +261,11 @@ def walk(state: State, now: datetime, settings: Settings, known: Known = NOTHING
     here: dict[str, list[Standing]] = {place.name: [] for place in settings.places if not place.retired}
     for pupa in state.open_pupae():
         here.setdefault(pupa.place, []).append(standing(pupa, picture, labels))
-    day_began = start_of_round_day(now, settings.zone, settings.care.round_starts_hour)
+    began = round_began(now, settings)
     stretches = []
     for name, standings in here.items():
         looked = state.last_look(name, now)
-        walked = looked is not None and looked >= day_began
+        walked = looked is not None and looked >= began
         place, heat = picture.place(name), known.heat.get(name, "")
         stretches.append(Stretch(place.place, standings, looked, walked, place, heat))
     to_judge = [pupa for pupa in state.pupae.values() if wings_wait(pupa, now, settings)]

@@ -266,6 +266,7 @@ class Review(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
 class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """The house rules of care: the named reasons, causes, conditions, surfaces, methods, and the advice texts.
 
+    evening_round_starts_hour: from when every place is to be visited once more; None: one round a day is enough.
     cannot_fly: the wing conditions of an adult that is kept. floor: what to do for one that lies there with soft wings.
     rescue: what to do at once for a pupa in danger: lying there soft, firm, dark and so on; ``hanging``, by the name of
     its danger, or that with how it looks; ``second-fall``; ``leak``; each with ``belt-`` before it for a belted one.
@@ -275,6 +276,7 @@ class Care(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """
 
     round_starts_hour: Annotated[int, Meta(ge=0, le=23)]
+    evening_round_starts_hour: Annotated[int, Meta(ge=0, le=23)] | None = None
     emergencies: dict[str, Words]
     losses: dict[str, Words]
     wings: dict[str, Words]
