@@ -59,7 +59,7 @@ ROOMS = {
         "tui demo exchange/notebook exchange/logger exchange/table exchange keeper settings words review care"
         " care/forecast model errors",
         "",
-        "msgspec rich",
+        "msgspec rich shtab",
     ),
     "__main__": Room("cli"),
     "__init__": Room(""),

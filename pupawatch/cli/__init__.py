@@ -53,6 +53,7 @@ def _parser() -> "Parser":
     from pupawatch.cli import (
         broods,
         butterflies,
+        completions,
         dashboard,
         files,
         forecasting,
@@ -82,6 +83,7 @@ def _parser() -> "Parser":
         undoing.register,
         files.register,
         keeping.register,
+        completions.register,
     ):
         register(commands)
     return commands.done()

@@ -44,7 +44,7 @@ GROUPS = {
     "health": ("health", "finding", "cleaned", "quarantine"),
     "planning": ("plan", "moves", "forecast", "expect", "measured"),
     "your records": ("review", "broods", "brood"),
-    "files": ("import", "export", "merge", "check", "backup", "restore"),
+    "files": ("import", "export", "merge", "check", "backup", "restore", "completions"),
 }  # fmt: skip
 """The commands as the help groups them."""
 
