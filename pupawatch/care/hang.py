@@ -246,7 +246,10 @@ def overdue_dark(pupa: Pupa, now: datetime, profile: Profile) -> bool:
 def _soft(pupa: Pupa, hangs: Hung, now: datetime, settings: Settings) -> str:
     """Why one whose set time is not certainly over waits; a dark or clear one, what else it asks for."""
     kept = ", kept cold" if hangs.limits.cold else ""
-    why = f"has hung at least {at_least_words(hangs.time.at_least)}, soft until {hangs.limits.soft:.0f} h{kept}"
+    hung = (
+        f"has hung at least {at_least_words(hangs.time.at_least)}" if hangs.time.at_least >= 1 else "may be quite new"
+    )
+    why = f"{hung}, soft until {hangs.limits.soft:.0f} h{kept}"
     if hangs.stage not in DARK:
         return why
     profile = settings.profile(pupa.species)
