@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from textual.widgets import Input
+from textual.widgets import Input, Static
 
 from pupawatch import settings as files
 from pupawatch.keeper import Keeper
@@ -101,7 +101,7 @@ async def test_a_bad_label_is_said_in_the_form_and_nothing_is_lost(small: Keeper
         for label, told in BAD_LABELS.items():
             await hand.type(label)
             await hand.press("enter")
-            assert hand.in_front
+            assert hand.in_front, since
             assert told in hand.wrong, label
         assert hand.written() == []
         await hand.type("Good")
@@ -112,11 +112,12 @@ async def test_a_bad_label_is_said_in_the_form_and_nothing_is_lost(small: Keeper
 async def test_a_bad_time_is_said_in_the_form(small: Keeper, opened: "Opened") -> None:
     async with opened(small) as hand:
         await hand.go_to("Roof")
-        await hand.press("n", "up")  # up from the first line is the last: the time
+        await hand.press("n")
+        await hand.press("up")  # up from the first line is the last: the time
         for since in ("tomorrow-ish", "2026-02-30", "25:00", "2027-01-01"):
             await hand.type(since)
             await hand.press("enter")
-            assert hand.in_front
+            assert hand.in_front, since
             assert hand.wrong, since
         assert hand.written() == []
 
@@ -179,3 +180,25 @@ async def test_a_bad_place_is_said_in_the_form_and_nothing_changes(small: Keeper
             assert told in hand.wrong, (line, typed)
             await hand.type(good)
         assert small.settings.places == before
+
+
+async def test_below_the_line_one_writes_in_stands_what_it_can_be(empty: Keeper, opened: "Opened") -> None:
+    async with opened(empty) as hand:
+        await hand.press("n", "tab")  # on the surface
+        assert "mesh, cloth, line, wood" in hand.seen()
+        await hand.type("le")
+        told = str(hand.app.screen.query_one("#surface-read", Static).content)
+        assert told == "leaf"
+        await hand.press("tab")
+        assert "mesh, cloth" not in hand.seen()
+
+
+async def test_how_a_time_is_read_stands_below_it_before_it_is_kept(small: Keeper, opened: "Opened") -> None:
+    async with opened(small) as hand:  # it is Friday, 06:40
+        await hand.press("n")
+        await hand.press("up")
+        await hand.type("last night")
+        assert "“last night” is read as yesterday 21:00 – 06:00." in hand.told()
+        await hand.type("21:00")
+        assert "“21:00” is read as yesterday 21:00." in hand.told()
+        assert hand.written() == []

@@ -16,10 +16,12 @@ from textual.widgets.option_list import Option
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.settings import Method
-from pupawatch.model.text import shown, shown_lines
+from pupawatch.model.text import shown, shown_lines, some_names
 from pupawatch.tui.widgets.lines import Choices
 
 Answer = TypeVar("Answer")
+_OFFERED = 14
+"""So many of the words that a line can hold are shown below it."""
 _FRAME_LINES, _LEAST_LINES, _MOST_LINES = 2, 3, 40
 
 
@@ -129,6 +131,15 @@ class Field(NamedTuple):
     reads: Callable[[str], str] | None = None
 
 
+def _can_be(typed: str, known: Sequence[str]) -> str:
+    """The words that a line can hold, narrowed by what is typed; all of them while one of them stands there whole."""
+    begun = typed.strip().casefold()
+    fitting = [word for word in known if begun in word.casefold()]
+    if not known or begun in (word.casefold() for word in known) or not fitting:
+        fitting = list(known)
+    return some_names(fitting[:_OFFERED], len(fitting))
+
+
 class _Wrong(Static):
     """What is wrong; as it grows, what scrolls in its dialog gives way."""
 
@@ -167,7 +178,7 @@ class Form(Window[Done | None]):
                     yield Label(field.words, classes="name", markup=False)
                     known = SuggestFromList(field.known, case_sensitive=False) if field.known else None
                     yield Input(field.value, placeholder=field.hint, id=field.name, suggester=known, compact=True)
-                    if field.reads:
+                    if field.reads or field.known:
                         yield Static("", id=f"{field.name}-read", classes="reading", markup=False)
             yield _Wrong("", id="wrong", markup=False)
             yield Label(
@@ -175,10 +186,23 @@ class Form(Window[Done | None]):
             )
 
     @on(Input.Changed)
-    def read(self, event: Input.Changed) -> None:
-        field = next(field for field in self.fields if field.name == event.input.id)
-        if field.reads:
-            self.query_one(f"#{field.name}-read", Static).update(shown(field.reads(event.value)))
+    def typed(self, event: Input.Changed) -> None:
+        self._read_below(event.input)
+
+    def on_descendant_focus(self, event: events.DescendantFocus) -> None:
+        if isinstance(event.widget, Input):
+            self._read_below(event.widget)
+
+    def on_descendant_blur(self, event: events.DescendantBlur) -> None:
+        for below in self.query(f"#{event.widget.id}-read").results(Static):
+            below.update("")
+
+    def _read_below(self, line: Input) -> None:
+        """Below the line that is written in: how it is read, or what it can be."""
+        field = next(field for field in self.fields if field.name == line.id)
+        told = field.reads(line.value) if field.reads else _can_be(line.value, field.known) if line.has_focus else ""
+        for below in self.query(f"#{field.name}-read").results(Static):
+            below.update(shown(told))
 
     @on(Input.Submitted)
     def submitted(self, event: Input.Submitted) -> None:

@@ -142,7 +142,7 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
     kept_words = "" if kept is None else degrees(kept, unit)
     fields = [
         *([] if name else [Field("name", "Name", hint="as you call it: Cage roof, Jar 2, Line")]),
-        Field("surface", f"Surface ({', '.join(surfaces)})", place.surface, known=surfaces),
+        Field("surface", "Surface", place.surface, known=surfaces),
         Field("capacity", "Capacity, pupae", _number(place.capacity), "no limit"),
         Field("along", "Or length and spacing, cm (120 / 8)", _along(place), "capacity alone"),
         Field("clearance_cm", "Clear height below a pupa, cm", _number(place.clearance_cm), "not measured"),
