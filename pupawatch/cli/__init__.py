@@ -2,9 +2,9 @@
 
 import os
 import sys
-from io import TextIOWrapper
 from typing import TYPE_CHECKING
 
+from pupawatch.cli import streams
 from pupawatch.cli.printing import complain
 from pupawatch.errors import PupawatchError, Unusable
 
@@ -18,9 +18,7 @@ def main(arguments: list[str] | None = None) -> int:
         return Unusable.exit_code
     if sys.stderr is None:  # else what belongs there would be printed among the answer
         sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 (for as long as the program runs)
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, TextIOWrapper):
-            stream.reconfigure(errors="replace")  # a terminal or pipe that cannot carry a sign gets a question mark
+    streams.prepare()
     try:
         options = _parser().parse_args(arguments)
         code = int(options.run(options))
