@@ -6,7 +6,6 @@ from io import TextIOWrapper
 
 from pupawatch.model.signs import PLAIN, plain
 
-
 _OURS = "pupawatch-"
 
 

@@ -1,13 +1,13 @@
 """Every reading command where the console or pipe carries no Unicode, in code pages of old consoles.
 
-cp1252 and cp437: the ANSI and the OEM page of an English Windows; cp932: the page of a Japanese one (Unicode consortium,
-MAPPINGS/VENDORS/MICSFT). Each is Python's own codec of that name.
+cp1252 and cp437: the ANSI and the OEM page of an English Windows; cp932: the page of a Japanese one (Unicode
+consortium, MAPPINGS/VENDORS/MICSFT). Each is Python's own codec of that name.
 """
 
 import io
 import re
 import sys
-from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -15,11 +15,13 @@ import pytest
 from pupawatch import cli
 from pupawatch.demo import MORNING, demo_keeper
 from pupawatch.keeper import opening
+from pupawatch.model.settings import Signs
 from pupawatch.model.signs import OLD_CONSOLE, PLAIN, plain
+from pupawatch.tui.terminal import lasting, wants_plain
 
 READING = (
-    "today", "pupae", "places", "history M41", "watch", "adults", "health", "plan", "moves", "forecast", "review", "broods",
-    "sheet", "--help", "found --help", "adult --help",
+    "today", "pupae", "places", "history M41", "watch", "adults", "health", "plan", "moves", "forecast", "review",
+    "broods", "sheet", "--help", "found --help", "adult --help",
 )  # fmt: skip
 NAMED = "Größe"
 
@@ -31,12 +33,6 @@ def season(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.fixture(autouse=True)
-def at_the_morning(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setattr(opening, "system_clock", lambda: MORNING)
-    yield
-
-
 def printed(words: str, encoding: str, season: Path, monkeypatch: pytest.MonkeyPatch) -> bytes:
     """What a command sends to a pipe of this encoding, errors included."""
     out = io.BytesIO()
@@ -44,10 +40,8 @@ def printed(words: str, encoding: str, season: Path, monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(sys, "stdout", stream)
     monkeypatch.setattr(sys, "stderr", stream)
     options = ["--journal", str(season / "demo.db"), "--config", str(season)]
-    try:
+    with suppress(SystemExit):
         cli.main([*options, *words.split()])
-    except SystemExit:
-        pass
     stream.flush()
     monkeypatch.undo()
     return out.getvalue()
@@ -91,6 +85,43 @@ def test_signs_of_old_consoles_take_the_cell_they_took_before() -> None:
 
     for sign, instead in OLD_CONSOLE.items():
         assert cell_len(chr(sign)) == cell_len(str(instead)) == 1, chr(sign)
+
+
+@pytest.mark.parametrize(
+    ("signs", "platform", "environment", "plain"),
+    [
+        ("auto", "win32", {}, True),
+        ("auto", "win32", {"WT_SESSION": "1"}, False),
+        ("all", "win32", {}, False),
+        ("plain", "darwin", {"TERM": "xterm-256color"}, True),
+        ("auto", "darwin", {"TERM": "xterm-256color"}, False),
+        ("auto", "linux", {"TERM": "linux"}, True),
+        ("auto", "linux", {"TERM": "xterm"}, False),
+    ],
+)
+def test_old_consoles_get_plain_signs(signs: Signs, platform: str, environment: dict[str, str], plain: bool) -> None:
+    assert wants_plain(signs, platform, environment) == plain
+
+
+@pytest.mark.parametrize(("signs", "drawn"), [("plain", "√ ● ∆ 12–24 h"), ("all", "✓ ◉ △ 12–24 h")])
+def test_what_is_drawn_is_in_the_signs_that_were_set(signs: Signs, drawn: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    screen = io.StringIO()
+    monkeypatch.setattr(sys, "__stderr__", screen)
+    with lasting(signs):
+        assert sys.__stderr__
+        sys.__stderr__.write("✓ ◉ △ 12–24 h")
+    assert screen.getvalue() == drawn
+
+
+def test_csv_for_spreadsheets_begins_with_a_mark_and_is_read_again(
+    season: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    options = ["--journal", str(season / "demo.db"), "--config", str(season)]
+    for words in (["export", str(tmp_path / "n.csv")], ["sheet", str(tmp_path / "s.csv")]):
+        assert cli.main([*options, *words]) == 0, capsys.readouterr().err
+    assert [path.read_bytes()[:3] for path in sorted(tmp_path.glob("?.csv"))] == [b"\xef\xbb\xbf"] * 2
+    other = ["--journal", str(tmp_path / "other.db"), "--config", str(season)]
+    assert cli.main([*other, "import", str(tmp_path / "n.csv")]) == 0, capsys.readouterr().err
 
 
 def test_no_sign_of_ours_may_be_drawn_as_an_emoji() -> None:
