@@ -9,9 +9,10 @@ import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager, suppress
-from pathlib import Path
+from pathlib import Path, PurePath
 from threading import RLock
 from typing import TypeVar
+from urllib.parse import quote
 from weakref import WeakSet
 
 from pupawatch.errors import Unusable
@@ -143,6 +144,8 @@ def connect(path: Path, mode: str = "rw") -> Connection:
             where, uri=True, timeout=WAIT_SECONDS, isolation_level=None, check_same_thread=False, factory=Connection
         )
         connection.path, connection.file = path.absolute(), file
+        for durable in ("fullfsync", "checkpoint_fullfsync"):  # macOS: past the disk's own cache; elsewhere no matter
+            connection.execute(f"PRAGMA {durable} = ON")
         _open.add(connection)
         if identity(path) == file:
             return connection
@@ -152,7 +155,14 @@ def connect(path: Path, mode: str = "rw") -> Connection:
 
 def uri(path: Path, mode: str) -> str:
     """How SQLite is told to open a file in one of these ways."""
-    return f"{path.absolute().as_uri()}?{'mode=ro&immutable=1' if mode == 'immutable' else f'mode={mode}'}"
+    return f"{as_uri(path.absolute())}?{'mode=ro&immutable=1' if mode == 'immutable' else f'mode={mode}'}"
+
+
+def as_uri(path: PurePath) -> str:
+    """An absolute path as SQLite wants it (sqlite.org/uri.html): ``file:///C:/…``, and for a computer of the network
+    ``file:////nas/…``, where other programs write ``file://nas/…``."""
+    written = path.as_posix()
+    return f"file://{'' if written.startswith('/') else '/'}{quote(written, safe='/:')}"
 
 
 def asked(path: Path, question: Callable[[Connection], Answer]) -> Answer:
