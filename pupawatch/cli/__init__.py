@@ -1,5 +1,6 @@
 """The command line: a face that understands what was typed, asks the keeper, and prints."""
 
+import errno
 import os
 import sys
 from typing import TYPE_CHECKING
@@ -31,11 +32,19 @@ def main(arguments: list[str] | None = None) -> int:
         _drop_output()  # whoever read it has read enough
         return 0
     except OSError as error:
+        if has_read_enough(error, sys.platform):
+            _drop_output()
+            return 0
         complain(f"{error.filename or 'the output'}: {error.strerror or error}")
         _drop_output()
         return Unusable.exit_code
     except KeyboardInterrupt:
         return 130
+
+
+def has_read_enough(error: OSError, platform: str) -> bool:
+    """Whether it says that nobody reads the output any more; on Windows a closed pipe is an invalid argument."""
+    return platform == "win32" and error.errno == errno.EINVAL and error.filename is None
 
 
 def _drop_output() -> None:

@@ -4,6 +4,7 @@ cp1252 and cp437: the ANSI and the OEM page of an English Windows; cp932: the pa
 consortium, MAPPINGS/VENDORS/MICSFT). Each is Python's own codec of that name.
 """
 
+import errno
 import io
 import re
 import sys
@@ -130,3 +131,18 @@ def test_no_sign_of_ours_may_be_drawn_as_an_emoji() -> None:
     root = Path(cli.__file__).parents[2]
     sources = [*(root / "pupawatch").rglob("*.py"), *(root / "config").glob("*.toml")]
     assert [path.name for path in sources if emoji & set(path.read_text(encoding="utf-8"))] == []
+
+
+@pytest.mark.parametrize(
+    ("code", "name", "platform", "enough"),
+    [
+        (errno.EINVAL, None, "win32", True),
+        (errno.EINVAL, "journal.db", "win32", False),
+        (errno.EINVAL, None, "linux", False),
+        (errno.ENOSPC, None, "win32", False),
+    ],
+)
+def test_a_pipe_that_was_closed_is_no_error_on_windows_either(
+    code: int, name: str | None, platform: str, enough: bool
+) -> None:
+    assert cli.has_read_enough(OSError(code, "Invalid argument", name), platform) == enough
