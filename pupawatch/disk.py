@@ -3,9 +3,13 @@
 import errno
 import os
 import stat
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+
+_TRIES, _BETWEEN_TRIES_SECONDS = 21, 0.05
+"""Together a second, for which nobody minds to wait."""
 
 
 def regular(path: Path) -> Path:
@@ -27,7 +31,22 @@ def replace(path: Path, data: bytes) -> None:
     target = Path(os.path.realpath(path))
     target.parent.mkdir(parents=True, exist_ok=True)
     with _draft(target, data) as draft:
-        draft.replace(target)
+        put(draft, target)
+
+
+def put(draft: Path, target: Path) -> None:
+    """Give a file the name of another, which is gone then. Raises OSError.
+
+    Some systems refuse while anybody reads that other one, as a search or a virus scan does: it is tried for a second.
+    """
+    for _ in range(_TRIES - 1):
+        try:
+            draft.replace(target)
+        except PermissionError:
+            time.sleep(_BETWEEN_TRIES_SECONDS)
+        else:
+            return
+    draft.replace(target)
 
 
 def rehearse(path: Path, data: bytes) -> None:
@@ -49,7 +68,7 @@ def create(path: Path, data: bytes) -> None:
             raise
         except OSError:  # a disk without links: the name is taken first, so that nobody else's file is written over
             path.touch(exist_ok=False)
-            draft.replace(path)
+            put(draft, path)
 
 
 @contextmanager

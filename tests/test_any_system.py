@@ -67,3 +67,61 @@ def _text_mode(call: ast.Call, place: int) -> bool:
     """Whether a file is opened as text: by its mode at this place among the arguments or by name, else by default."""
     modes = call.args[place : place + 1] + [word.value for word in call.keywords if word.arg == "mode"]
     return not modes or (isinstance(modes[0], ast.Constant) and "b" not in str(modes[0].value))
+
+
+# -- what only POSIX has
+
+POSIX_MODULES = {"fcntl", "pty", "termios", "tty", "resource", "pwd", "grp", "curses", "syslog"}
+POSIX_CALLS = {
+    "os": {"fork", "geteuid", "getuid", "getpgid", "killpg", "mkfifo", "chown", "fchown", "statvfs", "posix_fadvise"},
+    "signal": {"SIGHUP", "SIGKILL", "SIGALRM", "SIGUSR1", "SIGUSR2", "SIGWINCH", "SIGTSTP", "SIGCONT", "alarm"},
+    "time": {"tzset", "clock_settime"},
+    "datetime": {"fromtimestamp", "utcfromtimestamp"},
+}
+"""What Python's own documentation calls "Availability: Unix"; and instants before 1970, which ``fromtimestamp`` does
+not give on Windows (``model.times.instant`` does)."""
+
+GUARDS = ("hasattr(", "platform", "os.name", "supports_", "knows_locks")
+"""What asks for the system before a name of its own is used."""
+
+
+def test_a_name_of_posix_is_seen_where_nothing_guards_it() -> None:
+    for line in ("import fcntl", "os.statvfs(p)", "signal.SIGHUP", "time.tzset()", "datetime.fromtimestamp(0, UTC)"):
+        assert list(unguarded(ast.parse(line))), line
+    for text in (
+        "try:\n    import fcntl\nexcept ImportError:\n    fcntl = None",
+        "if hasattr(os, 'statvfs'):\n    os.statvfs(p)",
+        "def f():\n    if not hasattr(os, 'statvfs'):\n        return True\n    return os.statvfs(p)",
+        "if sys.platform != 'win32':\n    signal.SIGHUP",
+    ):
+        assert list(unguarded(ast.parse(text))) == [], text
+
+
+@pytest.mark.parametrize("path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: path.name)
+def test_no_name_of_posix_is_used_unguarded(path: Path) -> None:
+    assert list(unguarded(ast.parse(path.read_text(encoding="utf-8")))) == []
+
+
+def unguarded(tree: ast.AST, is_guarded: bool = False) -> Iterator[str]:
+    """Names that only POSIX has, each with its line, where neither a condition nor a ``try`` stands before them."""
+    for node in ast.iter_child_nodes(tree):
+        inside = is_guarded or isinstance(node, ast.Try) or (isinstance(node, ast.If) and _asks(node.test))
+        if not inside and _is_of_posix(node):
+            yield f"{getattr(node, 'lineno', 0)}: {ast.unparse(node)}"
+        yield from unguarded(node, inside)
+        is_guarded |= isinstance(node, ast.If) and _asks(node.test)  # an early return guards what follows
+
+
+def _asks(test: ast.expr) -> bool:
+    return any(guard in ast.unparse(test) for guard in GUARDS)
+
+
+def _is_of_posix(node: ast.AST) -> bool:
+    match node:
+        case ast.Import(names):
+            return bool(POSIX_MODULES & {name.name for name in names})
+        case ast.ImportFrom(module):
+            return module in POSIX_MODULES
+        case ast.Attribute(ast.Name(owner), name):
+            return name in POSIX_CALLS.get(owner, ())
+    return False

@@ -1,10 +1,11 @@
 """The command line: a face that understands what was typed, asks the keeper, and prints."""
 
+import errno
 import os
 import sys
-from io import TextIOWrapper
 from typing import TYPE_CHECKING
 
+from pupawatch.cli import streams
 from pupawatch.cli.printing import complain
 from pupawatch.errors import PupawatchError, Unusable
 
@@ -18,9 +19,7 @@ def main(arguments: list[str] | None = None) -> int:
         return Unusable.exit_code
     if sys.stderr is None:  # else what belongs there would be printed among the answer
         sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 (for as long as the program runs)
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, TextIOWrapper):
-            stream.reconfigure(errors="replace")  # a terminal or pipe that cannot carry a sign gets a question mark
+    streams.prepare()
     try:
         options = _parser().parse_args(arguments)
         code = int(options.run(options))
@@ -33,11 +32,19 @@ def main(arguments: list[str] | None = None) -> int:
         _drop_output()  # whoever read it has read enough
         return 0
     except OSError as error:
+        if has_read_enough(error, sys.platform):
+            _drop_output()
+            return 0
         complain(f"{error.filename or 'the output'}: {error.strerror or error}")
         _drop_output()
         return Unusable.exit_code
     except KeyboardInterrupt:
         return 130
+
+
+def has_read_enough(error: OSError, platform: str) -> bool:
+    """Whether it says that nobody reads the output any more; on Windows a closed pipe is an invalid argument."""
+    return platform == "win32" and error.errno == errno.EINVAL and error.filename is None
 
 
 def _drop_output() -> None:

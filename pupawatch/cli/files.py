@@ -115,7 +115,7 @@ def _export(keeper: Keeper, options: argparse.Namespace) -> int:
     pupae = keeper.whole_state().pupae.values()
     text = io.StringIO()
     csv.writer(text).writerows(notebook_out.rows(pupae, keeper.settings.zone))
-    new_file.write(options.file, text.getvalue())
+    new_file.write(options.file, new_file.FOR_SPREADSHEETS + text.getvalue())
     say(f"{counted(len(pupae), 'pupa', 'pupae')} written to {options.file}.")
     return 0
 

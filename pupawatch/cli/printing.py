@@ -47,7 +47,7 @@ def done(*acts: Done, ways: Iterable[Method] = ()) -> int:
 def way_lines(way: Method) -> Iterator[str]:
     """The cautions and steps of a way to do something by hand; the cautions first."""
     yield f"{way.words[:1].upper()}{way.words[1:]}:"
-    yield from (f"  ⚠ {caution}" for caution in way.cautions)
+    yield from (f"  ! {caution}" for caution in way.cautions)
     yield from (f"  {number}. {step}" for number, step in enumerate(way.steps, 1))
 
 

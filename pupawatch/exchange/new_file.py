@@ -5,6 +5,9 @@ from pathlib import Path
 from pupawatch import disk
 from pupawatch.errors import NotUnderstood, Unusable
 
+FOR_SPREADSHEETS = "\ufeff"
+"""What a CSV file for a spreadsheet begins with: without this mark some read UTF-8 in the system's old code page."""
+
 
 def write(path: Path, text: str) -> None:
     """Write a text as UTF-8. Raises NotUnderstood where there is something of that name, be it a link to nowhere, and

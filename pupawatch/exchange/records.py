@@ -1,6 +1,6 @@
 """What the reading commands print for other programs: stable names, UTC times, hours and fractions."""
 
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from typing import Any
 
 from pupawatch.care.forecast.ahead import Expected
@@ -8,7 +8,7 @@ from pupawatch.care.forecast.records import Outlook
 from pupawatch.care.forecast.scoring import Score
 from pupawatch.care.round import Round, Standing
 from pupawatch.model.entries import Entry, kind_of
-from pupawatch.model.times import iso
+from pupawatch.model.times import instant, iso
 from pupawatch.words.forecast import outlook_notes, signs_to_check
 
 
@@ -129,7 +129,7 @@ def places_record(morning: Round, climbable: dict[str, bool]) -> dict[str, Any]:
 def _silent_since(morning: Round, place: str) -> str | None:
     """When its logger last told anything, where that is longer than a day ago; else null."""
     told = morning.picture.known.loggers.get(place)
-    return iso(datetime.fromtimestamp(told.silent[1], UTC)) if told and told.silent else None
+    return iso(instant(told.silent[1])) if told and told.silent else None
 
 
 def entry_record(entry: Entry) -> dict[str, Any]:

@@ -90,7 +90,7 @@ def as_html(rows: Table, title: str) -> str:
 def write(rows: Table, path: Path, title: str) -> None:
     """Write the sheet to a new file, by its ending as .csv, .html or .txt."""
     ways: dict[str, Callable[[], str]] = {
-        ".csv": lambda: as_csv(rows),
+        ".csv": lambda: new_file.FOR_SPREADSHEETS + as_csv(rows),
         ".html": lambda: as_html(rows, title),
         ".txt": lambda: as_text(rows),
     }

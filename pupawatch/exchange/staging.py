@@ -5,6 +5,7 @@ with the process, whatever ends it.
 """
 
 import sqlite3
+import sys
 from collections.abc import Iterable, Iterator
 from datetime import datetime
 from itertools import groupby, islice
@@ -33,6 +34,9 @@ _BATCH = 2000
 _pack = Encoder().encode
 _unpack = Decoder(Begun).decode
 
+_TEMPORARY = "TEMP" if sys.platform == "win32" else "TMPDIR"
+"""What names the temporary folder to the system."""
+
 
 class Staging:
     """Entries and readings in the order in which they were read, and what a reader must remember meanwhile."""
@@ -59,7 +63,7 @@ class Staging:
         if isinstance(error, sqlite3.Error):  # the journal's own errors are sentences already
             raise Unusable(
                 f"There is not enough room in the temporary folder ({error}); free some, or name another "
-                "folder as TMPDIR. Nothing was written."
+                f"folder as {_TEMPORARY}. Nothing was written."
             ) from None
 
     # -- what was read

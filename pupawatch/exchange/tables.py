@@ -20,7 +20,7 @@ from pupawatch.model.codes import BROOD_SOURCES, ORIGINS, SEXES
 from pupawatch.model.entries import Measured
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.text import shown
-from pupawatch.model.times import iso
+from pupawatch.model.times import instant, iso
 
 Cell = str | int | float | bool | None
 
@@ -230,7 +230,7 @@ _MEASURED = [
 ]
 _READINGS = [
     Column("sensor", "string", "The sensor", lambda one: one[0], required=True),
-    Column("at", "datetime", "When", lambda one: _time(datetime.fromtimestamp(one[1], UTC)), required=True),
+    Column("at", "datetime", "When", lambda one: _time(instant(one[1])), required=True),
     Column("celsius", "number", "Temperature", lambda one: one[2], "°C", required=True),
 ]
 _PLACES = [

@@ -9,9 +9,10 @@ import os
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager, suppress
-from pathlib import Path
+from pathlib import Path, PurePath
 from threading import RLock
 from typing import TypeVar
+from urllib.parse import quote
 from weakref import WeakSet
 
 from pupawatch.errors import Unusable
@@ -124,8 +125,8 @@ def is_settled(path: Path) -> bool:
 def _has_room(folder: Path) -> bool:
     if not hasattr(os, "statvfs"):
         return True
-    disk = os.statvfs(folder)
-    return disk.f_bavail * disk.f_frsize >= _LEAST_ROOM_BYTES
+    free = os.statvfs(folder)
+    return free.f_bavail * free.f_frsize >= _LEAST_ROOM_BYTES
 
 
 # -- through SQLite
@@ -143,6 +144,8 @@ def connect(path: Path, mode: str = "rw") -> Connection:
             where, uri=True, timeout=WAIT_SECONDS, isolation_level=None, check_same_thread=False, factory=Connection
         )
         connection.path, connection.file = path.absolute(), file
+        for durable in ("fullfsync", "checkpoint_fullfsync"):  # macOS: past the disk's own cache; elsewhere no matter
+            connection.execute(f"PRAGMA {durable} = ON")
         _open.add(connection)
         if identity(path) == file:
             return connection
@@ -152,7 +155,14 @@ def connect(path: Path, mode: str = "rw") -> Connection:
 
 def uri(path: Path, mode: str) -> str:
     """How SQLite is told to open a file in one of these ways."""
-    return f"{path.absolute().as_uri()}?{'mode=ro&immutable=1' if mode == 'immutable' else f'mode={mode}'}"
+    return f"{as_uri(path.absolute())}?{'mode=ro&immutable=1' if mode == 'immutable' else f'mode={mode}'}"
+
+
+def as_uri(path: PurePath) -> str:
+    """An absolute path as SQLite wants it (sqlite.org/uri.html): ``file:///C:/…``, and for a computer of the network
+    ``file:////nas/…``, where other programs write ``file://nas/…``."""
+    written = path.as_posix()
+    return f"file://{'' if written.startswith('/') else '/'}{quote(written, safe='/:')}"
 
 
 def asked(path: Path, question: Callable[[Connection], Answer]) -> Answer:
@@ -177,6 +187,22 @@ def asked(path: Path, question: Callable[[Connection], Answer]) -> Answer:
 # -- and other than through SQLite
 
 
+def knows_locks() -> bool:
+    """Whether the system tells who holds which bytes of a file, and lets go of the name of a file that is open."""
+    return fcntl is not None
+
+
+def _is_let_go(path: Path) -> bool:
+    """Whether Windows would let the file be replaced."""
+    try:
+        path.replace(path)
+    except PermissionError:
+        return False
+    except OSError:  # it is not there
+        return True
+    return True
+
+
 def is_open_here(path: Path) -> bool:
     """Whether this process has a connection to the file, or to another that bore its name."""
     with _turn:
@@ -195,11 +221,13 @@ def raw(path: Path) -> Iterator[bool]:
 def alone(path: Path) -> Iterator[bool]:
     """Whether no other pupawatch has the file open; none gets at it meanwhile, and here nothing else may open it.
 
-    Asked by the bytes that SQLite locks. Where those cannot be asked, on Windows and of a file that cannot be written,
-    it says yes: there Windows itself stands in the way of replacing a file that is open.
+    Asked by the bytes that SQLite locks; on Windows by giving the file its own name, which Windows refuses of one that
+    is open. Of a file that cannot be written, where neither can be asked, it says yes.
     """
     with _turn, ExitStack() as stack:
         is_free = not is_open_here(path)
+        if is_free and not fcntl:
+            is_free = _is_let_go(path)
         with suppress(OSError):  # it is not there, may not be written, or lies on a disk that knows no locks
             if is_free and fcntl:
                 file = stack.enter_context(path.open("rb+"))

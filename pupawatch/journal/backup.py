@@ -10,6 +10,7 @@ from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
+from pupawatch import disk
 from pupawatch.errors import Unusable
 from pupawatch.journal import address, leftovers, log, schema
 
@@ -44,13 +45,13 @@ def copy(source: sqlite3.Connection, target: Path) -> Path:
                 os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
         if not is_whole(draft):
             raise Unusable("No backup of the journal was made, because it would be damaged; run `pupawatch check`.")
-        draft.replace(target)
+        disk.put(draft, target)
         _sync_folder(target.parent)
     except (OSError, sqlite3.Error) as error:
         raise Unusable(f"No backup of the journal could be written to {target}: {error}.") from None
     finally:
-        if draft.exists():
-            draft.unlink()
+        with suppress(OSError):  # held by a virus scan, say; a later start sweeps it up
+            draft.unlink(missing_ok=True)
     return target
 
 
@@ -202,7 +203,7 @@ def _exchange(draft: Path, journal: Path, aside: Path) -> None:
             _same_under(part, name)
         for part in (wal, index, rollback):
             part.unlink(missing_ok=True)
-        draft.replace(journal)
+        disk.put(draft, journal)
     except OSError:
         for part, name in kept.items():
             with suppress(OSError):
@@ -212,8 +213,11 @@ def _exchange(draft: Path, journal: Path, aside: Path) -> None:
 
 
 def _same_under(part: Path, kept: Path) -> None:
-    """Give a file a second name; where the disk knows no such thing, copy it."""
+    """Give a file a second name; copy it where the disk knows no such thing, or where a name could not be taken back
+    from a file that somebody has just opened (Windows)."""
     try:
+        if not address.knows_locks():
+            raise OSError
         os.link(part, kept)
     except OSError:
         shutil.copy2(part, kept)

@@ -29,7 +29,7 @@ from pupawatch.model.entries import Entry, Measured, Tied, in_order
 from pupawatch.model.fields import CELSIUS, is_day
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import quoted
-from pupawatch.model.times import local_day, shown_time
+from pupawatch.model.times import instant, local_day, shown_time
 from pupawatch.words.entries import entry_words
 
 _DAY = timedelta(days=1)
@@ -144,11 +144,11 @@ def lately(desk: Desk, place: str, now: datetime) -> str:
     ranges = _days(written, local_day(now, settings.zone)).get(place, {})
     kept_at = settings.place(place).temperature_c
     span = desk.journal.reading_span(sensor) if sensor else None
-    spoke = None if span is None else datetime.fromtimestamp(span[1], UTC)
+    spoke = None if span is None else instant(span[1])
     if spoke is not None and now - spoke <= _DAY:
         at_seconds, celsius = desk.journal.readings(sensor, (now - _DAY).timestamp(), now.timestamp())
         if celsius:
-            last = shown_time(datetime.fromtimestamp(at_seconds[-1], UTC), settings.zone, now)
+            last = shown_time(instant(at_seconds[-1]), settings.zone, now)
             day = f"{degrees(min(celsius), unit)} to {shown_degrees(max(celsius), unit)} within a day"
             return f"{shown_degrees(celsius[-1], unit)} at {last}, {day} (logger {sensor})."
     told = []

@@ -12,6 +12,7 @@ import msgspec.structs
 
 from pupawatch.clock import Clock, system_clock
 from pupawatch.errors import NotUnderstood, PupawatchError, Refused
+from pupawatch.journal import whereabouts
 from pupawatch.journal.file import Journal
 from pupawatch.keeper.drafts import Done, Draft, Stamp, Together
 from pupawatch.keeper.session import Session, Written
@@ -60,6 +61,7 @@ class Desk:
         self.session = Session()
         self.state = State()
         self._pen: _Pen | None = None
+        self._is_told = False
         self._read_to = 0
         self._changes = -1
         self.refresh()
@@ -147,7 +149,13 @@ class Desk:
         about = touched.pop() if len(touched) == 1 else ""
         warnings = [*draft.warnings, *self._clock_doubts(now)]
         warnings += [self.journal.copy_problem] if self.journal.copy_problem else []
+        warnings += self._where_unsafe()
         return Done(draft.words, warnings, draft.entries, about)
+
+    def _where_unsafe(self) -> list[str]:
+        """Told with the first act, and not again with each."""
+        told, self._is_told = self._is_told, True
+        return [] if told else [word for word in [whereabouts.warning(self.journal.path)] if word]
 
     def together(self, acts: Iterable[Callable[[], Done]], strict: bool = False) -> Together:
         """Do several acts as one: one moment, one step of the session, one undo; all of it on disk, or nothing.

@@ -1,6 +1,5 @@
 """How a journal is kept: looked through for damage, copied, put back, and united with another keeper's."""
 
-import shlex
 import sys
 from collections.abc import Callable, Iterator
 from datetime import datetime
@@ -11,7 +10,7 @@ from pupawatch import settings as files
 from pupawatch.clock import system_clock
 from pupawatch.errors import Damaged, NotUnderstood, Unusable
 from pupawatch.journal import backup as copies
-from pupawatch.journal import leftovers
+from pupawatch.journal import leftovers, whereabouts
 from pupawatch.journal.file import Journal
 from pupawatch.journal.merge import Merged
 from pupawatch.keeper import Keeper
@@ -22,7 +21,7 @@ from pupawatch.model.ids import CLOCK_SLACK
 from pupawatch.model.labels import handles
 from pupawatch.model.places import told_of
 from pupawatch.model.state import State
-from pupawatch.model.text import counted
+from pupawatch.model.text import counted, typed
 from pupawatch.model.times import shown_time
 from pupawatch.words.labels import told_apart
 
@@ -38,7 +37,7 @@ def check(path: Path, folder: Path | None) -> Iterator[str]:
     newest = next(copies.good_copies(path), None)
     way = "There is no good backup."
     if newest:
-        way = f"The newest good backup is {newest}: pupawatch restore {shlex.quote(str(newest))}"
+        way = f"The newest good backup is {newest}: pupawatch restore {typed(str(newest))}"
     try:
         journal = Journal(path)
     except Unusable as error:
@@ -52,6 +51,9 @@ def check(path: Path, folder: Path | None) -> Iterator[str]:
     if problems:
         raise Unusable(f"{path} is damaged. {way}")
     yield f"{path}: {entries} entries, all undamaged."
+    yield f"The journal is in {path.parent}, your settings are in {folder or files.default_folder()}."
+    if unsafe := whereabouts.warning(path):
+        yield unsafe
     if told := journal.left_out():
         yield f"{told} Nothing can be written in this journal until then."
     yield from _of_copies(path, newest)
@@ -238,4 +240,4 @@ def _newly_ambiguous(before: State, after: State, now: datetime, zone: str) -> I
     if new:
         label, held = next(iter(new.items()))
         handle = handles([pupa.id for pupa in held], label)[0]
-        yield f"Until one is relabelled such a label is refused: pupawatch relabel {handle} NEW"
+        yield f"Until one is relabelled such a label is refused: pupawatch relabel {typed(handle)} NEW"

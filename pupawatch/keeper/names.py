@@ -1,6 +1,5 @@
 """What the keeper named, taken as what is meant: a pupa, a place, a species, one of a few words."""
 
-import shlex
 import unicodedata
 from collections.abc import Iterable, Sequence
 from datetime import datetime
@@ -115,7 +114,7 @@ class NamingDesk(Desk):
         where = name if name in known else by_case.get(name.casefold(), name)
         if self.settings.knows_place(where):
             return where, []
-        typed = f"pupawatch place {shlex.quote(where)} --surface …"
+        typed = f"pupawatch place {text.typed(where)} --surface …"
         near = text.nearest(name.casefold(), by_case, likeness=0.75)
         if near and where not in known:
             raise NotUnderstood(

@@ -367,9 +367,13 @@ class Place(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, omit_
     logger: Annotated[str, Meta(max_length=40)] = ""
 
 
+Signs = Literal["auto", "all", "plain"]
+
+
 class Keeper(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """The keeper's own choices. zone: IANA name, "" takes the machine's. species: the default profile.
-    temperature_unit: in which temperatures are typed and shown; inside they are °C.
+    temperature_unit: in which temperatures are typed and shown; inside they are °C. signs: which the dashboard draws,
+    all, or only plain ones; "auto" takes what the console can show.
 
     latitude, longitude: degrees north and east, for sunrise and the length of the day; None: not told.
     """
@@ -377,6 +381,7 @@ class Keeper(Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     zone: str
     species: Name
     theme: Name
+    signs: Signs
     temperature_unit: Unit
     marks: Marks
     alarm: Alarm

@@ -1,6 +1,9 @@
 """Words that come from outside: made safe to show, and checked before they are kept."""
 
 import difflib
+import re
+import shlex
+import sys
 import unicodedata
 from collections.abc import Iterable, Sequence
 
@@ -13,6 +16,7 @@ LONGEST_NOTE = 2000
 # Cc: controls and escapes; Cf: invisible and direction-changing signs; Cs, Co, Cn: not characters to show;
 # Zl, Zp: line and paragraph separators.
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+_BARE_ON_WINDOWS = re.compile(r"[\w.:/\\+=-]+")
 _COMPARED = 60
 """So much of a word is compared with those it may be meant for."""
 _BLANK = " \u00a0\u115f\u1160\u2800\u3164\uffa0"
@@ -61,6 +65,16 @@ def in_percent(fraction: float) -> str:
 def counted(number: int, one: str, many: str) -> str:
     """A number with what it counts: 1 pupa, 2 pupae."""
     return f"{number} {one if number == 1 else many}"
+
+
+def typed(word: str, platform: str = sys.platform) -> str:
+    """A word as it is typed into the shell of the system, in quotation marks where it needs them.
+
+    On Windows in those that cmd and PowerShell both take; PowerShell reads a bare @, comma or bracket as its own.
+    """
+    if platform != "win32":
+        return shlex.quote(word)
+    return word if _BARE_ON_WINDOWS.fullmatch(word) else '"' + word.replace('"', '\\"') + '"'
 
 
 def some_names(names: Sequence[str], of: int) -> str:

@@ -37,6 +37,14 @@ def is_zone(name: str) -> bool:
     return True
 
 
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def instant(posix_seconds: float) -> datetime:
+    """The instant so many seconds after 1970 began in UTC, also before it, where some systems know none."""
+    return _EPOCH + timedelta(seconds=posix_seconds)
+
+
 def hours_between(earlier: datetime, later: datetime) -> float:
     """Elapsed hours between two instants with an offset, true across summer time and zones."""
     return (later.astimezone(UTC) - earlier.astimezone(UTC)) / HOUR
@@ -64,7 +72,7 @@ def at_clock(day: date, hour: int, minute: int, zone: str, text: str, second: in
         raise NotUnderstood(
             f"{quoted(text)} did not exist in {zone} (the clocks went forward); add an offset or correct it"
         ) from None
-    return datetime.fromtimestamp(local.timestamp(), UTC)
+    return instant(local.timestamp())
 
 
 def local_day(moment: datetime, zone: str) -> date:

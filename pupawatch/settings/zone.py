@@ -50,5 +50,8 @@ def _by_the_system() -> str | None:
         warnings.simplefilter("ignore")
         try:
             return tzlocal.get_localzone_name()
-        except LookupError:  # several settings of the system that contradict each other
-            raise Unusable("the system's settings name several") from None
+        except LookupError as error:  # settings that contradict each other, or a name of Windows's own without a zone
+            told = str(error.args[0]) if error.args else ""
+            if "conflicting" in told:
+                raise Unusable("the system's settings name several") from None
+            raise Unusable(f"the system calls it {quoted(told)}, which is not a zone") from None

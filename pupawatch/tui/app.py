@@ -106,6 +106,6 @@ class Dashboard(App[None]):
 def open_dashboard(keeper: Keeper) -> int:
     """Run the dashboard until the keeper leaves it; the exit code: where it broke, not that of a refusal."""
     app = Dashboard(keeper)
-    with lasting(), output_apart():
+    with lasting(keeper.settings.keeper.signs), output_apart():
         app.run()
     return Unusable.exit_code if app.return_code else 0

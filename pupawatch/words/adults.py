@@ -10,7 +10,7 @@ from pupawatch.model.times import shown_time
 from pupawatch.words.hours import hours_minutes, interval
 
 PHASE_WORDS: dict[Phase, tuple[str, str, str]] = {
-    "floor": ("‼", "FLOOR", "on the floor with soft wings: act now"),
+    "floor": ("►", "FLOOR", "on the floor with soft wings: act now"),
     "expanding": ("◢", "WINGS", "its wings are filling; it must hang free"),
     "drying": ("◣", "DRYING", "its wings are full but still soft: hands off"),
     "judge": ("?", "JUDGE", "its wings should be hard: judge them"),

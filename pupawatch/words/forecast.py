@@ -1,7 +1,7 @@
 """How forecasts are put into words: when a pupa is due, what the days may bring, heat, and how good past ones were."""
 
 from collections.abc import Iterator, Mapping
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from math import exp
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,7 @@ from pupawatch.care.forecast.records import Grounds, Outlook, Rest, Warmth, Widt
 from pupawatch.model.codes import Basis
 from pupawatch.model.degrees import Unit, shown_degrees
 from pupawatch.model.text import counted, in_percent
-from pupawatch.model.times import local_day, shown_time
+from pupawatch.model.times import instant, local_day, shown_time
 
 if TYPE_CHECKING:  # only named here: what starts often shall start quickly
     from pupawatch.care.forecast.ahead import Expected
@@ -327,7 +327,7 @@ def _logger_told(one: Loggers, now: datetime, zone: str, unit: Unit) -> Iterator
 
 
 def _since(at_seconds: float, zone: str, now: datetime) -> str:
-    day, today = local_day(datetime.fromtimestamp(at_seconds, UTC), zone), local_day(now, zone)
+    day, today = local_day(instant(at_seconds), zone), local_day(now, zone)
     return f"{day:%a}" if (today - day).days < 7 else f"{day.day} {day:%b}"
 
 

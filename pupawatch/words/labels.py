@@ -1,12 +1,12 @@
 """How pupae of one label are told apart, and why a label cannot be given, in words."""
 
-import shlex
 from collections.abc import Sequence
 from datetime import datetime
 
 from pupawatch.care import hang
 from pupawatch.model.labels import handles
 from pupawatch.model.pupa import Pupa
+from pupawatch.model.text import typed
 from pupawatch.model.times import shown_time
 from pupawatch.words.hours import elapsed
 from pupawatch.words.pupae import became
@@ -17,7 +17,8 @@ def ambiguity(word: str, meant: Sequence[Pupa], now: datetime, zone: str) -> str
     first = handles([pupa.id for pupa in meant], word)[0]
     return (
         f"{word} can mean {len(meant)} pupae: {told_apart(word, meant, now, zone)}. Nothing was done. Type the "
-        f"handle of the one you mean instead of the label; `pupawatch relabel {first} NEW` gives one another label."
+        f"handle of the one you mean instead of the label; `pupawatch relabel {typed(first)} NEW` gives one "
+        "another label."
     )
 
 
@@ -33,7 +34,7 @@ def taken(holder: Pupa, free: str, now: datetime, zone: str) -> str:
     held = f"The label {holder.label} is taken by a {kind} in {holder.place}"
     if holder.emerged is None:
         return f"{held}; try {free}."
-    name = shlex.quote(holder.label)
+    name = typed(holder.label)
     return (
         f"{held}, out since {shown_time(holder.emerged.happened, zone, now)} and never recorded as released or dead. "
         f"If it is gone, record that: `pupawatch release {name} --at DAY` or `pupawatch adult {name} died --at DAY`. "

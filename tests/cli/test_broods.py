@@ -65,8 +65,8 @@ def test_the_notebook_carries_broods_out_and_in(run: Run, tmp_path: Path) -> Non
     run("brood", "Net", "--pupae", "A2")
     out = tmp_path / "out.csv"
     assert run("export", out).code == 0
-    assert "Tray" in out.read_text(encoding="utf-8")
-    assert "Net" in out.read_text(encoding="utf-8")
+    assert "Tray" in out.read_text(encoding="utf-8-sig")
+    assert "Net" in out.read_text(encoding="utf-8-sig")
 
 
 def test_the_review_asks_by_brood(run: Run) -> None:

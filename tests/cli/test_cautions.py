@@ -65,20 +65,20 @@ def test_an_act_of_the_hand_says_its_cautions_unless_told_to_be_quiet(cage: Run,
         assert cage(*earlier).code == 0
     told = cage(*words)
     assert told.code == 0, told
-    assert "⚠" in told.err
+    assert "  ! " in told.err
     assert caution in told.err
-    assert "⚠" not in told.out
+    assert "  ! " not in told.out
     assert cage("undo").code == 0
     quiet = cage(*words, "--quiet")
     assert (quiet.code, quiet.out) == (0, told.out)
-    assert "⚠" not in quiet.err
+    assert "  ! " not in quiet.err
 
 
 def test_the_plan_says_how_unless_told_to_be_quiet(cage: Run) -> None:
     told = cage("plan").out
     assert "MOVE" in told
     assert "latex" in told
-    assert "⚠" not in cage("plan", "--quiet").out
+    assert "  ! " not in cage("plan", "--quiet").out
 
 
 def test_every_command_that_records_is_on_one_of_the_two_lists() -> None:

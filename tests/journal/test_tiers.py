@@ -102,6 +102,7 @@ def test_a_full_disk_costs_no_copy(keeper: Keeper, clock: Any) -> None:
     assert {one.name: one.read_bytes() for one in folder.iterdir()} == before
 
 
+@pytest.mark.skipif(not hasattr(os, "posix_fadvise"), reason="only there what was cached can be let go of")
 def test_a_copy_is_read_back_from_the_disk_before_it_counts(keeper: Keeper, monkeypatch: pytest.MonkeyPatch) -> None:
     keeper.pupae.found("A1", "Roof")
     done: list[str] = []

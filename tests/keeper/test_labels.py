@@ -392,7 +392,7 @@ def test_a_notebook_is_written_with_the_newest_label(keeper: Keeper, run: Run, t
     keeper.pupae.found("P1", "Roof")
     keeper.pupae.relabel("P1", "K7")
     run("export", tmp_path / "out.csv")
-    assert [line.split(",")[0] for line in (tmp_path / "out.csv").read_text(encoding="utf-8").splitlines()] == [
+    assert [line.split(",")[0] for line in (tmp_path / "out.csv").read_text(encoding="utf-8-sig").splitlines()] == [
         "label",
         "K7",
     ]

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo, available_timezones
 import pytest
 
 from pupawatch.errors import NotUnderstood
-from pupawatch.model.times import hours_between, iso, shown_time, start_of_round_day
+from pupawatch.model.times import hours_between, instant, iso, shown_time, start_of_round_day
 from pupawatch.model.typed_times import parse_span
 
 CHICAGO = "America/Chicago"
@@ -98,3 +98,9 @@ def test_before_the_round_starts_it_is_still_yesterdays_round() -> None:
     two_at_night = datetime(2026, 9, 8, 7, tzinfo=UTC)
     assert start_of_round_day(two_at_night, CHICAGO, 3) == datetime(2026, 9, 7, 8, tzinfo=UTC)
     assert start_of_round_day(NOW, CHICAGO, 3) == datetime(2026, 9, 8, 8, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("seconds", [-1_388_534_400, -0.5, 0, 1_788_867_600])
+def test_an_instant_before_1970_is_one_as_well(seconds: float) -> None:
+    """On Linux ``fromtimestamp`` says the same; on Windows it knows none before 1970 (from memory)."""
+    assert instant(seconds) == datetime.fromtimestamp(seconds, UTC)

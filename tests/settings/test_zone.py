@@ -4,17 +4,20 @@ The expected offsets in July and January are those of the IANA time zone databas
 the like are names of it too.
 """
 
+import importlib
 import json
 import os
 import subprocess
 import sys
 import time
+import tomllib
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from tzlocal.windows_tz import win_tz
 
 from pupawatch import cli
 from pupawatch.errors import Unusable
@@ -192,3 +195,70 @@ def test_no_command_prints_what_the_library_complains_of(
     system.setattr("tzlocal.get_localzone_name", complaining)
     assert cli.main(["--journal", str(tmp_path / "j.db"), "--config", str(tmp_path), "places"]) == 0
     assert "deprecated" not in capfd.readouterr().err
+
+
+# -- what Windows says of itself: its registry, played by a stand-in
+
+
+class Registry:
+    """The one key of Windows's registry that names its zone, as ``winreg`` reads it."""
+
+    HKEY_LOCAL_MACHINE = 0
+
+    def __init__(self, **values: str | int) -> None:
+        self.values = list(values.items())
+
+    def ConnectRegistry(self, computer: None, key: int) -> "Registry":
+        return self
+
+    def OpenKey(self, handle: object, path: str) -> "Registry":
+        return self
+
+    def Close(self) -> None:
+        pass
+
+    def QueryInfoKey(self, key: object) -> tuple[int, int, int]:
+        return 0, len(self.values), 0
+
+    def EnumValue(self, key: object, index: int) -> tuple[str, str | int, int]:
+        return *self.values[index], 1
+
+
+def windows_called(system: pytest.MonkeyPatch, name: str, **more: int) -> None:
+    """Have the name of the zone come from a registry that calls it so; Windows fills the name up with NULs."""
+    system.setitem(sys.modules, "winreg", Registry(TimeZoneKeyName=name + "\0" * 20, **more))  # type: ignore[arg-type]
+    system.delitem(sys.modules, "tzlocal.win32", raising=False)
+    windows = importlib.import_module("tzlocal.win32")
+    system.setattr("tzlocal.get_localzone_name", windows.get_localzone_name)
+    system.delitem(sys.modules, "tzlocal.win32")
+
+
+@pytest.mark.parametrize(("name", "iana"), sorted(win_tz.items()))
+def test_every_zone_that_windows_knows_is_taken(system: pytest.MonkeyPatch, name: str, iana: str) -> None:
+    """The names and their zones are those of Unicode's CLDR (windowsZones.xml), as tzlocal carries them."""
+    clock_of(iana, system)
+    windows_called(system, name)
+    assert zone.machine_zone() == iana
+
+
+def test_windows_names_a_zone_that_its_clock_does_not_keep(system: pytest.MonkeyPatch) -> None:
+    windows_called(system, "Tokyo Standard Time")
+    with pytest.raises(Unusable, match="it is called Asia/Tokyo, but on"):
+        zone.machine_zone()
+
+
+def test_windows_without_summer_time_is_an_offset_of_whole_hours(system: pytest.MonkeyPatch) -> None:
+    clock_of("Etc/GMT+5", system)
+    windows_called(system, "Eastern Standard Time", DynamicDaylightTimeDisabled=1)
+    assert zone.machine_zone() == "Etc/GMT+5"
+
+
+def test_a_name_of_windows_that_nobody_knows_is_asked_about(system: pytest.MonkeyPatch) -> None:
+    windows_called(system, "Olympus Standard Time")
+    with pytest.raises(Unusable, match="calls it “Olympus Standard Time”, which is not a zone"):
+        zone.machine_zone()
+
+
+def test_windows_brings_no_zones_of_its_own_so_they_are_installed_with_the_program() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert "tzdata; sys_platform == 'win32'" in project["dependencies"]

@@ -189,7 +189,7 @@ async def test_a_rescue_is_the_one_filled_badge(demo: Keeper, opened: "Opened") 
         grounds = {word.back for word in words(hand)}
         filled = {word.text for word in words(hand) if word.back == (0xD3, 0x1B, 0x26)}
         assert len(grounds) == 4  # the page, the panel of headline and foot, the selected line, the badge
-        assert filled == {"‼ RESCUE", "2 to rescue"}
+        assert filled == {"► RESCUE", "2 to rescue"}
 
 
 async def test_a_theme_that_is_none_falls_back_to_ours(small: Keeper, opened: "Opened") -> None:

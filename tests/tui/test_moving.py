@@ -75,7 +75,7 @@ async def test_the_steps_and_cautions_of_the_method_stand_beside_the_places(smal
         await hand.go_to("B1")
         await hand.press("m")
         seen = hand.seen()
-        assert "⚠" in seen
+        assert "! " in seen
         assert small.settings.care.methods["silk"].words in seen
 
 

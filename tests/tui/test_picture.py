@@ -36,7 +36,7 @@ def test_the_stored_picture_says_what_the_screen_says(name: str, words_of: "Word
 
 def test_the_picture_shows_the_most_urgent_pupa_and_why(drawn: list[str], words_of: "WordsOf") -> None:
     seen = "\n".join(words_of(drawn[0]))
-    assert "‼ RESCUE" in seen
+    assert "► RESCUE" in seen
     assert "fallen" in seen
 
 

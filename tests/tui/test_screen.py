@@ -40,7 +40,7 @@ async def test_headline_keys_and_what_to_rescue_are_whole_at_every_size(
         assert "Help" in lines[-1]
         assert max(len(line) for line in lines) <= size[0]
         assert hand.shelf.max_scroll_x == 0
-        rescues = [line for line in lines if "‼ RESCUE" in line][:2]
+        rescues = [line for line in lines if "► RESCUE" in line][:2]
         assert ["M41" in rescues[0], "M23" in rescues[1]] == [True, True]
         assert "Porch cage side" in rescues[0]
         assert "Emergence chamber" in rescues[1]
@@ -237,5 +237,5 @@ async def test_heat_stands_at_its_place_as_long_as_it_lasts(small: Keeper, opene
         await hand.press("d")
         assert "Jar: has had" not in hand.said
         await hand.go_to("Jar")
-        assert "Jar · ‼ temperature" in hand.seen()
+        assert "Jar · ► temperature" in hand.seen()
         assert "carry the whole cage to a cooler room" in " ".join(hand.told().split())

@@ -83,7 +83,7 @@ async def test_a_telephone_shows_advice_label_stage_and_deed_and_the_story_as_a_
 ) -> None:
     async with opened(demo, (48, 20)) as hand:
         line = hand.seen().split("\n")[2]
-        assert line.split()[:4] == ["‼", "RESCUE", "M41", "◌"]
+        assert line.split()[:4] == ["►", "RESCUE", "M41", "◌"]
         assert "Kitchen bouquet" in line
         await hand.press("enter")
         assert "HISTORY" in hand.told()

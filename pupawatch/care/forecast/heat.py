@@ -12,7 +12,7 @@ from typing import Literal, NamedTuple
 
 from pupawatch.care.forecast.records import DayRange, Temperatures
 from pupawatch.model.settings import Profile, TemperatureRules
-from pupawatch.model.times import local_day
+from pupawatch.model.times import instant, local_day
 
 DAY = timedelta(days=1)
 _MOST_OF_A_DAY_S = 18 * 3600.0
@@ -148,7 +148,7 @@ def newest(temperatures: Mapping[str, Temperatures], now: datetime, zone: str) -
     for place, known in temperatures.items():
         last = bisect_right(known.at_seconds, now.timestamp()) - 1
         if last >= 0 and now.timestamp() - float(known.at_seconds[last]) <= DAY.total_seconds():
-            at = datetime.fromtimestamp(float(known.at_seconds[last]), now.tzinfo)
+            at = instant(float(known.at_seconds[last])).astimezone(now.tzinfo)
             found.append((at, Newest(float(known.celsius[last]), place)))
         found += [(now, Newest(day.high_c, place)) for day in _between(known.days, today, today)]
     if not found:

@@ -4,7 +4,7 @@ Instants are POSIX hours here (seconds / 3600), so that they can be reckoned wit
 """
 
 from collections.abc import Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import NamedTuple
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from pupawatch.care.forecast.records import DayRange, Temperatures
 from pupawatch.care.forecast.sun import Sky
-from pupawatch.model.times import start_of_day
+from pupawatch.model.times import instant, start_of_day
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -109,7 +109,7 @@ def hours_of(moment: datetime) -> float:
 
 def moment_of(hours: float) -> datetime:
     """POSIX hours as a UTC instant, to the second."""
-    return datetime.fromtimestamp(round(float(hours) * 3600), UTC)
+    return instant(round(float(hours) * 3600))
 
 
 def build(known: Temperatures, sky: Sky, first_hour: int, now: float, hours: int) -> Timeline:

@@ -1,7 +1,7 @@
 """A logger's readings brought into a journal: all or none, each sensor told from the other, and tied to places."""
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import datetime
 from math import inf
 from pathlib import Path
 from typing import NamedTuple
@@ -14,7 +14,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.keeper.conditions import ties, told_of_temperatures
 from pupawatch.model.degrees import Unit
 from pupawatch.model.text import quoted
-from pupawatch.model.times import shown_time
+from pupawatch.model.times import instant, shown_time
 
 _TOLD_TWICE = 0.1
 """More seconds that are told twice, with different values, than by a jump of the clock."""
@@ -130,7 +130,7 @@ def _sensors(
         if not told_of or not where:
             continue
         new = None if span is None else staging.first_after(name, span[1])
-        begin = since[name] = None if new is None else datetime.fromtimestamp(new, UTC)
+        begin = since[name] = None if new is None else instant(new)
         when = f"from {shown_time(begin, zone, now)} on" if begin else "in all its readings"
         notes.append(f"Sensor {name} belonged to {', '.join(told_of)}; {when} it belongs to {', '.join(where)}.")
     return since, notes

@@ -8,6 +8,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood
+from pupawatch.model import times
 from pupawatch.model.text import quoted
 from pupawatch.model.times import YEARS
 
@@ -97,7 +98,7 @@ def _strptime(text: str, layout: str) -> datetime | None:
         if layout == ISO:
             return datetime.fromisoformat(text) if len(text) >= 16 else None
         if layout == EPOCH:
-            return datetime.fromtimestamp(float(text), UTC) if _SECONDS.fullmatch(text) else None
+            return times.instant(float(text)) if _SECONDS.fullmatch(text) else None
         return datetime.strptime(text, layout)
     except ValueError:
         return None

@@ -204,11 +204,11 @@ class ButterflyScreen(ListScreen):
                 yield Content.styled(f"{number}. {step}", "bold")
             helped, climbed = (first_key(self.keeper.settings.keys, act) for act in ("helped", "climbed"))
             for caution in care.floor.cautions:
-                yield Content.styled(f"⚠ {caution} Then press {helped} (or {climbed}, if it climbed).", "$text-warning")
+                yield Content.styled(f"! {caution} Then press {helped} (or {climbed}, if it climbed).", "$text-warning")
         if butterfly.phase in ("mark", "ready"):
             advice = adults.release_advice(pupa, now, self.weather._replace(newest=self.newest), self.keeper.settings)
             yield Content.styled(advice_words(advice, self.keeper.settings.zone, now), "bold")
-            yield Content.styled(f"⚠ {care.release.cautions[0]}", "$text-warning")
+            yield Content.styled(f"! {care.release.cautions[0]}", "$text-warning")
 
     def _clocks(self, butterfly: Butterfly) -> Iterator[Content]:
         pupa, clocks, zone, now = butterfly.pupa, butterfly.clocks, self.keeper.settings.zone, self.keeper.clock()

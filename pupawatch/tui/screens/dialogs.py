@@ -116,7 +116,7 @@ class Pick(Window[str | None]):
 def way_words(way: Method) -> str:
     """The cautions and steps of a way to do something by hand, as lines; the cautions first."""
     steps = [f"{number}. {step}" for number, step in enumerate(way.steps, 1)]
-    return "\n".join([*(f"⚠ {caution}" for caution in way.cautions), *steps])
+    return "\n".join([*(f"! {caution}" for caution in way.cautions), *steps])
 
 
 class Field(NamedTuple):

@@ -52,7 +52,7 @@ class HealthScreen(ListScreen):
             pupa = self.keeper.pupa(item.about)
             lines += [words.disclaimer] if not pupa.findings else conclusion([f.sign for f in pupa.findings], words)
         elif isinstance(item.about, Place):
-            lines += [self._found_at(item.about.name) or "No finding here.", *(f"⚠ {c}" for c in words.cautions)]
+            lines += [self._found_at(item.about.name) or "No finding here.", *(f"! {c}" for c in words.cautions)]
             lines += [f"{c.words}: {recipe(c)}" for c in words.cleanings.values()]
         return Content("\n").join(Content(shown(line)) for line in lines)
 
@@ -118,7 +118,7 @@ class HealthScreen(ListScreen):
         words = self.keeper.settings.health
         choices = [Choice(name, f"{name:<8} {recipe(c)}") for name, c in words.cleanings.items()]
         steps = [f"{c.words}. {' '.join(c.steps)}" for c in words.cleanings.values()]
-        below = "\n".join([*(f"⚠ {caution}" for caution in words.cautions), *steps])
+        below = "\n".join([*(f"! {caution}" for caution in words.cautions), *steps])
 
         def picked(answer: str | None) -> None:
             if answer:

@@ -57,7 +57,7 @@ def help_text(settings: Settings, columns: int) -> Content:
     lines.append(_title("Cautions"))
     told = [caution for advice in care.advice.values() for caution in advice.cautions]
     told += [caution for method in care.methods.values() for caution in method.cautions]
-    lines += [Content.styled(f"⚠ {caution}", "$text-warning") for caution in dict.fromkeys([*told, _LAW])]
+    lines += [Content.styled(f"! {caution}", "$text-warning") for caution in dict.fromkeys([*told, _LAW])]
     return Content("\n").join(lines)
 
 

@@ -78,7 +78,7 @@ class ReleaseForm(Form):
             return
         sign = "✓" if advice.now else "✗"
         told = [f"{sign} {advice_words(advice, settings.zone, now)}"]
-        told += [f"⚠ {caution}" for caution in settings.care.release.cautions]
+        told += [f"! {caution}" for caution in settings.care.release.cautions]
         self.query_one("#above", Static).update(shown_lines("\n".join(told)))
 
     def on_mount(self) -> None:

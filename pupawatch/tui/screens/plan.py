@@ -103,7 +103,7 @@ class PlanScreen(ListScreen):
             lines += [Content(""), Content.styled("DO", HEAD)]
         for way in ways:
             lines.append(Content.styled(shown(f"{way.words[:1].upper()}{way.words[1:]}:"), "bold"))
-            lines += [Content.styled(shown(f"⚠ {caution}"), "$text-warning") for caution in way.cautions]
+            lines += [Content.styled(shown(f"! {caution}"), "$text-warning") for caution in way.cautions]
             lines += [Content(shown(f"{number}. {step}")) for number, step in enumerate(way.steps, start=1)]
         return Content("\n").join(lines)
 
@@ -147,7 +147,7 @@ class PlanScreen(ListScreen):
         told: list[str] = []
         for way in self._ways_of(one):
             told.append(f"{way.words[:1].upper()}{way.words[1:]}:")
-            told += [f"⚠ {caution}" for caution in way.cautions]
+            told += [f"! {caution}" for caution in way.cautions]
             told += [f"{number}. {step}" for number, step in enumerate(way.steps, start=1)]
         return "\n".join(shown(line) for line in told)
 

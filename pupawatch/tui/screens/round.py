@@ -362,7 +362,7 @@ class RoundScreen(ShelfScreen):
 
         care = self.keeper.settings.care
         offered = [Choice("", "Leave it where it is"), *_offered(care.emergencies)]
-        above = "\n".join([why, *(f"⚠ {caution}" for caution in care.advice["wait"].cautions)])
+        above = "\n".join([why, *(f"! {caution}" for caution in care.advice["wait"].cautions)])
         self.app.push_screen(Pick(f"{pupa.label} must not be moved. Is it in danger?", offered, above=above), picked)
 
     def _move_to(self, row: Row, emergency: str) -> None:

@@ -184,7 +184,7 @@ class ShelfScreen(AnsweringScreen):
         if any(standing.verdict.kind == "rescue" for standing in self.morning.standings):
             pieces[0] = Content.styled(f" {pieces[0].plain} ", ADVICE["rescue"])
         if fallen := adults.on_the_floor(self.keeper.state, self.morning.now, self.keeper.settings):
-            told = f"‼ {', '.join(fallen)} on the floor with soft wings (watch)"
+            told = f"► {', '.join(fallen)} on the floor with soft wings (watch)"
             pieces.insert(0, Content.styled(shown(told), ADVICE["sick"]))
         return pieces
 

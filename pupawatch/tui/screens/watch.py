@@ -41,7 +41,7 @@ class WatchScreen(ButterflyScreen):
         soft = sum(1 for b in self.seen.fresh if b.phase in ("expanding", "drying"))
         fallen = ", ".join(b.pupa.label for b in self.seen.alarms)
         parts = [
-            f"‼ ON THE FLOOR: {fallen}" if fallen else "",
+            f"► ON THE FLOOR: {fallen}" if fallen else "",
             f"{soft} with soft wings" if soft else "",
             f"{len(self.seen.fresh)} out" if self.seen.fresh else "",
             f"{len(self.seen.coming)} to come" if self.seen.coming else "",

@@ -187,7 +187,7 @@ def _heading(stretch: Stretch, morning: Round, settings: Settings) -> Content:
     climb = "" if settings.climbable(place) else " · not climbable"
     when = shown_time(stretch.looked, settings.zone, morning.now) if stretch.looked else ""
     walked = f" · {'' if stretch.walked else 'last '}visited {when}" if when else " · never visited"
-    heat = " · ‼ temperature" if stretch.heat else ""
+    heat = " · ► temperature" if stretch.heat else ""
     return Content.assemble(
         (" ✓ " if stretch.walked else " □ ", "$text-success" if stretch.walked else "$text-accent"),
         (shown(place.name), "bold"),

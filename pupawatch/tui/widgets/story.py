@@ -96,7 +96,7 @@ def _what_to_do(standing: Standing, settings: Settings) -> Iterator[Content]:
 
 
 def _steps(way: Method | Advice) -> Iterator[Content]:
-    yield from (_text(f"⚠ {caution}", "$text-warning") for caution in way.cautions)
+    yield from (_text(f"! {caution}", "$text-warning") for caution in way.cautions)
     yield from (_text(f"{number}. {step}") for number, step in enumerate(way.steps, start=1))
 
 
@@ -130,7 +130,7 @@ def _of_place(stretch: Stretch, morning: Round, settings: Settings) -> Content:
     apart = [f"It {words}." for holds, words in _APART if holds(place)]
     lines = [
         Content.assemble((shown(place.name), "bold"), f"  {surface.words if surface else shown(place.surface)}"),
-        *([_text(f"‼ It {stretch.heat}.", ADVICE["sick"])] if stretch.heat else []),
+        *([_text(f"► It {stretch.heat}.", ADVICE["sick"])] if stretch.heat else []),
         _text(f"{len(living)} living, {room_words(stretch.picture)}."),
         *(_text(f"! {line}", "$text-warning") for line in apart),
         *(_text(f"{line}.") for line in frees_words([stretch.picture])),
