@@ -101,7 +101,7 @@ async def test_a_bad_label_is_said_in_the_form_and_nothing_is_lost(small: Keeper
         for label, told in BAD_LABELS.items():
             await hand.type(label)
             await hand.press("enter")
-            assert hand.in_front, since
+            assert hand.in_front, label
             assert told in hand.wrong, label
         assert hand.written() == []
         await hand.type("Good")
