@@ -392,7 +392,7 @@ def test_a_sheet_is_written_to_a_file(run: Run, tmp_path: Path) -> None:
     run("mark", "A1", "=1+1")
     path = tmp_path / "sheet.csv"
     assert run("sheet", path, "--from", "2026-09-01", "--columns", "mark,label").code == 0
-    assert path.read_text(encoding="utf-8") == "mark,label\r\n'=1+1,A1\r\n".replace("\r\n", "\n")
+    assert path.read_text(encoding="utf-8") == "\ufeffmark,label\r\n'=1+1,A1\r\n".replace("\r\n", "\n")
     assert run("sheet", "--from", "2026-09-02", "--to", "2026-09-01").code == 2
     assert run("sheet", "--columns", "programme").code == 2
 

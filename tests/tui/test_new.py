@@ -113,6 +113,7 @@ async def test_a_bad_time_is_said_in_the_form(small: Keeper, opened: "Opened") -
     async with opened(small) as hand:
         await hand.go_to("Roof")
         await hand.press("n")
+        assert await hand.until(lambda: isinstance(hand.app.focused, Input))
         await hand.press("up")  # up from the first line is the last: the time
         for since in ("tomorrow-ish", "2026-02-30", "25:00", "2027-01-01"):
             await hand.type(since)
@@ -196,6 +197,7 @@ async def test_below_the_line_one_writes_in_stands_what_it_can_be(empty: Keeper,
 async def test_how_a_time_is_read_stands_below_it_before_it_is_kept(small: Keeper, opened: "Opened") -> None:
     async with opened(small) as hand:  # it is Friday, 06:40
         await hand.press("n")
+        assert await hand.until(lambda: isinstance(hand.app.focused, Input))
         await hand.press("up")
         await hand.type("last night")
         assert "“last night” is read as yesterday 21:00 – 06:00." in hand.told()

@@ -29,7 +29,7 @@ class AdultsScreen(ButterflyScreen):
     SCREEN = "adults"
     BINDINGS: ClassVar[list[BindingType]] = bindings(SCREEN)
 
-    caption = f"{'':12}{'label':<7}{'out for':>13}  {'sex':<7}{'wings':<11}{'mark':<9} what to do"
+    caption = f"{'':13}{'label':<7}{'out for':>13}  {'sex':<7}{'wings':<11}{'mark':<9} what to do"
     every = False
     """Whether those of long ago are listed; else only a line tells how many they are."""
     _older: tuple[State, list[Pupa]] | None = None

@@ -182,7 +182,7 @@ class ButterflyScreen(ListScreen):
         """The line of a butterfly. columns: what stands between how long it is out and what to do."""
         sign, word, _ = PHASE_WORDS[butterfly.phase]
         line = Content.assemble(
-            (f" {sign} {word:<9}", STYLES[butterfly.phase]),
+            (f" {sign} {word:<10}", STYLES[butterfly.phase]),
             (f"{shown(butterfly.pupa.label):<7}", "bold" if butterfly.phase in ("floor", "expanding", "judge") else ""),
             f"{age_words(butterfly.pupa, self.keeper.clock()):>13}  {shown(columns)} ",
             (shown(butterfly.do), WORDS.get(butterfly.phase, STYLES[butterfly.phase])),

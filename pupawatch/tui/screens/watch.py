@@ -97,14 +97,14 @@ class WatchScreen(ButterflyScreen):
                 ADVICE["leave" if coming.stage == "clear" else "soon"],
             ),
             f"{shown(coming.pupa.label):<7}",
-            f"              {shown(coming.pupa.place)[:18]:<18} ",
+            f"               {shown(coming.pupa.place)[:18]:<18} ",
             (self._waits(coming), CALM if coming.can_climb else ADVICE["sick"]),
         )
         return Item(coming.pupa.id, line, coming)
 
     def _waits(self, coming: Coming) -> str:
         if not coming.can_climb:
-            return "bring a climbing aid"
+            return "bring a climbing aid" if coming.stage == "clear" else "move it today"
         return "any time now" if coming.stage == "clear" else "within days"
 
     def _pupa(self) -> Pupa | None:
