@@ -96,3 +96,17 @@ async def test_an_answer_leaves_the_selected_pupa_in_view(demo: Keeper, opened: 
         hand.app.screen.say("A long answer that goes on for more than one line, as a warning does. " * 3)  # type: ignore[attr-defined]
         await hand.pilot.pause()
         assert any(here in line and "leave" not in line[:3] for line in hand.seen().split("\n"))
+
+
+@pytest.mark.parametrize("size", [(48, 20), (80, 24), (120, 40)], ids=str)
+async def test_the_arrows_go_from_field_to_field_also_where_the_form_scrolls(
+    demo: Keeper, opened: "Opened", size: tuple[int, int]
+) -> None:
+    async with opened(demo, size) as hand:
+        await hand.press("n")
+        went = []
+        for key in ("down", "down", "up", "up", "up"):
+            await hand.press(key)
+            assert hand.app.focused is not None
+            went.append(hand.app.focused.id)
+        assert went == ["place", "what", "place", "label", "since"]

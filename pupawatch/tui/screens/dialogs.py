@@ -153,8 +153,10 @@ class Form(Window[Done | None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         ("escape", "dismiss(None)", "Back"),
-        ("down", "app.focus_next", ""),
-        ("up", "app.focus_previous", ""),
+        Binding(
+            "down", "app.focus_next", priority=True
+        ),  # before the fields scroll, where they are more than the screen
+        Binding("up", "app.focus_previous", priority=True),
     ]
 
     def __init__(
