@@ -20,7 +20,7 @@ def _print(parser: Parser, options: argparse.Namespace) -> int:
     for action in parser._actions:
         if isinstance(action, argparse._SubParsersAction):
             action.help = None  # the list of commands is left out of the help, which groups them by itself
-            for old in RENAMED:  # they work, and nobody is told of them
+            for old in RENAMED:  # they still work, and are offered to nobody
                 action.choices.pop(old, None)
         _complete_files(action)
     print(shtab.complete(parser, shell=options.shell), end="")
