@@ -62,9 +62,7 @@ def _hands_off(standing: Standing, now: datetime, zone: str) -> str:
         return f"check again: {standing.stage}? hands off{until}"
     by = standing.pupates_by
     return (
-        f"hands off; expected to pupate by {shown_time(by, zone, now)}"
-        if by is not None and by > now
-        else f"hands off{until}"
+        f"hands off; may pupate by {shown_time(by, zone, now)}" if by is not None and by > now else f"hands off{until}"
     )
 
 

@@ -87,19 +87,22 @@ async def test_what_is_filtered_away_is_chosen_no_longer(small: Keeper, opened: 
         await hand.go_to("B1")
         await hand.press("plus", "slash")
         await hand.type("A1")
-        await hand.press("enter", "escape", "d")
-        assert small.pupa("B1").stage_seen == ""
+        await hand.press("enter")
+        assert "chosen" not in hand.seen()
+        await hand.press("d")
+        assert [small.pupa(label).stage_seen for label in ("A1", "B1")] == ["darkening", ""]
 
 
 @pytest.mark.parametrize(
     ("presses", "order"),
     [
-        (0, ["A1", "A2", "A3", "B1", "C1"]),
-        (2, ["A1", "A3", "B1", "A2", "C1"]),  # by hang time: what hangs longest first
-        (3, ["A1", "A2", "A3", "B1", "C1"]),
+        (0, ["A1", "A2", "A3", "B1", "A10", "C1"]),
+        (2, ["A1", "A3", "B1", "A2", "A10", "C1"]),  # by hang time: what hangs longest first
+        (3, ["A1", "A2", "A3", "A10", "B1", "C1"]),  # as people count: A10 after A3
     ],
 )
 async def test_the_list_is_ordered_by_a_key(presses: int, order: list[str], small: Keeper, opened: "Opened") -> None:
+    small.pupae.found("A10", "Line")
     async with opened(small) as hand:
         await hand.press(*["O"] * presses)
         assert hand.labels == order
@@ -128,3 +131,32 @@ async def test_a_line_is_copied(small: Keeper, opened: "Opened") -> None:
         await hand.press("Y")
         assert hand.app.clipboard.startswith("+ FREE B1 ○ set")
         assert hand.said.startswith("Copied: + FREE B1")
+
+
+async def test_wings_are_judged_for_all_and_a_label_is_given_to_none_of_several(
+    small: Keeper, opened: "Opened"
+) -> None:
+    async with opened(small) as hand:
+        await hand.go_to("A1")
+        await hand.press("plus")
+        await hand.go_to("A3")
+        await hand.press("plus", "L")
+        assert "A label is for one pupa alone" in hand.said
+        await hand.press("w")
+        assert "A1, A3 have not emerged" in hand.said
+        await hand.press("e", "v", "v", "v")  # both are out; the view of those finished lately
+        await hand.go_to("A1")
+        await hand.press("plus")
+        await hand.go_to("A3")
+        await hand.press("plus", "w")
+        await hand.pick("sound")
+        assert hand.said.startswith("✓ Wings sound: A")
+        assert hand.kinds() == ["emerged", "emerged", "wings", "wings"]
+
+
+async def test_the_heading_of_what_cannot_wait_chooses_what_stands_below_it(demo: Keeper, opened: "Opened") -> None:
+    async with opened(demo, (120, 40)) as hand:
+        below = [row.standing.pupa.label for row in hand.shelf.rows if row.standing and row.lifted]
+        hand.shelf.highlighted = 0
+        await hand.press("plus")
+        assert f"{len(below)} chosen for the next act: {', '.join(below)}" in hand.seen()

@@ -72,7 +72,7 @@ def decided(kind: str, morning: int | None = None, toss_up: bool = False) -> Any
         (standing("wait", stage="prepupa"), "hands off"),
         (
             standing("wait", stage="prepupa", pupates_by=NOW + timedelta(hours=3)),
-            "hands off; expected to pupate by 09:40",
+            "hands off; may pupate by 09:40",
         ),
         (standing("none"), "record what became of it"),
         (standing("free", outlook=outlook(already=0.9), suggestion=ROOF), "probably out: check"),

@@ -12,7 +12,7 @@ from pupawatch.care.hang import is_dark_once
 from pupawatch.care.rescue import best_method
 from pupawatch.care.round import Standing
 from pupawatch.errors import NotUnderstood, PupawatchError, Refused
-from pupawatch.keeper.drafts import Done, Together
+from pupawatch.keeper.drafts import Done
 from pupawatch.model.codes import DarkStage
 from pupawatch.model.places import hangs_in
 from pupawatch.model.pupa import Pupa
@@ -127,18 +127,16 @@ class RoundScreen(ShelfScreen):
 
     def about_these(self, whom: list[Pupa], what: str, do: Callable[[Pupa], Done], onward: bool = True) -> None:
         """Do something about these pupae: about several as one act, and say who was left out and why."""
-        if not self.chosen:
+        if not self.chosen and len(whom) < 2:
             for pupa in whom:
                 self.act(partial(do, pupa), onward)
             return
-        done: list[Together] = []
 
         def together() -> Done:
-            done.append(self.keeper.together([partial(do, pupa) for pupa in whom]))
-            labels = [
-                self.keeper.pupa(pupa).label for pupa in whom if any(one.about == pupa.id for one in done[0].done)
-            ]
-            return done[0].as_one(f"{what}: {', '.join(labels)}." if labels else "Nothing was recorded.")
+            told = self.keeper.together([partial(do, pupa) for pupa in whom])
+            about = {one.about for one in told.done}
+            labels = ", ".join(pupa.label for pupa in whom if pupa.id in about)
+            return told.as_one(f"{what}: {labels}." if labels else "Nothing was recorded.")
 
         if (told := self.attempt(together)) is not None:
             after = self._after(whom)
@@ -248,24 +246,26 @@ class RoundScreen(ShelfScreen):
         )
 
     def action_stage(self) -> None:
-        pupa = self.pupa()
-        if pupa is not None:
-            looks = self.keeper.settings.profile(pupa.species).looks
+        if whom := self.whom():
+            looks = self.keeper.settings.profile(whom[0].species).looks
             self.pick("Stage", "What does it look like:", looks, lambda p, stage: self.keeper.pupae.saw(p, stage))
 
     def action_wings(self) -> None:
-        pupa = self.pupa()
-        if pupa is not None and pupa.emerged is None:
+        whom = self.whom()
+        if inside := [pupa.label for pupa in whom if pupa.emerged is None]:
             key = first_key(self.keeper.settings.keys, "emerged")
-            self.say(f"✗ {pupa.label} has not emerged; press {key} when it has.", "-refused")
-        elif pupa is not None:
+            have = "has" if len(inside) == 1 else "have"
+            self.say(f"✗ {', '.join(inside)} {have} not emerged; press {key} when it has.", "-refused")
+        elif whom:
             from pupawatch.tui.screens.butterflies import wings_dialog
 
             def judged(how: str | None) -> None:
                 if how is not None:
-                    self.act(lambda: self.keeper.pupae.wings(pupa, how))
+                    self.about_these(
+                        whom, f"Wings {how}", lambda pupa: self.keeper.pupae.wings(pupa, how), onward=False
+                    )
 
-            self.app.push_screen(wings_dialog(pupa, self.keeper.settings), judged)
+            self.app.push_screen(wings_dialog(whom[0], self.keeper.settings), judged)
 
     def action_lost(self) -> None:
         self.pick("Lost", "Cause:", self.keeper.settings.care.losses, lambda p, why: self.keeper.pupae.lost(p, why))
@@ -290,12 +290,13 @@ class RoundScreen(ShelfScreen):
             self.app.push_screen(Form(f"A note about {_named(whom)}", [Field("text", "Note")], keep), self._kept)
 
     def action_relabel(self) -> None:
-        pupa = self.pupa()
-        if pupa is not None:
+        if len(whom := self.whom()) > 1:
+            self.say("✗ A label is for one pupa alone; esc lets those chosen go.", "-refused")
+        elif whom:
             form = Form(
-                f"Another label for {pupa.label}",
-                [Field("label", "Label", self.keeper.next_label(pupa.species))],
-                lambda values: self.keeper.pupae.relabel(pupa, values["label"]),
+                f"Another label for {whom[0].label}",
+                [Field("label", "Label", self.keeper.next_label(whom[0].species))],
+                lambda values: self.keeper.pupae.relabel(whom[0], values["label"]),
             )
             self.app.push_screen(form, self._kept)
 

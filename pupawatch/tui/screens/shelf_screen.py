@@ -1,6 +1,7 @@
 """What the round screen shows, and how one goes about in it. What its keys do is in ``round.py``."""
 
 import gc
+from itertools import takewhile
 from typing import Any
 
 from textual import events, on
@@ -84,6 +85,7 @@ class ShelfScreen(AnsweringScreen):
         if first:
             self.shelf.go_to(first.key)
         self.forecast_soon()
+        self.woke()  # from here on a leap of the clock is seen
         self.set_interval(_POLL_SECONDS, self.poll)
         self.set_interval(_TICK_SECONDS, self.refill)
         self.set_interval(_FORECAST_SECONDS, self.forecast)
@@ -153,11 +155,11 @@ class ShelfScreen(AnsweringScreen):
         """Draw what is known for the width the screen has. The application knows that before the screen is laid out."""
         self._shown_for = self.app.size
         rows = self._rows()
+        self.chosen &= {row.pupa_id for row in rows}  # nothing is done to one that is not seen
         self.query_one("#headline", Ends).show(self._headline(rows), self._progress())
         days = day_strip(self.ahead.days if self.ahead else (), self.app.size.width - 2)
         self.query_one("#days", Static).update(days, layout=False)
         self.query_one("#body").set_class(not self.morning.stretches and not rows, "-empty")
-        self.chosen &= {row.pupa_id for row in rows}  # nothing is done to one that is not seen
         self.shelf.show(rows, self.morning, self.keeper.settings, self.chosen)
         self.tell()
 
@@ -342,7 +344,8 @@ class ShelfScreen(AnsweringScreen):
             self.refill()
             self.shelf.action_cursor_down()
         else:
-            self._choose([one.pupa_id for one in self.shelf.rows if one.stretch is row.stretch and not one.lifted])
+            below = self.shelf.rows[self.shelf.rows.index(row) + 1 :]
+            self._choose([one.pupa_id for one in takewhile(lambda one: one.standing is not None, below)])
 
     def action_choose_all(self) -> None:
         self._choose([row.pupa_id for row in self.shelf.rows])
