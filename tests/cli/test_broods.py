@@ -112,3 +112,10 @@ def test_the_rates_of_the_record_that_had_time_to_end_leave_the_young_out(run: R
     total = json.loads(run("review", "--json").out)["total"]
     assert total["success"]["rate"] == 1 / 3
     assert (total["ended"]["n"], total["ended"]["sound"], total["ended"]["rate"]) == (2, 1, 0.5)
+
+
+def test_the_history_of_a_brood_says_which_pupae_belong_to_it(run: Run) -> None:
+    run("found", "A1-A2", "--place", "Roof", "--quiet")
+    run("brood", "July eggs", "--pupae", "A1", "A2")
+    lines = [line.split(maxsplit=1)[1] for line in run("history", "July eggs").out.splitlines()[1:]]
+    assert lines == ["A1 belongs to brood July eggs", "A2 belongs to brood July eggs"]

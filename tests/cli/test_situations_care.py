@@ -352,3 +352,23 @@ def test_a_late_one_of_a_species_that_overwinters_may_be_resting(run: Run, clock
     hang(run, clock, "S1", "Roof", 40 * 24, "--species", "black-swallowtail")
     assert chance_alive(today, "S1") > 0.9
     assert "may be dead" not in run("today").out
+
+
+def test_the_watch_says_of_each_that_cannot_climb_what_is_right_for_its_stage(run: Run) -> None:
+    """Common practice, no source: a darkening one may still be moved, a clear one is only helped where it hangs."""
+    run("found", "D1", "C1", "--place", "Jar", "--at", "2026-08-28T06:40")
+    run("saw", "D1", "darkening")
+    run("saw", "C1", "clear")
+    told = {line.split()[1]: line for line in run("watch").out.splitlines()}
+    assert told["D1"].endswith("the butterfly cannot climb there: move it today")
+    assert told["C1"].endswith("the butterfly cannot climb there: bring a climbing aid")
+
+
+def test_the_hours_that_are_certain_are_never_rounded_up_to_the_hour_of_the_rule(run: Run, clock: Any) -> None:
+    run("found", "A1", "--place", "Roof")
+    clock.on(hours=23, minutes=36)
+    run("saw", "A1", "soft")
+    run("found", "A2", "--place", "Roof", "--between", "2026-09-08T06:40", "2026-09-08T06:40")
+    refused = run("move", "A2", "Jar")
+    assert "has hung at least 23 h, soft until 24 h" in refused.err
+    assert "23" in next(line for line in run("pupae").out.splitlines() if " A2 " in line)
