@@ -81,3 +81,8 @@ def test_the_steps_for_the_hand_are_told_once(run: Run) -> None:
     run("found", "M1-M4", "--place", "Jar", "--at", "2026-09-01T06:40")
     told = run("aid", "M1-M4").err
     assert told.count("Touch neither the pupa nor the silk.") == 1
+
+
+def test_what_is_wrong_for_all_is_said_once(run: Run) -> None:
+    run("found", "M1-M3", "--place", "Roof", "--at", "2026-08-28T06:40")
+    assert run("saw", "M1-M3", "blue").err.count("is not a known colour stage") == 1
