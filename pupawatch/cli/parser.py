@@ -229,8 +229,8 @@ def _recorded(act: Act) -> Handler:
         each = [argparse.Namespace(**{**vars(options), "label": label}) for label in labels]
         together = keeper.together([partial(act, keeper, one, when) for one in each])
         done(*together.done, ways=() if options.quiet else keeper.beside(*together.done))
-        for told in dict.fromkeys(str(error) for error in together.refused):
-            complain(told)
+        for why in dict.fromkeys(str(error) for error in together.refused):
+            complain(why)
         return max((error.exit_code for error in together.refused), default=0)
 
     return handler
