@@ -1,6 +1,6 @@
 """Does the forecast say how sure it is? Simulated seasons, and the time it takes. Prints tables; asserts nothing.
 
-    python -m tests.bench.calibration [summer] [autumn] [speed] [cells] [--quick] [--against DIR]
+    python -m tests.bench.calibration [summer] [autumn] [speed] [cells] [--quick] [--against DIR] [--first=SEED]
 
 ``cells`` asks on fixed occasions (so many days after a pupa was found, and on the last look before it emerged), in
 summer and autumn, with and without own pupae, and with loggers that fail; ``--against DIR`` prints another
@@ -31,9 +31,26 @@ from pupawatch.care.forecast.sun import Sky
 
 Array = NDArray[np.float64]
 STEP_HOURS = 0.25
-DAY = timedelta(days=1)
+HOUR, DAY = timedelta(hours=1), timedelta(days=1)
 MONARCH = settings.load().species["monarch"]
+KEEPERS_SD = 0.08
+"""By so much of its logarithm the need of a keeper's pupae differs from another keeper's."""
 DAYS_AT_22 = 12.2  # the constant-temperature experiment of 2019, between its incubators
+
+
+class Truth(NamedTuple):
+    """How the season truly was: development by place at each hour since the first day, and what pupae need of it.
+
+    needed: the keeper's mean, in reference days; spread: of the logarithm, from pupa to pupa. dawns: in hours since
+    the first day.
+    """
+
+    first: datetime
+    hours: Array
+    grown: dict[str, Array]
+    needed: float
+    spread: float
+    dawns: Array
 
 
 class Season(NamedTuple):
@@ -43,6 +60,7 @@ class Season(NamedTuple):
     stories: list[Story]
     truths: list[datetime]
     rounds: list[datetime]
+    truth: Truth
 
 
 class Kind(NamedTuple):
@@ -120,14 +138,15 @@ def season(seed: int, kind: Kind, pupae: int) -> Season:
     hours, air = (fronts if kind.fronts else weather)(rng, kind)
     indoors = 21 + 0.35 * (air - 21)
     truly = {"porch": air, "shelf": indoors if kind is SUMMER else air + rng.normal(0, 0.5)}
-    rate, needed = kind.rate(rng), DAYS_AT_22 * np.exp(rng.normal(0, 0.08))
+    rate, needed = kind.rate(rng), DAYS_AT_22 * np.exp(rng.normal(0, KEEPERS_SD))
     per_day = {place: rate(c) / rate(np.array([22.0]))[0] for place, c in truly.items()}
     grown = {place: np.cumsum(r) * STEP_HOURS / 24 for place, r in per_day.items()}
     rounds = list(_rounds(rng, kind))
     own_spread = rng.uniform(0.03, 0.06)
     stories: list[Story] = []
     truths: list[datetime] = []
-    while len(stories) < pupae:
+    tries = 0
+    while len(stories) < pupae and (tries := tries + 1) < 100 * pupae:  # some autumns are too cold for any
         place = "porch" if rng.random() < 0.6 else "shelf"
         formed = 24 * rng.uniform(14, kind.days - 25 if kind is SUMMER else 45)  # loggers hang there since the eggs
         need = needed * np.exp(rng.normal(0, own_spread))
@@ -159,7 +178,35 @@ def season(seed: int, kind: Kind, pupae: int) -> Season:
             begin = 96 * int(rng.integers(20, 40))
             told[begin : begin + 96 * 11] = 21.0
         records[place] = _logged(at[kept], told[kept], kind.fault, rng)
-    return Season(Conditions(sky, records), stories, truths, rounds)
+    dawns = [(sky.dawn(kind.first.date() + n * DAY) - kind.first) / HOUR for n in range(kind.days + 64)]
+    truth = Truth(kind.first, hours, grown, needed, own_spread, np.array(dawns))
+    return Season(Conditions(sky, records), stories, truths, rounds, truth)
+
+
+def best(one: Season, n: int, moment: datetime, warm: bool, rng: np.random.Generator) -> Array:
+    """When pupa ``n`` may come out by all that could be known at ``moment`` and all weather to come beside, in POSIX
+    hours, sorted: no forecast can do better. warm: whether the keeper's own mean is known.
+
+    The simulator's own law of readiness, scatter and morning, drawn anew and kept where it agrees with the looks.
+    """
+    story, truth = one.stories[n], one.truth
+    watched = story.as_of(moment)
+    assert watched is not None
+    draws = 4000
+    until = (story.formed_to - truth.first) / HOUR
+    since = until - 12 if story.formed_from is None else (story.formed_from - truth.first) / HOUR
+    grown = truth.grown[story.stays[0].place]
+    formed = rng.uniform(since, until, draws)
+    need = truth.needed * np.exp(rng.normal(0, truth.spread, draws) + (0 if warm else rng.normal(0, KEEPERS_SD, draws)))
+    ready = np.interp(np.interp(formed, truth.hours, grown) + need, grown, truth.hours)
+    # As in _morning: this morning or the next, and one in twenty at any hour.
+    day = ((ready - 5) // 24).astype(int)
+    this, after = (truth.dawns[day + n] + rng.gamma(4, 0.5, draws) for n in (0, 1))
+    out = np.where(this >= ready, this, np.where(ready - truth.dawns[day] < 4, ready, after))
+    out = np.where(rng.random(draws) < 0.05, ready, out)
+    alive = (watched.alive_at - truth.first) / HOUR
+    kept = np.sort(out[out > alive])
+    return np.asarray(truth.first.timestamp() / 3600 + (kept if len(kept) else np.array([alive + 1])))
 
 
 def _logged(at: Array, told: Array, fault: str, rng: np.random.Generator) -> Temperatures:
@@ -306,7 +353,11 @@ OCCASIONS = ("+1 d", "+3 d", "+5 d", "last look")
 
 
 class Cell(NamedTuple):
-    """Forecasts of one kind: covered by the 80 % interval, median within a day, width and signed error in days."""
+    """Forecasts of one kind: covered by the 80 % interval, median within a day, width and signed error in days.
+
+    best: what ``best`` has of these. A last look is chosen by what came after it, so that no forecast's median is
+    unbiased there: only this tells how much of an error could be helped.
+    """
 
     n: int
     covered: float
@@ -315,9 +366,12 @@ class Cell(NamedTuple):
     width_days: float
     early_days: float
     overdue: float
+    best_covered: float
+    best_crps_days: float
+    best_early_days: float
 
 
-def cells(seasons: int, pupae: int, only: str = "") -> dict[str, Cell]:
+def cells(seasons: int, pupae: int, first: int, only: str = "") -> dict[str, Cell]:
     """Every cell whose name holds ``only``, by its name."""
     kinds = {
         "summer": SUMMER,
@@ -333,8 +387,8 @@ def cells(seasons: int, pupae: int, only: str = "") -> dict[str, Cell]:
     for name, kind in kinds.items():
         if only not in name:
             continue
-        made: dict[tuple[bool, str], list[tuple[Mark, float, float, bool]]] = {}
-        for seed in range(6000, 6000 + seasons):
+        made: dict[tuple[bool, str], list[tuple[Mark, float, float, bool, Ideal]]] = {}
+        for seed in range(first, first + seasons):
             for warm in (False, True):
                 for occasion, one in _asked(season(seed, kind, pupae), warm):
                     made.setdefault((warm, occasion), []).append(one)
@@ -347,9 +401,27 @@ def cells(seasons: int, pupae: int, only: str = "") -> dict[str, Cell]:
     return found
 
 
-def _asked(one: Season, warm: bool) -> Iterator[tuple[str, tuple[Mark, float, float, bool]]]:
+class Ideal(NamedTuple):
+    """The best forecast beside what happened."""
+
+    covered: bool
+    crps_days: float
+    off_days: float
+
+
+def ideal(drawn: Array, truth: float) -> Ideal:
+    """drawn: equally likely instants, sorted; truth: what happened, both in POSIX hours."""
+    low, middle, high = np.quantile(drawn, (0.1, 0.5, 0.9))
+    n = len(drawn)
+    apart = 2 * float(((2 * np.arange(n) - n + 1) * drawn).sum()) / n**2  # mean distance of two of them
+    crps = float(np.abs(drawn - truth).mean()) - apart / 2
+    return Ideal(bool(low <= truth <= high), crps / 24, (float(middle) - truth) / 24)
+
+
+def _asked(one: Season, warm: bool) -> Iterator[tuple[str, tuple[Mark, float, float, bool, Ideal]]]:
     """Each pupa's forecasts on the occasions: mark, width and signed error of the median in days, wrongly overdue."""
     lessons: dict[object, object] = {}
+    rng = np.random.default_rng(7)
     wanted: dict[datetime, list[tuple[int, str]]] = {}
     for n, story in enumerate(one.stories):
         for days in (1, 3, 5):
@@ -368,11 +440,12 @@ def _asked(one: Season, warm: bool) -> Iterator[tuple[str, tuple[Mark, float, fl
             low, middle, high = (
                 float(distribution.edges[-1]) if at is None else at for at in distribution.quantiles(0.1, 0.5, 0.9)
             )
-            off = middle - one.truths[n].timestamp() / 3600
-            yield occasion, (made, (high - low) / 24, off / 24, late)
+            truth = one.truths[n].timestamp() / 3600
+            could = ideal(best(one, n, moment, warm, rng), truth)
+            yield occasion, (made, (high - low) / 24, (middle - truth) / 24, late, could)
 
 
-def _cell(rows: list[tuple[Mark, float, float, bool]]) -> Cell:
+def _cell(rows: list[tuple[Mark, float, float, bool, Ideal]]) -> Cell:
     marks = [row[0] for row in rows]
     return Cell(
         len(rows),
@@ -382,30 +455,39 @@ def _cell(rows: list[tuple[Mark, float, float, bool]]) -> Cell:
         float(np.median([row[1] for row in rows])),
         float(np.median([row[2] for row in rows])),
         float(np.mean([row[3] for row in rows])),
+        float(np.mean([row[4].covered for row in rows])),
+        float(np.mean([row[4].crps_days for row in rows])),
+        float(np.median([row[4].off_days for row in rows])),
     )
 
 
 def print_cells(new: dict[str, Cell], old: dict[str, Cell] | None) -> None:
     """One line a cell, old and new side by side."""
-    sides = f"{'':8}new{'':46}old" if old else ""
+    sides = f"{'':8}new{'':43}best{'':18}old" if old else f"{'':54}best"
     print(
         f"\n{'':46}{sides}\n{'cell':46}"
-        + f"{'n':>5}{'80 %':>7}{'<1 d':>7}{'CRPS':>7}{'width':>7}{'off':>7}{'late':>7}  " * (2 if old else 1)
+        + "  ".join([_HEAD, f"{'80 %':>7}{'CRPS':>7}{'off':>7}", *([_HEAD] if old else [])])
     )
     for name, cell in new.items():
-        print(f"{name:46}" + "".join(_side(one) for one in (cell, old.get(name) if old else None) if one))
+        could = f"{cell.best_covered:7.0%}{cell.best_crps_days:7.2f}{cell.best_early_days:+7.2f}"
+        before = old.get(name) if old else None
+        print(f"{name:46}" + "  ".join([_side(cell), could, *([_side(before)] if before else [])]))
+
+
+_HEAD = f"{'n':>5}{'80 %':>7}{'<1 d':>7}{'CRPS':>7}{'width':>7}{'off':>7}{'late':>7}"
 
 
 def _side(cell: Cell) -> str:
     return (
         f"{cell.n:5}{cell.covered:7.0%}{cell.within_day:7.0%}{cell.crps_days:7.2f}{cell.width_days:7.1f}"
-        f"{cell.early_days:+7.2f}{cell.overdue:7.1%}  "
+        f"{cell.early_days:+7.2f}{cell.overdue:7.1%}"
     )
 
 
-def _other(folder: str, seasons: int, pupae: int, only: str) -> dict[str, Cell]:
+def _other(folder: str, seasons: int, pupae: int, first: int, only: str) -> dict[str, Cell]:
     """The cells of the package in another folder, reckoned by a process of its own."""
-    asked = [sys.executable, __file__, "cells", "--json", f"--seasons={seasons}", f"--pupae={pupae}", f"--only={only}"]
+    counts = [f"--seasons={seasons}", f"--pupae={pupae}", f"--first={first}"]
+    asked = [sys.executable, __file__, "cells", "--json", *counts, f"--only={only}"]
     told = subprocess.run(asked, env={**os.environ, "PYTHONPATH": folder}, check=True, capture_output=True, text=True)
     return {name: Cell(*values) for name, values in json.loads(told.stdout).items()}
 
@@ -424,7 +506,11 @@ def main(asked: list[str]) -> None:
     if "autumn" in parts:
         table("Autumn, 5-20 °C, other curves", lived_through(AUTUMN, range(2000, 2000 + seasons // 2), 50, every=1))
     if "cells" in parts:
-        counts = _number(asked, "seasons", 4 if quick else 16), _number(asked, "pupae", 25 if quick else 40)
+        counts = (
+            _number(asked, "seasons", 4 if quick else 16),
+            _number(asked, "pupae", 25 if quick else 40),
+            _number(asked, "first", 6000),
+        )
         only = next((word.partition("=")[2] for word in asked if word.startswith("--only=")), "")
         new = cells(*counts, only)
         if "--json" in asked:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
-from math import isnan, nan
+from math import isnan, nan, sqrt
 from typing import Literal
 
 import numpy as np
@@ -237,8 +237,20 @@ class Forecaster:
     def _line(self, place: str) -> Timeline:
         if place not in self._lines:
             sky, known = self.conditions.sky, self.conditions.temperatures[place]
+            known = known._replace(error_c=self._unlearned_c(known.error_c, place))
             self._lines[place] = timeline.build(known, sky, self._first, hours_of(self.now), self._hours)
         return self._lines[place]
+
+    def _unlearned_c(self, error_c: float, place: str) -> float:
+        """What is left of the error of a place's loggers, in °C, after the pupae that emerged there.
+
+        What they seemed to need holds the error already, and the loggers will err alike for the next. Each pupa tells
+        of it with the scatter of single pupae (the posterior of a normal mean).
+        """
+        heat = self.profile.heat
+        of_one = error_c / (heat.reference_temp_c - heat.base_temp_c) / (heat.within_sd_days / heat.reference_days)
+        there = sum(1 for pupa in self._finished if pupa.stays[-1].place == place)
+        return error_c / sqrt(1 + there * of_one**2)
 
     def _formed(self, pupa: Watched) -> Formed:
         """The formation interval; where its start is not known, as far back as can well be."""

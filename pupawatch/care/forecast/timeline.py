@@ -5,6 +5,7 @@ Instants are POSIX hours here (seconds / 3600), so that they can be reckoned wit
 
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -324,14 +325,27 @@ def _expect(celsius: Array, error: Array, expected: Sequence[DayRange], days: _D
 
 
 def _day_to_day(celsius: Array, known: NDArray[np.intp]) -> float:
-    """The standard deviation of the daily means of the days last known, around their own straight line."""
+    """The standard deviation of the daily means of the days last known, around their own straight line.
+
+    Spells last for days, and a line drawn through few days follows them: what is left around it is less than the
+    weather's own spread, by the share that a first-order autoregression leaves there on average.
+    """
     whole = min(len(known) // 24, SPREAD_DAYS)
     if whole < 5:
         return UNKNOWN_SPREAD_C
     means = celsius[known[len(known) - 24 * whole :]].reshape(whole, 24).mean(axis=1)
     at = np.arange(whole) - (whole - 1) / 2
     rest = means - means.mean() - at * (at @ means) / (at @ at)
-    return max(LEAST_SPREAD_C, float(np.sqrt((rest**2).sum() / (whole - 2))))
+    return max(LEAST_SPREAD_C, float(np.sqrt((rest**2).sum() / _left_by_a_line(whole))))
+
+
+@lru_cache(maxsize=SPREAD_DAYS)
+def _left_by_a_line(days: int) -> float:
+    """The sum of squares that the weather of so many days, of a spread of 1, leaves around its own straight line."""
+    at = np.arange(days)
+    alike = np.exp(-np.abs(at[:, None] - at) / WEATHER_LASTS_DAYS)
+    line = np.column_stack([np.ones(days), at])
+    return float(days - np.trace(np.linalg.solve(line.T @ line, line.T @ alike @ line)))
 
 
 def _error_away(days_away: Array, spread_c: float, known_days: float) -> Array:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pupawatch import settings
 from pupawatch.care.forecast import Conditions, DayRange, Finished, Outlook, Stay, Temperatures, Watched, forecaster
 from pupawatch.care.forecast.sun import Sky
-from pupawatch.care.forecast.timeline import LEAST_SPREAD_C, SILENT_LEAST_C, Timeline, build
+from pupawatch.care.forecast.timeline import LEAST_SPREAD_C, SILENT_LEAST_C, Timeline, _day_to_day, build
 from pupawatch.words.forecast import outlook_notes
 
 if TYPE_CHECKING:
@@ -66,6 +66,45 @@ def test_a_gap_is_filled_from_the_days_around_marked_and_less_sure() -> None:
     assert (made.error_c[marked] >= SILENT_LEAST_C).all()
     assert made.celsius[marked].mean() == pytest.approx(22, abs=0.5)
     assert not made.filled[: marked[0]].any()
+
+
+def weather(rng: np.random.Generator, days: int) -> Array:
+    """The air hour by hour: a daily course, and spells of 2.5 °C that fade to a third in three days (a first-order
+    autoregression, drawn by numpy; that weather resembles itself so from day to day is common practice)."""
+    keep = np.exp(-1 / 24 / 3)
+    shocks = rng.normal(0, 2.5 * np.sqrt(1 - keep**2), 24 * days)
+    spell = np.zeros(24 * days)
+    spell[0] = rng.normal(0, 2.5)
+    for hour in range(1, 24 * days):
+        spell[hour] = keep * spell[hour - 1] + shocks[hour]
+    return np.asarray(20 + spell + 5 * np.cos((np.arange(24 * days) % 24 - 9) * np.pi / 12))
+
+
+@pytest.mark.parametrize("gap_days", [2, 6, 10])
+def test_a_gap_errs_no_more_than_is_said_and_not_far_less(gap_days: int) -> None:
+    """Eighty drawn seasons: the mean over a gap in the readings, beside what filled it."""
+    first, began = int(NOW.timestamp() // 3600) - 24 * 45, 24 * 30
+    hours = np.arange(24 * 45)
+    kept = (hours < began) | (hours >= began + 24 * gap_days)
+    inside = slice(began + 1, began + 24 * gap_days - 1)
+    off, said = [], []
+    for seed in range(80):
+        air = weather(np.random.default_rng(seed), 45)
+        known = Temperatures((first + hours[kept]) * 3600.0, air[kept])
+        made = build(known, SKY, first, first + 24.0 * 45 - 1, 24 * 47)
+        off.append(float((made.celsius[inside] - air[inside]).mean()))
+        said.append(float(made.error_c[inside].mean()))
+    erred = float(np.sqrt(np.mean(np.square(off))))
+    assert 1 <= np.mean(said) / erred <= 1.7
+
+
+@pytest.mark.parametrize("days", [7, 14, 28])
+def test_the_weathers_spread_is_not_underrated_after_a_few_days(days: int) -> None:
+    """A week of one spell looks steadier than the weather is; on average over many weeks it must not be taken so."""
+    found = [
+        _day_to_day(weather(np.random.default_rng(1000 + seed), days), np.arange(24 * days)) for seed in range(150)
+    ]
+    assert np.sqrt(np.mean(np.square(found))) == pytest.approx(2.4, rel=0.12)  # of a day's mean: 2.5 less within it
 
 
 def test_a_filled_gap_widens_the_answer_and_is_said() -> None:
@@ -261,3 +300,23 @@ def test_a_pupa_whose_warmth_was_guessed_teaches_less(monkeypatch: pytest.Monkey
 def test_loggers_that_disagree_widen_the_answer() -> None:
     assert hours_wide(outlook(logged(20)._replace(error_c=2.0))) > hours_wide(outlook(logged(20))) + 12
     assert not line(logged(20)._replace(error_c=2.0)).filled.any()
+
+
+def test_what_loggers_err_by_is_learned_with_the_pupae_of_their_place() -> None:
+    """Two loggers 2 °C apart leave one degree open. Pupae that emerged beside them needed so much by the same loggers;
+    those of another place say nothing of it."""
+    known = logged(60)._replace(error_c=1.0)
+    pupa = Watched(NOW - 4 * DAY, NOW - 4 * DAY, NOW, [Stay(NOW - 4 * DAY, "porch")])
+
+    def hours_for(place: str, error_c: float) -> float:
+        here = {name: known._replace(error_c=error_c) for name in ("porch", "shelf")}
+        begun = [NOW - (20 + n) * DAY for n in range(12)]
+        own = [
+            Finished(at, at, at + 11.5 * DAY + n % 3 * DAY / 3, at + 12 * DAY + n % 3 * DAY / 3, [Stay(at, place)])
+            for n, at in enumerate(begun)
+        ]
+        return hours_wide(forecaster(MONARCH, Conditions(SKY, here), NOW, own).outlooks([pupa])[0])
+
+    assert hours_for("porch", 1.0) < 0.8 * hours_for("shelf", 1.0)
+    assert hours_for("porch", 1.0) < 1.2 * hours_for("porch", 0.0)
+    assert hours_for("shelf", 1.0) > 1.2 * hours_for("shelf", 0.0)

@@ -1,7 +1,9 @@
 """The tables of temperature loggers: every maker's own, none of them guessed at twice."""
 
+import random
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
+from math import sin
 from pathlib import Path
 
 import pytest
@@ -216,6 +218,27 @@ def test_the_keepers_unit_is_tried_first_and_said(tmp_path: Path) -> None:
         read(path, usual="C")
     with pytest.raises(NotUnderstood, match="are they in °C"):
         read(table(tmp_path, minutes([21, 22, 23])), usual="F")
+
+
+@pytest.mark.parametrize("usual", ["C", "F"])
+@pytest.mark.parametrize("written", ["C", "F"])
+def test_of_forty_seasons_none_is_read_in_the_wrong_unit(tmp_path: Path, written: str, usual: str) -> None:
+    """Drawn springs, summers and autumns from a room at 24 °C to frost, no unit named: read rightly, or asked."""
+    asked = 0
+    for seed in range(40):
+        drawn = random.Random(seed)
+        mean, swing = drawn.uniform(2, 28), drawn.uniform(0.5, 9)
+        celsius = [mean + swing * sin(n / 24) + drawn.gauss(0, 1) for n in range(300)]
+        path = table(tmp_path, minutes([round(c * 1.8 + 32, 1) if written == "F" else round(c, 1) for c in celsius]))
+        try:
+            good, left, _ = read(path, usual=usual)
+        except NotUnderstood as error:
+            asked += 1
+            assert "--unit" in str(error) or "are they in" in str(error)
+            continue
+        assert left.counts == {}
+        assert [reading.celsius for reading in good] == pytest.approx(celsius, abs=0.1)
+    assert asked == 40 if written != usual else asked < 20
 
 
 def test_a_named_unit_needs_no_guess(tmp_path: Path) -> None:
