@@ -22,6 +22,10 @@ from pupawatch.model.spores import Counted
 from pupawatch.model.state import State, by_label
 from pupawatch.model.times import Span, first_of_season, hours_between, local_day, shown_time, start_of_round_day
 
+LONG_AGO = timedelta(days=30)
+"""Out for longer, and neither released nor kept: by then its record is more likely unfinished than its flight. Common
+practice; a summer butterfly lives for two to six weeks."""
+
 
 class Clocks(NamedTuple):
     """The instants that matter for one adult. hang_by: it should hang with its wings free; wings_full, hard: the
@@ -130,7 +134,9 @@ def butterfly(pupa: Pupa, now: datetime, settings: Settings) -> Butterfly:
     """What an adult waits for at ``now``."""
     told = clocks(pupa, settings)
     phase = _phase(pupa, told, now, settings)
-    return Butterfly(pupa, told, phase, _to_do(pupa, phase, told, now, settings))
+    is_old = phase != "kept" and now - _came_out(pupa) > LONG_AGO
+    do = "record what became of it" if is_old else _to_do(pupa, phase, told, now, settings)
+    return Butterfly(pupa, told, phase, do)
 
 
 def living(state: State, now: datetime, settings: Settings) -> list[Butterfly]:
@@ -190,7 +196,7 @@ def load_asks(pupa: Pupa, settings: Settings) -> str:
 def _bad_hour(pupa: Pupa, told: Clocks, now: datetime, when: datetime, settings: Settings) -> Iterator[str]:
     hours = settings.care.release
     if now < told.release_from:
-        yield f"out for {age_hours(pupa, now)[0]:.0f} h; strong enough at {_hours(told, pupa):.0f} h"
+        yield f"out for at least {age_hours(pupa, now)[0]:.0f} h; strong enough at {_hours(told, pupa):.0f} h"
     elif when > now:
         yield f"release between {hours.from_hour:02}:00 and {hours.until_hour:02}:00"
 
@@ -311,7 +317,7 @@ def _to_do(pupa: Pupa, phase: Phase, told: Clocks, now: datetime, settings: Sett
             return fly if pupa.marked else f"mark; {fly}"
         case "ready":
             when = _within_hours(now, settings)
-            fly = "released" if when <= now else f"release from {at(when)}"
+            fly = "release it" if when <= now else f"release from {at(when)}"
             return fly if pupa.marked else f"mark; {fly}"
         case never:
             assert_never(never)

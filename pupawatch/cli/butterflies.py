@@ -114,7 +114,7 @@ def _living(keeper: Keeper, options: argparse.Namespace, moment: datetime | None
     for butterfly in here:
         advice = adults.release_advice(butterfly.pupa, now, weather_now, settings)
         say(adult_line(butterfly, now))
-        if butterfly.phase == "ready":
+        if butterfly.phase == "ready" and butterfly.pupa not in older:
             say(f"     {advice_words(advice, settings.zone, now)}")
         when = iso(advice.when) if advice.when else None
         release = {

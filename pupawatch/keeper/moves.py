@@ -17,6 +17,7 @@ from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State, folded
 from pupawatch.model.text import LONGEST_NOTE, checked
 from pupawatch.model.times import Span, shown_time
+from pupawatch.words.methods import how_words
 
 _RECORD_OF = 300
 """So many of the newest ends make the record of the places: a season or more, and quick to read."""
@@ -96,7 +97,7 @@ class Moves:
                 advice=verdict.kind,
                 reason=reason,
             )
-            notes = [method, f"emergency: {waiving.replace('-', ' ')}" if waiving else ""]
+            notes = [how_words(method), f"emergency: {waiving.replace('-', ' ')}" if waiving else ""]
             noted = f" ({'; '.join(note for note in notes if note)})" if any(notes) else ""
             moved = f"hung again in {where}" if then.place == where else f"moved from {then.place or '?'} to {where}"
             return Draft(f"{pupa.label} {moved}{noted}.", warnings, [entry])
@@ -111,7 +112,7 @@ class Moves:
             pupa = self._desk.pupa(whom)
             then = as_of(pupa, when.until if when else now)
             if not then.relocations:
-                raise NotUnderstood(f"{pupa.label} had not been moved by then.")
+                raise NotUnderstood(f"{pupa.label} has not been moved, so there is nothing to check.")
             if not then.is_open:
                 raise NotUnderstood(f"{pupa.label} is no longer a pupa in your care.")
             words = f"{pupa.label} holds in {then.place}." if held else f"{pupa.label} did not hold. It needs rescue."

@@ -8,7 +8,7 @@ import sys
 
 from textual import on
 from textual.app import App
-from textual.command import Provider
+from textual.command import CommandPalette, Provider
 from textual.screen import Screen
 
 from pupawatch.errors import PupawatchError, Unusable
@@ -97,7 +97,8 @@ class Dashboard(App[None]):
     def action_command_palette(self) -> None:
         """Every act, screen, place and pupa by name; not in front of a dialog, which wants its own answer."""
         if isinstance(self.screen, AnsweringScreen):
-            super().action_command_palette()
+            asked = "an act, a screen, a place or a pupa"
+            self.push_screen(CommandPalette(id="--command-palette", placeholder=asked))
 
     def get_default_screen(self) -> Screen[None]:
         return RoundScreen(self.keeper)

@@ -1,6 +1,7 @@
 """How living adults are put into words; the command line and the dashboard say the same."""
 
 from datetime import datetime
+from math import ceil, floor
 
 from pupawatch.care.adults import Butterfly, ReleaseAdvice, age_hours
 from pupawatch.model.codes import Phase
@@ -24,11 +25,17 @@ PHASE_WORDS: dict[Phase, tuple[str, str, str]] = {
 """What an adult waits for: a sign that needs no colour, a word, and what that means."""
 
 
+_MINUTES_UP_TO = 12
+"""So many hours after emergence its minutes matter no more."""
+
+
 def age_words(pupa: Pupa, now: datetime) -> str:
-    """How long an adult has been out, as an interval: ``0:05-11:40 h``; in days after the second."""
+    """How long an adult has been out, as an interval: ``0:05-11:40 h``, ``24-36 h``; in days after the second."""
     low, high = (max(0.0, hours) for hours in age_hours(pupa, now))
     if low >= 48:
         return interval(f"{low / 24:.0f}", f"{high / 24:.0f}") + " d"
+    if low >= _MINUTES_UP_TO:
+        return interval(f"{floor(low)}", f"{ceil(high)}") + " h"
     return interval(hours_minutes(low), hours_minutes(high)) + " h"
 
 

@@ -40,6 +40,7 @@ from pupawatch.model.spores import counted
 from pupawatch.model.text import quoted
 from pupawatch.model.times import Span, local_day, shown_time
 from pupawatch.model.typed_times import parse_span
+from pupawatch.words.methods import how_words
 
 ADULT_WORDS: dict[Sighting, str] = {
     "fell": "the butterfly fell",
@@ -130,7 +131,7 @@ def _brood(entry: Brood) -> str:
 
 
 def _moved(entry: Moved) -> str:
-    method = f" ({entry.method})" if entry.method else ""
+    method = f", {how_words(entry.method)}" if entry.method else ""
     emergency = f", emergency: {entry.emergency.replace('-', ' ')}" if entry.emergency else ""
     reason = f": {entry.reason}" if entry.reason else ""
     return f"moved to {entry.to}{method}{emergency}{reason}"

@@ -10,6 +10,7 @@ from pupawatch.model.places import hangs_in
 from pupawatch.model.settings import Method, Place
 from pupawatch.model.text import in_percent
 from pupawatch.words.hours import hang_words
+from pupawatch.words.methods import how_words
 
 PLAN_WORDS: dict[Proposed | Left, str] = {
     "rescue": "RESCUE",
@@ -17,7 +18,7 @@ PLAN_WORDS: dict[Proposed | Left, str] = {
     "move": "MOVE",
     "soft": "too soft",
     "clear": "clear",
-    "dark": "dark",
+    "dark": "darkening",
     "firming": "not firm",
     "apart": "quarantine",
     "later": "not today",
@@ -38,7 +39,7 @@ _GENTLY: dict[VerdictKind, str] = {"soon": "today: ", "care": "gently: "}
 def proposal_line(one: Proposal) -> str:
     """A proposal of the plan: what, whom, where to, and why."""
     pupa = one.standing.pupa
-    goal = f"→ {one.place} ({one.method})" if one.place else f"in {pupa.place}"
+    goal = f"→ {one.place} ({how_words(one.method)})" if one.place else f"in {pupa.place}"
     gently = _GENTLY.get(one.standing.verdict.kind, "")
     return f"{PLAN_WORDS[one.kind]:<9} {pupa.label:<8} {goal}; {gently}{one.why}{'; ' + TOSS_UP if one.toss_up else ''}"
 
@@ -86,7 +87,7 @@ def way_words(one: PastMove) -> str:
 def past_move_line(one: PastMove) -> str:
     """A move that was made, without its time: whom, from where to where, how, and how it ended."""
     entry = one.move.entry
-    marks = [entry.method, f"{hang_words(one.hang)}, {one.stage}"]
+    marks = [how_words(entry.method), f"{hang_words(one.hang)}, {one.stage}"]
     marks += ["too early"] if one.early else []
     marks += [f"emergency: {entry.emergency.replace('-', ' ')}"] if entry.emergency else []
     ended = f"{one.ended}, {one.wings}" if one.wings else one.ended

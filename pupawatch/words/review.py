@@ -282,6 +282,6 @@ def _interval(contest: Contest) -> str:
 
 
 def _doubt(question: Contest | Shift, family: Family) -> str:
-    if family.size == 1:
-        return f"by families {p_words(question.p)}"
-    return f"by families {p_words(question.p)}, {p_words(question.corrected)} after Holm over {family.size} questions"
+    """How easily chance would give as much, all the page's questions weighed together."""
+    asked = f" over all {family.size} questions" if family.size > 1 else ""
+    return p_words(question.corrected) + asked

@@ -52,7 +52,7 @@ def test_a_pupa_goes_its_whole_way(run: Run, clock: Any) -> None:
     assert pupa(run)["hang_hours"] == {"at_least": 0.0, "at_most": 12.0}
     clock.on(hours=50)
     assert done("looked", "Roof", "jar") == "Visited: Roof, Jar.\n"
-    assert done("move", "A1", "Roof", "--method", "silk") == "A1 moved from Jar to Roof (silk).\n"
+    assert done("move", "A1", "Roof", "--method", "silk") == "A1 moved from Jar to Roof (by its silk).\n"
     clock.on(days=8)
     assert done("saw", "A1", "darkening") == "A1 is darkening.\n"
     clock.on(days=1)

@@ -99,7 +99,7 @@ def test_a_belted_one_is_moved_head_up_and_never_hung_by_its_tail(run: Run, cloc
     """Belted species hang head up (The Book of Caterpillars, p. 281; F25 of the handbook values)."""
     hang(run, clock, "S1", "Jar", 80, "--species", "black-swallowtail")
     out = run("plan").out
-    assert "(sling)" in out
+    assert "(in a sling)" in out
     run("fell", "S1")
     out = run("plan").out
     assert "head up" in out
@@ -204,7 +204,7 @@ def test_a_second_fall_is_seen(run: Run, clock: Any) -> None:
     out = run("plan").out
     assert "fell again" in out.lower()
     assert "lay it in a pouch or on paper in" in out
-    assert "(prop)" in out
+    assert "(laid by mesh)" in out
     assert "hang it up again" not in out
 
 

@@ -69,7 +69,7 @@ def test_a_plain_difference_between_sites_is_claimed_with_its_numbers(settings: 
     claim = next(sentence for sentence in told if sentence.about == "site")
     assert claim.claims
     assert claim.words.startswith("Jar did worse than Roof: 12 of 30 sound against 40 of 41 (−58 points, 95 % interval")
-    assert "Holm over 2 questions" in claim.words  # sites, and the week; nothing was moved
+    assert "over all 2 questions" in claim.words  # sites, and the week; nothing was moved
 
 
 def test_ten_of_ten_against_eight_of_ten_proves_nothing(settings: Settings, make: MakePupa) -> None:

@@ -297,14 +297,14 @@ def test_the_sentences_carry_these_numbers_and_claim_nothing(told: Page) -> None
         Sentence(
             "site",
             "By site no clear difference: the clearest is Stems 3 of 7 sound against 9 of 12 for all others (−32 "
-            "points, 95 % interval −64 to +11; by families p = 0.33, p = 1 after Holm over 4 questions); with these "
+            "points, 95 % interval −64 to +11; p = 1 over all 4 questions); with these "
             "numbers a difference under 65 points would usually be missed.",
         ),
         Sentence(
             "moved",
             "Whether planned moves helped or harmed is not clear: moved 3 of 5 sound against 5 of 8 not moved "
-            "(among those alive at one age, within each surface and season −2 points, 95 % interval −40 to +35; by "
-            "families p = 1, p = 1 after Holm over 4 questions; 5 families against 8); a difference under 78 points "
+            "(among those alive at one age, within each surface and season −2 points, 95 % interval −40 to +35; p = 1 "
+            "over all 4 questions; 5 families against 8); a difference under 78 points "
             "would usually be missed.",
         ),
     ]

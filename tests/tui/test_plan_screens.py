@@ -128,7 +128,7 @@ async def test_the_move_log_tells_each_move_and_keeps_whether_it_held(small: Kee
     small.moves.move("B1", "Roof", "silk")
     async with opened(small, WIDE) as hand:
         screen = await log_of(hand)
-        assert "B1: Jar → Roof (silk).\nIt had hung 5.0–5.5 d, set" in hand.told()
+        assert "B1: Jar → Roof, by its silk.\nIt had hung 5.0–5.5 d, set" in hand.told()
         await hand.press("h")
         assert small.pupa("B1").relocations[-1].held is True
         assert await hand.until(lambda: [one.ended for one in screen.moves or []] == ["holds"])

@@ -37,7 +37,7 @@ STYLES = {
 
 WORDS = {"floor": "bold"}
 """What is said beside a filled badge is bold and not filled."""
-_ENDS = {"died": "the adult is dead", "gone": "it is gone from where it dried, and nobody let it go"}
+_ENDS = {"died": "the butterfly is dead", "gone": "it is gone from where it dried; nobody released it"}
 _NOW = {
     "floor": ("helped", "climbed"),
     "expanding": ("wings", "fell"),

@@ -16,6 +16,7 @@ from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.words.entries import entry_time
 from pupawatch.words.hours import hang_words
+from pupawatch.words.methods import how_words
 from pupawatch.words.moves import past_move_line, way_words
 
 
@@ -84,7 +85,12 @@ class MoveLogScreen(ListScreen):
             return "Moves: could not be read" + ("; this is what was read before" if self.moves else "")
         if self.moves is None:
             return "Moves: reading …"
-        asked = [self.place, self.method, "too early" if self.early else "", "emergencies" if self.emergency else ""]
+        asked = [
+            self.place,
+            how_words(self.method),
+            "too early" if self.early else "",
+            "emergencies" if self.emergency else "",
+        ]
         told = ", ".join(word for word in asked if word)
         return f"Moves: {len(self.listed)} of {len(self.moves)}{f' ({told})' if told else ''}"
 
@@ -94,7 +100,7 @@ class MoveLogScreen(ListScreen):
         one, entry = item.about, item.about.move.entry
         held = {True: "seen to hold", False: "did not hold", None: "not recorded whether it held"}[one.move.held]
         lines = [
-            f"{one.pupa.label}: {way_words(one)}{f' ({entry.method})' if entry.method else ''}.",
+            f"{one.pupa.label}: {way_words(one)}{f', {how_words(entry.method)}' if entry.method else ''}.",
             f"It had hung {hang_words(one.hang)}, {one.stage}; {_advised(self.keeper, entry.advice)}.",
             f"Why: {entry.reason or entry.emergency.replace('-', ' ') or 'not recorded'}.",
             f"Afterwards: {held}; {one.ended}{f', wings {one.wings}' if one.wings else ''}.",

@@ -211,7 +211,7 @@ def weather_form(keeper: Keeper) -> Form:
 
 
 def _line(place: Place, cells: int, living: int, room: int | None, settings: Settings) -> Content:
-    left = "no limit" if room is None else f"room for {room}"
+    left = "no limit" if room is None else f"room for {room}" if room else "full"
     apart = " · in quarantine" if place.quarantined else " · isolation" if place.isolation else ""
     faults = shortfalls(place, settings.profile(settings.keeper.species), settings)
     state = "retired" if place.retired else "✗ " + faults[0].split(" (")[0] if faults else "✓ safe"

@@ -20,6 +20,7 @@ from pupawatch.tui.look import ADVICE, CALM, HEAD
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
 from pupawatch.tui.screens.page import Page
+from pupawatch.words.methods import how_words
 from pupawatch.words.moves import PLAN_WORDS, TOSS_UP, figures, tomorrow_line
 
 
@@ -126,7 +127,7 @@ class PlanScreen(ListScreen):
         elif one.kind == "climb":
             self._ask_done(one, "Yes, a climbing aid is within its reach", lambda: self.keeper.moves.climb(pupa))
         elif one.place:
-            goal = f"Yes, {pupa.place} → {one.place} ({one.method})"
+            goal = f"Yes, {pupa.place} → {one.place}, {how_words(one.method)}"
             self._ask_done(one, goal, lambda: self.keeper.moves.move(pupa, one.place, one.method, reason=one.why))
         else:
             key = first_key(self.keeper.settings.keys, "places")
@@ -165,7 +166,7 @@ def _item(one: Proposal) -> Item:
     style = CALM if one.is_left else ADVICE[one.standing.verdict.kind]
     mine = CALM if one.is_left else "bold" if one.standing.verdict.kind == "rescue" else style
     goal = f"{pupa.place} → {one.place}" if one.place else pupa.place
-    how = f" ({one.method})" if one.place else ""
+    how = f", {how_words(one.method)}" if one.place else ""
     why = one.why if one.is_left else f"{goal}{how}"
     line = Content.assemble(
         (f" {PLAN_WORDS[one.kind]:<10}", style), (f" {shown(pupa.label):<9} ", mine), (shown(why), mine)

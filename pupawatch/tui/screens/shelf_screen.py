@@ -35,7 +35,7 @@ from pupawatch.words.pupae import advice_of
 from pupawatch.words.round import headline, to_visit_words
 
 ORDERS = ("by place", "by due day", "by hang time", "by label")
-VIEWS = ("all", "needs something", "still soft", "finished lately")
+VIEWS = ("all", "what needs something", "what is still soft", "what finished lately")
 _NAMED_CELLS = 70
 """So wide a screen names the next place in its headline."""
 _NAMED = 8
@@ -180,8 +180,9 @@ class ShelfScreen(AnsweringScreen):
             told = f"{len(labels)} chosen for the next act: {some_names(labels[:_NAMED], len(labels))}"
             return [Content.styled(shown(told), "bold $text-accent")]
         if self.view != VIEWS[0] or self.sought:
-            sought = f", “{self.sought}”" if self.sought else ""
-            return [Content.styled(shown(f"Only {self.view}{sought}: {sum(1 for r in rows if r.standing)}"), "bold")]
+            sought = [f"“{self.sought}”"] if self.sought else []
+            only = ", ".join([*([self.view] if self.view != VIEWS[0] else []), *sought])
+            return [Content.styled(shown(f"Only {only}: {sum(1 for r in rows if r.standing)}"), "bold")]
         pieces = figures(shown(headline(self.morning)))
         if any(standing.verdict.kind == "rescue" for standing in self.morning.standings):
             pieces[0] = Content.styled(f" {pieces[0].plain} ", ADVICE["rescue"])
