@@ -6,11 +6,14 @@ zones and summer time.
 
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
 from pupawatch.errors import NotUnderstood
 from pupawatch.model.text import quoted
+
+if TYPE_CHECKING:
+    from pendulum import Timezone
 
 HOUR = timedelta(hours=1)
 
@@ -62,7 +65,7 @@ def at_clock(day: date, hour: int, minute: int, zone: str, text: str, second: in
 
     try:
         local = pendulum.datetime(
-            day.year, day.month, day.day, hour, minute, second, tz=zone, raise_on_unknown_times=True
+            day.year, day.month, day.day, hour, minute, second, tz=_pendulum_zone(zone), raise_on_unknown_times=True
         )
     except pendulum.tz.exceptions.AmbiguousTime:
         raise NotUnderstood(
@@ -73,6 +76,14 @@ def at_clock(day: date, hour: int, minute: int, zone: str, text: str, second: in
             f"{quoted(text)} did not exist in {zone} (the clocks went forward); add an offset or correct it"
         ) from None
     return instant(local.timestamp())
+
+
+@lru_cache(maxsize=8)
+def _pendulum_zone(zone: str) -> "Timezone":
+    """pendulum reads a zone anew from its file whenever it is named."""
+    import pendulum
+
+    return pendulum.timezone(zone)
 
 
 def local_day(moment: datetime, zone: str) -> date:

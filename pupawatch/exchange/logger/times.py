@@ -70,6 +70,8 @@ def _is_second(text: str, layout: str) -> bool:
 
 def layout_of(texts: Sequence[str], path: Path) -> str:
     """The one layout that fits the times of the sample; a few torn lines do not count."""
+    if all(_strptime(text, ISO) for text in texts):
+        return ISO  # the year leads, and no other layout reads it otherwise
     fits = {one: sum(_strptime(text, one) is not None for text in texts) for one in (ISO, *LAYOUTS, EPOCH)}
     most = max(fits.values())
     fitting = [one for one, count in fits.items() if count == most]

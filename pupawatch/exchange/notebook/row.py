@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from pupawatch.errors import NotUnderstood
@@ -76,6 +77,7 @@ class Context(NamedTuple):
     problems: list[Problem]
 
 
+@lru_cache(maxsize=1024)  # a row's times are asked for again where an end is missing, and rows share their rounds
 def _span(cell: str, zone: str) -> Span:
     """A cell as ``parse_span`` reads it, or two of these with a slash between them: an interval of ISO 8601."""
     begins, _, ends = cell.partition("/")
