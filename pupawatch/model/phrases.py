@@ -29,6 +29,7 @@ _DAY = (
 _CLOCK = r"(?P<hour>\d{1,2})(?:[:.](?P<minute>\d{2}))? ?(?P<half>[ap]m)?"
 _SHAPE = re.compile(rf"(?:(?P<day>{_DAY})(?: |$))?(?:(?P<part>{'|'.join(PARTS)})|{_CLOCK})?")
 _AGO = re.compile(r"(?P<number>an?|half an|\d{1,3}) (?P<unit>minute|min|hour|h)s? ago")
+_NO_YEAR = re.compile(r"\d{1,2}/\d{1,2}(?: |$)")
 _HOURS = {"minute": 1 / 60, "min": 1 / 60, "hour": 1.0, "h": 1.0}
 _WEEK = timedelta(days=7)
 
@@ -45,6 +46,10 @@ def parse_phrase(text: str, zone: str, now: datetime) -> Span | None:
         number = {"a": 1.0, "an": 1.0, "half an": 0.5}.get(ago["number"]) or float(ago["number"])
         moment = now - timedelta(hours=number * _HOURS[ago["unit"]])
         return Span(moment, moment)
+    if re.match(r"(tomorrow|tonight)\b", said):
+        raise NotUnderstood(f"{quoted(text)} lies ahead; record it once it has happened")
+    if _NO_YEAR.match(said):
+        raise NotUnderstood(f"{quoted(text)} could be one of two days; write the month as a word, as in 3 Apr")
     said = re.sub(r"^last night$", "yesterday night", re.sub(r"^this ", "today ", said))
     told = _SHAPE.fullmatch(said)
     if not said or told is None or (told["hour"] and not told["minute"] and not told["half"]):

@@ -64,6 +64,10 @@ def test_what_people_say_is_read_as_they_mean_it(typed: str, meant: str) -> None
     ("typed", "told"),
     [
         ("03/04/2026", "can be 3 April or 4 March"),
+        ("03/04", "could be one of two days; write the month as a word"),
+        ("03/04 7:30", "could be one of two days"),
+        ("tomorrow 7:30", "lies ahead; record it once it has happened"),
+        ("tonight", "lies ahead"),
         ("31 feb", "not a day of the calendar"),
         ("13pm", "not a time of day"),
         ("25:00", "not a time of day"),

@@ -189,7 +189,7 @@ async def test_below_the_line_one_writes_in_stands_what_it_can_be(empty: Keeper,
         assert "mesh, cloth, line, wood" in hand.seen()
         await hand.type("le")
         told = str(hand.app.screen.query_one("#surface-read", Static).content)
-        assert told == "leaf"
+        assert told == "← → leaf"
         await hand.press("tab")
         assert "mesh, cloth" not in hand.seen()
 
@@ -204,3 +204,37 @@ async def test_how_a_time_is_read_stands_below_it_before_it_is_kept(small: Keepe
         await hand.type("21:00")
         assert "“21:00” is read as yesterday 21:00." in hand.told()
         assert hand.written() == []
+
+
+async def test_a_line_that_holds_one_of_a_few_words_is_gone_through_with_the_arrows(
+    small: Keeper, opened: "Opened"
+) -> None:
+    species = list(small.settings.species)
+    async with opened(small) as hand:
+        await hand.press("n")
+        line = hand.app.screen.query_one("#species", Input)
+        line.focus()
+        await hand.press("right")
+        after = species[(species.index("monarch") + 1) % len(species)]
+        assert hand.typed == after
+        assert f"← → {species[0]}" in str(hand.app.screen.query_one("#species-read", Static).content)
+        await hand.press("left", "left")
+        assert hand.typed == species[species.index("monarch") - 1]
+        await hand.type(after[:3])
+        await hand.press("right")  # what was begun is completed, not skipped
+        assert hand.typed == after
+        await hand.press("enter")
+        (entry,) = hand.written()
+        assert isinstance(entry, Found)
+        assert entry.species == after
+
+
+async def test_a_line_with_words_of_ones_own_keeps_its_cursor(small: Keeper, opened: "Opened") -> None:
+    async with opened(small) as hand:
+        await hand.press("n")
+        hand.app.screen.query_one("#place", Input).focus()
+        at = hand.app.screen.query_one("#place", Input)
+        before = at.value
+        await hand.press("left")
+        assert at.value == before
+        assert at.cursor_position < len(before)

@@ -121,7 +121,8 @@ def way_words(way: Method) -> str:
 
 class Field(NamedTuple):
     """One line of a form. known: words it may be completed to (the right arrow key takes the proposal). reads: says how
-    what is typed is understood, "" where there is nothing to say; shown below the line while it is typed."""
+    what is typed is understood, "" where there is nothing to say; shown below the line while it is typed. one_of:
+    whether it holds one of the known words and no other; the arrows then go through them."""
 
     name: str
     words: str
@@ -129,6 +130,7 @@ class Field(NamedTuple):
     hint: str = ""
     known: Sequence[str] = ()
     reads: Callable[[str], str] | None = None
+    one_of: bool = False
 
 
 def _can_be(typed: str, known: Sequence[str]) -> str:
@@ -140,12 +142,45 @@ def _can_be(typed: str, known: Sequence[str]) -> str:
     return some_names(fitting[:_OFFERED], len(fitting))
 
 
+class _OneOf(Input):
+    """A line that holds one of a few words: the arrows go through them, and letters still find one."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("right", "next(1)"), Binding("left", "next(-1)")]
+
+    def __init__(self, field: Field) -> None:
+        super().__init__(
+            field.value,
+            placeholder=field.hint,
+            id=field.name,
+            suggester=SuggestFromList(field.known, case_sensitive=False),
+            compact=True,
+        )
+        self.known = list(field.known)
+
+    def action_next(self, step: int) -> None:
+        begun = self.value.strip().casefold()
+        words = [word.casefold() for word in self.known]
+        if begun in words:
+            at = (words.index(begun) + step) % len(words)
+        else:
+            at = next((n for n, word in enumerate(words) if begun and word.startswith(begun)), 0 if step > 0 else -1)
+        self.value = self.known[at]
+        self.cursor_position = len(self.value)
+
+
 class _Wrong(Static):
     """What is wrong; as it grows, what scrolls in its dialog gives way."""
 
     def on_resize(self) -> None:
         if isinstance(self.screen, Window):
             self.screen.fit()
+
+
+def _line(field: Field) -> Input:
+    if field.one_of:
+        return _OneOf(field)
+    known = SuggestFromList(field.known, case_sensitive=False) if field.known else None
+    return Input(field.value, placeholder=field.hint, id=field.name, suggester=known, compact=True)
 
 
 class Form(Window[Done | None]):
@@ -178,13 +213,14 @@ class Form(Window[Done | None]):
             with VerticalScroll(can_focus=False):
                 for field in self.fields:
                     yield Label(field.words, classes="name", markup=False)
-                    known = SuggestFromList(field.known, case_sensitive=False) if field.known else None
-                    yield Input(field.value, placeholder=field.hint, id=field.name, suggester=known, compact=True)
+                    yield _line(field)
                     if field.reads or field.known:
                         yield Static("", id=f"{field.name}-read", classes="reading", markup=False)
             yield _Wrong("", id="wrong", markup=False)
             yield Label(
-                "enter records it · tab to the next line · → completes · esc goes back", classes="foot", markup=False
+                "enter records it · tab to the next line · ← → choose or complete · esc goes back",
+                classes="foot",
+                markup=False,
             )
 
     @on(Input.Changed)
@@ -202,7 +238,8 @@ class Form(Window[Done | None]):
     def _read_below(self, line: Input) -> None:
         """Below the line that is written in: how it is read, or what it can be."""
         field = next(field for field in self.fields if field.name == line.id)
-        told = field.reads(line.value) if field.reads else _can_be(line.value, field.known) if line.has_focus else ""
+        can_be = _can_be(line.value, field.known) if line.has_focus else ""
+        told = field.reads(line.value) if field.reads else f"← → {can_be}" if can_be and field.one_of else can_be
         for below in self.query(f"#{field.name}-read").results(Static):
             below.update(shown(told))
 

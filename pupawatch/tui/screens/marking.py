@@ -33,7 +33,7 @@ def mark_form(keeper: Keeper, pupa: Pupa) -> Form:
         )
     ]
     if not pupa.sex:
-        fields.append(Field("sex", f"Sex (f: {sexes['female']}; m: {sexes['male']})", known=SEXES))
+        fields.append(Field("sex", f"Sex (f: {sexes['female']}; m: {sexes['male']})", known=SEXES, one_of=True))
     if not pupa.origin:
         fields.append(
             Field("origin", f"Origin ({', '.join(ORIGINS)})", keeper.settings.keeper.sheet.origin, "not known", ORIGINS)

@@ -43,8 +43,10 @@ def new_pupa_form(keeper: Keeper, stretch: Stretch) -> Form:
     fields = [
         Field("label", "Label, or several as in M41-M44", keeper.next_label(species)),
         Field("place", "Place", stretch.place.name, known=keeper.round_places()),
-        Field("what", "pupa, or prepupa (a caterpillar hanging to pupate)", "pupa", known=("pupa", "prepupa")),
-        Field("species", "Species", species, known=list(keeper.settings.species)),
+        Field(
+            "what", "pupa, or prepupa (a caterpillar hanging to pupate)", "pupa", known=("pupa", "prepupa"), one_of=True
+        ),
+        Field("species", "Species", species, known=list(keeper.settings.species), one_of=True),
         Field(
             "since",
             "Pupated after (06:40, yesterday 21:00, last night, 3 days ago)",

@@ -142,17 +142,18 @@ def place_form(keeper: Keeper, name: str | None) -> Form:
     kept_words = "" if kept is None else degrees(kept, unit)
     fields = [
         *([] if name else [Field("name", "Name", hint="as you call it: Cage roof, Jar 2, Line")]),
-        Field("surface", "Surface", place.surface, known=surfaces),
+        Field("surface", "Surface", place.surface, known=surfaces, one_of=True),
         Field("capacity", "Capacity, pupae", _number(place.capacity), "no limit"),
         Field("along", "Or length and spacing, cm (120 / 8)", _along(place), "capacity alone"),
         Field("clearance_cm", "Clear height below a pupa, cm", _number(place.clearance_cm), "not measured"),
         Field("climbable", "Can a butterfly climb there? (yes, no)", _yes_no(place.climbable), "by its surface",
-              ("yes", "no")),
+              ("yes", "no"), one_of=True),
         Field("temperature", f"Usual temperature, °{unit}", kept_words, "not known"),
         Field("trouble", "Dangers (drip, sun, ants, a cat …)", _trouble(place), "nothing"),
         Field("isolation", "Isolation place, for the sick alone? (yes, no)", "yes" if place.isolation else "no",
-              known=("yes", "no")),
-        Field("retired", "Retired? (yes, no)", "yes" if place.retired else "no", known=("yes", "no")),
+              known=("yes", "no"), one_of=True),
+        Field("retired", "Retired? (yes, no)", "yes" if place.retired else "no", known=("yes", "no"),
+              one_of=True),
     ]  # fmt: skip
 
     def warmth(text: str) -> float | None:
