@@ -74,6 +74,13 @@ def _files_only(real: Any) -> Any:
     return call
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """As a plugin: what only POSIX can do is not asked for."""
+    for item in items:
+        if item.get_closest_marker("posix"):
+            item.add_marker(pytest.mark.skip(reason="only POSIX lets an open file be removed, or has the call"))
+
+
 def pytest_configure(config: pytest.Config) -> None:
     """As a plugin: for the whole run."""
     if sys.platform == "linux":

@@ -10,6 +10,7 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager, suppress
 from pathlib import Path, PurePath
+from tempfile import TemporaryFile
 from threading import RLock
 from typing import TypeVar
 from urllib.parse import quote
@@ -123,10 +124,19 @@ def is_settled(path: Path) -> bool:
 
 
 def _has_room(folder: Path) -> bool:
-    if not hasattr(os, "statvfs"):
-        return True
+    if not hasattr(os, "statvfs"):  # Windows, where access tells no more than a file's read-only mark: it is tried
+        return _takes_a_file(folder)
     free = os.statvfs(folder)
     return free.f_bavail * free.f_frsize >= _LEAST_ROOM_BYTES
+
+
+def _takes_a_file(folder: Path) -> bool:
+    try:
+        with TemporaryFile(dir=folder) as draft:
+            draft.write(bytes(_LEAST_ROOM_BYTES))
+    except OSError:
+        return False
+    return True
 
 
 # -- through SQLite

@@ -47,7 +47,10 @@ def test_the_plan_lists_proposals_and_what_is_left_and_their_risk(stocked: Keepe
 
 def test_the_plan_in_words_says_whom_where_and_why(stocked: Keeper, run: Run) -> None:
     told = run("plan").out
-    assert "MOVE      B1       → Roof (by its silk); Jar cannot be climbed (glass); Roof can be climbed and has room" in told
+    assert (
+        "MOVE      B1       → Roof (by its silk); Jar cannot be climbed (glass); Roof can be climbed and has room"
+        in told
+    )
     assert "leave     A2       has hung at least 10 h, soft until 24 h" in told
     assert "alone, hanging safely: A1" in told
 
@@ -95,7 +98,10 @@ def test_a_pupa_that_came_down_again_is_to_be_rescued(stocked: Keeper, run: Run)
     assert "needs rescue" in run("held", "B1", "no").out
     (one,) = [p for p in json.loads(run("plan", "--json").out)["proposals"] if p["kind"] == "rescue"]
     assert (one["label"], one["from"], one["to"]) == ("B1", "Roof", "Roof")
-    assert run("move", "B1", "Roof", "--method", "prop").out == "B1 hung again in Roof (laid by mesh; emergency: fallen).\n"
+    assert (
+        run("move", "B1", "Roof", "--method", "prop").out
+        == "B1 hung again in Roof (laid by mesh; emergency: fallen).\n"
+    )
     assert [e["ended"] for e in json.loads(run("moves", "--json").out)["moves"]] == ["hangs", "fell"]
 
 
