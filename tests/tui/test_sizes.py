@@ -55,10 +55,10 @@ async def test_the_last_step_of_a_move_can_be_read_with_the_keys_that_are_shown(
         assert isinstance(screen, MoveTo)
         foot = screen.query_one(".foot")
         assert on_screen(hand, foot)
-        assert "pgdn" in hand.seen()
+        assert "space reads on" in hand.seen()
         below = screen.query_one(VerticalScroll)
         for _ in range(12):
-            await hand.press("pagedown")
+            await hand.press("space")
         last = demo.settings.care.methods[screen.method].steps[-1]
         assert last.split()[-1] in " ".join(hand.seen().split())
         assert below.scroll_y == below.max_scroll_y

@@ -58,8 +58,8 @@ class Pick(Window[str | None]):
         ("escape", "dismiss(None)", "Back"),
         ("j", "list('down')", ""),
         ("k", "list('up')", ""),
-        Binding("pagedown", "read(5)", priority=True),  # before the list takes it
-        Binding("pageup", "read(-5)", priority=True),
+        Binding("pagedown,space", "read(5)", priority=True),  # before the list takes it
+        Binding("pageup,backspace", "read(-5)", priority=True),
     ]
 
     def __init__(self, title: str, choices: Sequence[Choice], above: str = "", below: str = "") -> None:
@@ -83,7 +83,7 @@ class Pick(Window[str | None]):
 
     def foot(self) -> str:
         """The keys that matter here."""
-        reads = " · pgdn reads on" if self.below else ""
+        reads = " · space reads on" if self.below else ""
         return f"enter chooses · a number chooses at once{reads} · esc goes back"
 
     def _line(self, number: int) -> Content:

@@ -39,7 +39,7 @@ class MoveTo(Pick):
         super().__init__(title, choices, below=self._steps())
 
     def foot(self) -> str:
-        return "enter or a number moves it there · tab: another method · pgdn reads on · esc goes back"
+        return "enter or a number moves it there · tab: another method · space reads on · esc goes back"
 
     def action_method(self, step: int) -> None:
         self.changed = True

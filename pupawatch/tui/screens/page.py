@@ -21,7 +21,7 @@ class Page(ModalScreen[None]):
         ("j,down", "scroll(2)", ""),
         ("k,up", "scroll(-2)", ""),
         ("space,pagedown", "scroll(15)", ""),
-        ("pageup", "scroll(-15)", ""),
+        ("pageup,backspace", "scroll(-15)", ""),
     ]
 
     def __init__(self, title: str, text: Content | Callable[[int], Content]) -> None:

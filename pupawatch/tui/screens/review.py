@@ -42,7 +42,7 @@ class ReviewScreen(AnsweringScreen):
     BINDINGS: ClassVar[list[BindingType]] = [
         *bindings(SCREEN),
         Binding("pagedown,space", "scroll(15)", priority=True),  # before the list of questions takes it
-        Binding("pageup", "scroll(-15)", priority=True),
+        Binding("pageup,backspace", "scroll(-15)", priority=True),
     ]
 
     def __init__(self, keeper: Keeper) -> None:
