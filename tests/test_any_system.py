@@ -2,12 +2,14 @@
 
 import ast
 import re
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 import pupawatch
+from pupawatch import new_enough
 
 PACKAGE = Path(pupawatch.__file__).parent
 FILES = sorted([*PACKAGE.rglob("*.py"), *Path(__file__).parent.rglob("*.py")])
@@ -125,3 +127,19 @@ def _is_of_posix(node: ast.AST) -> bool:
         case ast.Attribute(ast.Name(owner), name):
             return name in POSIX_CALLS.get(owner, ())
     return False
+
+
+@pytest.mark.parametrize(
+    ("version", "told"), [((2, 7, 18), "this is 2.7"), ((3, 9, 6), "this is 3.9"), ((3, 11, 0), ""), ((3, 14, 1), "")]
+)
+def test_a_python_that_is_too_old_is_told_so(version: tuple[int, ...], told: str) -> None:
+    """Before anything else, in words of its own, and in a file that an older Python can read."""
+    answer = new_enough.answer(version)  # type: ignore[no-untyped-call]
+    assert told in (answer or "")
+    assert (answer is None) == (told == "")
+    source = (PACKAGE / "new_enough.py").read_text(encoding="ascii")
+    ast.parse(source, feature_version=(3, 7))
+    project = tomllib.loads((PACKAGE.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert project["requires-python"] == ">=" + ".".join(map(str, new_enough.OLDEST))
+    readme = (PACKAGE.parent / "README.md").read_text(encoding="utf-8")
+    assert readme.count("python3 pupawatch/new_enough.py && python3 -m venv") == 2

@@ -35,6 +35,7 @@ ROOMS = {
     "clock": Room(""),
     "disk": Room("errors"),
     "quiet": Room(""),
+    "new_enough": Room(""),
     "model": Room("errors", "msgspec", "pendulum dateparser"),
     "care/forecast": Room("model", "", "numpy scipy astral"),
     "care": Room("care/forecast model errors", "", "numpy scipy"),
