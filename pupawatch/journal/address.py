@@ -5,6 +5,7 @@ them (sqlite.org, "How To Corrupt An SQLite Database File", 2.2). So while this 
 nothing here opens that file, its ``-wal`` or its ``-shm`` other than through SQLite; ``raw`` sees to it.
 """
 
+import errno
 import os
 import sqlite3
 from collections.abc import Callable, Iterator
@@ -79,13 +80,26 @@ def real(path: Path) -> Path:
         there = path.resolve()
         dangling = next((part for part in (path, *path.parents) if part.is_symlink() and not part.exists()), None)
     except (OSError, RuntimeError):
-        raise Unusable(f"{path} is a link that leads nowhere; name the journal itself.") from None
+        raise Unusable(_NOWHERE.format(path)) from None
+    if dangling and _is_a_circle(dangling):  # from Python 3.13 on it is not told before
+        raise Unusable(_NOWHERE.format(path))
     if dangling:
         raise Unusable(
             f"{dangling} is a link to {os.readlink(dangling)}, which is not there. Plug in or connect the disk it lies "
             "on, or name another journal with --journal."
         )
     return there
+
+
+_NOWHERE = "{} is a link that leads nowhere; name the journal itself."
+
+
+def _is_a_circle(link: Path) -> bool:
+    try:
+        link.stat()
+    except OSError as error:
+        return error.errno == errno.ELOOP
+    return False
 
 
 def beside(path: Path) -> list[Path]:

@@ -25,7 +25,7 @@ PHASE_WORDS: dict[Phase, tuple[str, str, str]] = {
 """What an adult waits for: a sign that needs no colour, a word, and what that means."""
 
 
-_MINUTES_UP_TO = 12
+_MINUTES_UP_TO = 24
 """So many hours after emergence its minutes matter no more."""
 
 
@@ -34,7 +34,7 @@ def age_words(pupa: Pupa, now: datetime) -> str:
     low, high = (max(0.0, hours) for hours in age_hours(pupa, now))
     if low >= 48:
         return interval(f"{low / 24:.0f}", f"{high / 24:.0f}") + " d"
-    if low >= _MINUTES_UP_TO:
+    if high >= _MINUTES_UP_TO:
         return interval(f"{floor(low)}", f"{ceil(high)}") + " h"
     return interval(hours_minutes(low), hours_minutes(high)) + " h"
 

@@ -4,7 +4,7 @@ _HOW = {
     "silk": "by its silk",
     "tie": "by a thread",
     "sling": "in a sling",
-    "whole": "with its leaf or stem",
+    "whole": "with leaf or stem",
     "glue": "glued",
     "prop": "laid by mesh",
 }
