@@ -55,7 +55,10 @@ ROOMS = {
         "keeper settings words review care care/forecast model disk errors", "msgspec sqlite3", "rich icalendar"
     ),
     "demo": Room("exchange/notebook exchange/logger keeper settings model clock"),
-    "tui": Room("exchange keeper words review care care/forecast model quiet errors", "msgspec textual rich"),
+    "tui": Room(
+        "exchange exchange/table exchange/notebook keeper words review care care/forecast model quiet errors",
+        "msgspec textual rich",
+    ),
     "cli": Room(
         "tui demo exchange/notebook exchange/logger exchange/table exchange keeper settings words review care"
         " care/forecast model errors",

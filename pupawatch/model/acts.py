@@ -54,6 +54,7 @@ HEALTH = Act("health", "Health", "health: signs of disease, quarantine, cleaning
 PLAN = Act("plan", "Plan", "the plan: what to move where, and what to leave alone")
 MOVE_LOG = Act("move_log", "Moves", "the moves so far, and how each ended")
 PLACES = Act("places", "Places", "the places, to add and edit")
+TABLE = Act("table", "Import", "import a table of your own: CSV or a spreadsheet")
 REVIEW = Act("review", "Review", "review: success by pupation site and more; how good the forecasts were")
 HELP = Act("help", "Help", "the keys and the cautions")
 QUIT = Act("quit", "Leave", "leave")
@@ -62,7 +63,7 @@ BACK = Act("back", "Back", "back to the previous screen")
 ROUND = (
     WALKED, DARKENED, CLEAR, EMERGED, MOVE, NEW, PUPATED, FELL, DANGER, HOLDS, AID, STAGE, WINGS, LOST, NOTE, RELABEL,
     BROOD, CHOOSE, CHOOSE_ALL, UNDO, REDO, NEXT_URGENT, NEXT_PLACE, PREVIOUS_PLACE, DOWN, UP, SEARCH, VIEW, ORDER, COPY,
-    WATCH, ADULTS, HEALTH, PLAN, MOVE_LOG, PLACES, REVIEW, HELP, QUIT,
+    WATCH, ADULTS, HEALTH, PLAN, MOVE_LOG, PLACES, REVIEW, TABLE, HELP, QUIT,
 )  # fmt: skip
 
 _LIST = (UNDO, REDO, DOWN, UP, HELP, BACK)
@@ -120,6 +121,7 @@ SCREENS: dict[str, tuple[Act, ...]] = {
         Act("earlier", "Earlier", "visit it earlier on the round", True),
         *_LIST,
     ),
+    "table": (Act("bring_in", "Import", "show what comes in, and import it as one act", True), *_LIST),
     "review": (
         Act("next_question", "Next question", "to the next question"),
         Act("previous_question", "Before", "back to the previous question"),
@@ -132,7 +134,7 @@ SCREENS: dict[str, tuple[Act, ...]] = {
 """The acts of each screen, those of the screen itself first."""
 
 
-ALWAYS = frozenset(act.name for act in ROUND) - {"holds", "aid", "brood"}
+ALWAYS = frozenset(act.name for act in ROUND) - {"holds", "aid", "brood", "table"}
 """The acts that keys.toml has always named; of the others an older file cannot know."""
 
 

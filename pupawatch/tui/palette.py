@@ -15,6 +15,7 @@ from pupawatch.model.acts import (
     QUIT,
     REVIEW,
     SCREENS,
+    TABLE,
     WATCH,
     Act,
 )  # fmt: skip
@@ -23,7 +24,7 @@ from pupawatch.tui.acts import key_words
 from pupawatch.tui.screens.answering import AnsweringScreen
 from pupawatch.tui.screens.round import RoundScreen
 
-_SCREENS = (PLAN, WATCH, ADULTS, HEALTH, PLACES, MOVE_LOG, REVIEW, QUIT)
+_SCREENS = (PLAN, WATCH, ADULTS, HEALTH, PLACES, MOVE_LOG, REVIEW, TABLE, QUIT)
 _EXACT = 1_000.0
 """Above any score of a word that is only like it."""
 

@@ -18,6 +18,7 @@ from pupawatch.tui.screens.places import PlacesScreen
 from pupawatch.tui.screens.plan import PlanScreen
 from pupawatch.tui.screens.review import ReviewScreen
 from pupawatch.tui.screens.round import RoundScreen
+from pupawatch.tui.screens.table import TableScreen
 from pupawatch.tui.screens.watch import WatchScreen
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ def test_an_act_has_the_same_words_on_every_screen_that_has_it() -> None:
         ("move_log", MoveLogScreen),
         ("places", PlacesScreen),
         ("review", ReviewScreen),
+        ("table", TableScreen),
     ],
 )
 def test_every_act_of_a_screen_can_be_done_there(screen: str, kind: type[AnsweringScreen]) -> None:
@@ -65,7 +67,7 @@ def test_every_act_of_a_screen_can_be_done_there(screen: str, kind: type[Answeri
 
 
 def test_every_screen_of_the_table_is_one_of_these() -> None:
-    assert set(SCREENS) == {"round", "watch", "adults", "health", "plan", "move_log", "places", "review"}
+    assert set(SCREENS) == {"round", "watch", "adults", "health", "plan", "move_log", "places", "review", "table"}
 
 
 async def test_the_help_tells_every_act_every_sign_and_the_cautions(small: Keeper, opened: "Opened") -> None:

@@ -31,6 +31,7 @@ CODED = ("species", "wings", "outcome", "sex", "loss", "what")
 FIELDS = ("label", *DATED, *TIMES, *PLACES, *CODED, "mark", "brood")
 """What a column can tell, besides "note" and "skip"."""
 
+_HAPPENED = {"formed": "pupated", "emerged": "emerged"}
 _LOOKED_AT = 40
 _MOST_UNKNOWN = 4
 _LIKE = 0.8
@@ -612,8 +613,8 @@ class _Reading:
         for first, second in pairwise(told):
             if moments[second].day < moments[first].day:
                 name = (*self._of(second), *self._of("when"))[0]
-                days = f"{moments[second].day:%d %B %Y}, before {first}, {moments[first].day:%d %B %Y}"
-                self._wrong(number, name, f"is read as {days}")
+                day, earlier = (f"{moments[one].day.day} {moments[one].day:%B %Y}" for one in (second, first))
+                self._wrong(number, name, f"is read as {day}, before it {_HAPPENED[first]} on {earlier}")
 
     def _put(self, parts: dict[str, str], notes: list[str], field: str, name: str, cell: Cell, code: str) -> None:
         if code == "note" or (

@@ -2,6 +2,7 @@
 
 import gc
 from itertools import takewhile
+from pathlib import Path
 from typing import Any
 
 from textual import events, on
@@ -18,6 +19,7 @@ from pupawatch.care import round as rounds
 from pupawatch.care.proposals import with_plan
 from pupawatch.errors import PupawatchError
 from pupawatch.keeper import Keeper
+from pupawatch.keeper.drafts import Done
 from pupawatch.model.state import State, by_label
 from pupawatch.model.text import shown, some_names
 from pupawatch.tui.beside import beside
@@ -405,6 +407,15 @@ class ShelfScreen(AnsweringScreen):
 
         known = self.ahead.known if self.ahead else rounds.NOTHING_KNOWN
         self.app.push_screen(PlacesScreen(self.keeper, known), lambda _: self.came_back())
+
+    def action_table(self) -> None:
+        from pupawatch.tui.screens.table import TableScreen, file_form
+
+        def chosen(done: Done | None) -> None:
+            if done is not None:
+                self.app.push_screen(TableScreen(self.keeper, Path(done.words)), lambda _: self.came_back())
+
+        self.app.push_screen(file_form(self.keeper), chosen)
 
     def action_review(self) -> None:
         from pupawatch.tui.screens.review import ReviewScreen

@@ -27,8 +27,7 @@ WELCOME = Content.from_text(
     "Welcome to pupawatch.\n\n"
     "No pupae recorded yet. Press n: it asks for your first place (a cage roof, a jar, a line …), then "
     "for the first pupa in it.\n\n"
-    "If you have kept a notebook as a table, leave with q and import it:\n"
-    "  pupawatch import notebook.csv --dry-run\n\n"
+    "If you have kept a table of past pupae (CSV or a spreadsheet), press I and name its file.\n\n"
     "Keeping, moving, marking and releasing butterflies is regulated in places. Your local rules come first.",
     markup=False,
 )

@@ -250,7 +250,7 @@ def test_a_bad_event_leaves_out_its_own_pupa(keeper: Keeper, table: Callable[[st
         ("No.,Pupated\n1,2026-14-06\n2,2026-05-06\n", "line 3, Pupated: “2026-05-06” is not a date"),
         (
             "No.,Pupated,Hatched\n1,14 June 2026,1 June 2026\n",
-            "line 2, Hatched: is read as 01 June 2026, before formed",
+            "line 2, Hatched: is read as 1 June 2026, before it pupated on",
         ),
         ("No.,Pupated,Eclosed\n1,14 June 2026,24 Juni 2026\n", "“Eclosed” looks like emerged, but none of its 1 cells"),
         ("No.,Pupated,Wing OK?\n1,14 June 2026,n\n", "Is “Wing OK?” the same as wings?"),
