@@ -20,7 +20,7 @@ def register(commands: Commands) -> None:
 
     told = "the living butterflies: hours, sex, wings, mark, and whether to release them"
     living = commands.telling("adults", told, _living, weather())
-    living.add_argument("--all", action="store_true", help="also old ones never recorded as released")
+    living.add_argument("--all", action="store_true", help="also old ones never recorded as released or dead")
 
     _seen(commands)
     _handled(commands)
@@ -63,7 +63,7 @@ def _handled(commands: Commands) -> None:
     mark.add_argument("label", metavar="LABEL")
     mark.add_argument("code", nargs="?", metavar="CODE", default="", help="default: the next of this season's series")
     mark.add_argument("--sex", metavar="SEX", default="", help="female or male")
-    mark.add_argument("--origin", metavar="ORIGIN", default="", help="record where a pupa or butterfly came from")
+    mark.add_argument("--origin", metavar="ORIGIN", default="", help="reared, wild-egg, wild-larva or wild-pupa")
 
     release = commands.recording(
         "release",

@@ -15,7 +15,7 @@ def register(commands: Commands) -> None:
     commands.without_a_keeper("check", "look for damage in the journal", _check)
 
     backup = commands.plain("backup", "write a checked backup of the journal", _backup)
-    backup.add_argument("file", type=Path, nargs="?", metavar="FILE")
+    backup.add_argument("file", type=Path, nargs="?", metavar="FILE", help="default: beside the journal, by its day")
 
     told = "replace the journal with a backup; from a damaged journal all readable entries are saved"
     restore = commands.without_a_keeper("restore", told, _restore)
@@ -23,7 +23,7 @@ def register(commands: Commands) -> None:
     restore.add_argument("--yes", action="store_true", help="even where the journal holds entries the backup lacks")
 
     unite = commands.plain("merge", "add another journal's entries to this one", _merge)
-    unite.add_argument("file", type=Path, metavar="OTHER")
+    unite.add_argument("file", type=Path, metavar="OTHER", help="the other journal; it is only read")
     unite.add_argument("--dry-run", action="store_true", help="preview only; write nothing")
     unite.add_argument("--with-newer", action="store_true", help="also entries written by a newer pupawatch, unread")
 
