@@ -172,7 +172,7 @@ def release_advice(pupa: Pupa, now: datetime, weather: Weather, settings: Settin
         why = f"its wings are {pupa.wings.condition}: it cannot fly; record where it is kept"
         return ReleaseAdvice(False, [why], None, [])
     told = clocks(pupa, settings)
-    when = _within_hours(max(now, told.release_from), settings)
+    when = within_hours(max(now, told.release_from), settings)
     against = [*_bad_hour(pupa, told, now, when, settings), *_bad_weather(pupa, weather, settings)]
     notes, asks = _to_know(pupa, weather, settings), load_asks(pupa, settings)
     return ReleaseAdvice(not against and not asks, against, when if when > now else None, notes, asks)
@@ -313,10 +313,10 @@ def _to_do(pupa: Pupa, phase: Phase, told: Clocks, now: datetime, settings: Sett
         case "handle":
             return f"mark from {at(told.mark_from)}"
         case "mark":
-            fly = f"release from {at(_within_hours(told.release_from, settings))}"
+            fly = f"release from {at(within_hours(told.release_from, settings))}"
             return fly if pupa.marked else f"mark; {fly}"
         case "ready":
-            when = _within_hours(now, settings)
+            when = within_hours(now, settings)
             fly = "release it" if when <= now else f"release from {at(when)}"
             return fly if pupa.marked else f"mark; {fly}"
         case never:
@@ -327,7 +327,7 @@ def _hours(told: Clocks, pupa: Pupa) -> float:
     return hours_between(_came_out(pupa), told.release_from)
 
 
-def _within_hours(moment: datetime, settings: Settings) -> datetime:
+def within_hours(moment: datetime, settings: Settings) -> datetime:
     """The first instant from ``moment`` on that lies within the local hours of release."""
     hours, zone = settings.care.release, ZoneInfo(settings.zone)
     local = moment.astimezone(zone)

@@ -166,7 +166,7 @@ def _left(
     verdict, choice, place = standing.verdict, standing.choice, standing.pupa.place
     unsafe, then = standing.unsafe, _then(step, picture)
     if verdict.kind == "none":
-        return "empty", f"{verdict.why}: record what became of it"
+        return "empty", f"{verdict.why}: look for the butterfly, then record it as out or lost"
     if standing.is_sick:
         return "apart", _why_sick_stays(standing, picture)
     if verdict.kind == "wait":
@@ -190,6 +190,8 @@ def _left(
         )
     if verdict.kind == "soon":
         return "dark", f"darkening, and it can climb in {place}: look again tomorrow"
+    if standing.is_doubtful:
+        return "peace", "may be dead: check the signs before anything else"
     if verdict.kind == "care":
         return "firming", f"hangs safely in {place} and is not firm yet"
     return "peace", f"hangs safely in {place}: a move would gain nothing"

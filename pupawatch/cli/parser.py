@@ -29,7 +29,7 @@ Tell = Callable[[Keeper, argparse.Namespace, datetime | None, Say], Record]
 """Answers as of the time that was typed (None: now): says it line by line, and gives the record for other programs."""
 
 _SPAN_HELP = (
-    "ISO 8601, as in 2026-08-14T06:40; without an offset in your zone; also 06:40, mon 7:30, yesterday 21:00, 3 days "
+    "ISO 8601, as in 2026-08-14T06:40; without an offset in your zone; also 06:40, mon 07:30, yesterday 21:00, 3 days "
     "ago, last night"
 )
 

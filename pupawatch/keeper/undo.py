@@ -57,7 +57,7 @@ class UndoingDesk(NamingDesk):
             if step.act not in self.taken_back():
                 return self._take_back(step.act)
             self.session.done.pop()  # another program was first
-        raise self._further_back("Nothing done since this program was opened is left to undo.")
+        raise self._further_back("Nothing is left to undo since this program was opened.")
 
     def undo_of_today(self) -> Done:
         """Take back what any program recorded here last, since today's round began. Raises AskFirst as ``undo``."""
@@ -171,7 +171,7 @@ class UndoingDesk(NamingDesk):
         count = counted(told.entries, "entry", "entries")
         size = "" if count in told.words else f", {count}"
         when = f", recorded {shown_time(told.recorded, self.settings.zone, self.clock())}" if told.recorded else ""
-        return AskFirst(f"{why}Next would be: {told.words}{size}{when}.", act)
+        return AskFirst(f"{why}Undo would take back: {told.words}{size}{when}.", act)
 
     def _act_named(self, typed: str) -> str:
         text = typed.strip()

@@ -113,10 +113,10 @@ SCREENS: dict[str, tuple[Act, ...]] = {
         *_LIST,
     ),
     "places": (
-        Act("edit", "Edit", "how this place is (or enter)", True),
+        Act("edit", "Edit", "edit this place (or enter)", True),
         Act("new_place", "New place", "describe another place", True),
         Act("thermometer", "Thermometer", "the lowest and highest temperature of a day here", True),
-        Act("weather", "Coming days", "what temperatures are expected outdoors", True),
+        Act("weather", "Coming days", "the temperatures expected outdoors", True),
         Act("later", "Later", "visit it later on the round", True),
         Act("earlier", "Earlier", "visit it earlier on the round", True),
         *_LIST,
@@ -125,7 +125,7 @@ SCREENS: dict[str, tuple[Act, ...]] = {
     "review": (
         Act("next_question", "Next question", "to the next question"),
         Act("previous_question", "Before", "back to the previous question"),
-        Act("cross", "× moved", "by that and by whether it was moved"),
+        Act("cross", "× moved", "split each by moved or not"),
         Act("report", "Write report", "write the page as a report, beside the journal"),
         HELP,
         BACK,

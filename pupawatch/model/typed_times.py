@@ -30,7 +30,7 @@ def parse_span(text: str, zone: str, now: datetime | None = None) -> Span:
         return said
     if not text or not match or (match["date"] is None and now is None):
         or_like = (
-            "2026-08-14T06:40+02:00" if now is None else "06:40, mon 7:30, yesterday 21:00, 3 days ago, last night"
+            "2026-08-14T06:40+02:00" if now is None else "06:40, mon 07:30, yesterday 21:00, 3 days ago, last night"
         )
         raise NotUnderstood(f"{quoted(text)} is not a time; write it like 2026-08-14T06:40 or {or_like}")
     day = _day_of(match, zone, now)

@@ -15,7 +15,7 @@ PENDING, SOUND, DEFORMED, UNKNOWN, LOST = "pending", "sound", "deformed", "unkno
 
 DEFINITION = (
     "Success: emerged with sound wings, out of all whose end is known (sound + deformed + lost). "
-    "Unknown: emerged, wings never judged. A loss of unknown cause is a loss."
+    "Unknown: emerged, wings never judged. Lost with cause unknown counts as lost."
 )
 """The definition as the keeper reads it."""
 

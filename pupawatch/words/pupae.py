@@ -45,7 +45,7 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
         case "wait":
             return _hands_off(standing, now, zone)
         case "none":
-            return "record what became of it"
+            return "look for the butterfly; then record it as out or lost"
         case "soon" | "care" | "free":
             return _move_or_leave(standing, now, zone)
         case never:
@@ -61,9 +61,9 @@ def _hands_off(standing: Standing, now: datetime, zone: str) -> str:
     if standing.stage in DARK:
         return f"check again: {standing.stage}? hands off{until}"
     by = standing.pupates_by
-    return (
-        f"hands off; may pupate by {shown_time(by, zone, now)}" if by is not None and by > now else f"hands off{until}"
-    )
+    if by is not None and by > now:
+        return f"hands off; likely to pupate by {shown_time(by, zone, now)}"
+    return f"hands off{until}"
 
 
 def dark_question(pupa: Pupa, stage: DarkStage, profile: Profile) -> tuple[str, str, str]:

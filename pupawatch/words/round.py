@@ -20,6 +20,7 @@ def headline(morning: Round) -> str:
         f"{count} {word}"
         for count, word in (
             (kinds["rescue"], "to rescue"),
+            (kinds["none"], "case empty" if kinds["none"] == 1 else "cases empty"),
             (sick, "sick"),
             (kinds["leave"] + kinds["soon"], "to watch"),
             (moves, "to move"),

@@ -126,7 +126,7 @@ def test_every_belted_species_has_its_own_steps(loaded: Any, species: str) -> No
 def test_a_prepupa_is_told_when_it_is_expected_and_flagged_when_overdue(run: Run, clock: Any, today: Any) -> None:
     """Asked about after 36 h in a warm room: twice the expected time; reasoned from keepers' weblogs of 10 to 16 h."""
     run("found", "J1", "--place", "Jar", "--prepupa")
-    assert "may pupate by" in run("today").out
+    assert "likely to pupate by" in run("today").out
     clock.on(hours=35)
     assert "prepupa-overdue" not in today("J1")["flags"]
     clock.on(hours=1)

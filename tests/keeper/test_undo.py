@@ -96,8 +96,8 @@ def test_what_was_there_before_this_program_began_is_asked_about_and_named(
     with pytest.raises(AskFirst) as asked:
         later.undo()
     assert asked.value.question == (
-        "Nothing done since this program was opened is left to undo. Next would be: A1 pupa found in Roof, 1 entry, "
-        "recorded yesterday 06:40."
+        "Nothing is left to undo since this program was opened. Undo would take back: A1 pupa found in Roof, "
+        "1 entry, recorded yesterday 06:40."
     )
     assert labels(later) == ["A1"]
     assert later.undo_act(asked.value.act).words == "Undone: A1 pupa found in Roof."
@@ -143,7 +143,7 @@ def test_an_import_is_asked_about_and_named_also_where_this_program_made_it(keep
     bring.notebook_in(keeper, notebook)
     with pytest.raises(AskFirst) as asked:
         keeper.undo()
-    assert asked.value.question == "Next would be: an import of 2 entries: N1, N2, recorded 06:40."
+    assert asked.value.question == "Undo would take back: an import of 2 entries: N1, N2, recorded 06:40."
     assert labels(keeper) == ["A1", "N1", "N2"]
     assert keeper.undo_act(asked.value.act).words == "Undone: an import of 2 entries: N1, N2."
     assert labels(keeper) == ["A1"]
@@ -387,7 +387,10 @@ def test_what_was_recorded_before_todays_round_began_is_only_named(run: Run, clo
     answer = run("undo")
     assert (answer.code, answer.out) == (2, "")
     told = answer.err
-    assert "Nothing recorded here since 03:00 is left to undo. Next would be: A1 pupa found in Roof, 1 entry" in told
+    assert (
+        "Nothing recorded here since 03:00 is left to undo. Undo would take back: A1 pupa found in Roof, 1 entry"
+        in told
+    )
     assert "recorded yesterday 06:40. Nothing was undone; `pupawatch undo " in told
     assert "A1" in run("pupae").out
 
@@ -450,7 +453,7 @@ def test_an_import_is_asked_about_on_the_command_line_too(run: Run, notebook: Pa
     run("import", notebook)
     answer = run("undo")
     assert answer.code == 2
-    assert "Next would be: an import of 2 entries: N1, N2" in answer.err
+    assert "Undo would take back: an import of 2 entries: N1, N2" in answer.err
     act = answer.err.split("pupawatch undo ")[1].split("`")[0]
     assert run("undo", act).out == "Undone: an import of 2 entries: N1, N2.\n"
     assert run("undo").out == "Undone: A1 pupa found in Roof.\n"
@@ -466,7 +469,9 @@ def test_what_was_merged_in_is_not_done_here_however_new_it_is(run: Run, partner
     assert run("undo").out == "Undone: A1 pupa found in Roof.\n"
     answer = run("undo")
     assert answer.code == 2
-    assert "Nothing recorded here since 03:00 is left to undo. Next would be: B1 pupa found in Roof" in answer.err
+    assert (
+        "Nothing recorded here since 03:00 is left to undo. Undo would take back: B1 pupa found in Roof" in answer.err
+    )
 
 
 def test_what_was_merged_in_after_an_undo_does_not_stand_in_the_way_of_redo(
@@ -501,7 +506,7 @@ def test_the_label_of_a_pupa_that_ended_long_ago_is_named(run: Run, keeper: Keep
     keeper.pupae.found("A1", "Roof")
     keeper.pupae.lost("A1", "unknown")
     clock.on(days=200)
-    assert "Next would be: A1 lost: unknown, 1 entry, recorded 8 Sep 2026 06:40." in run("undo").err
+    assert "Undo would take back: A1 lost: unknown, 1 entry, recorded 8 Sep 2026 06:40." in run("undo").err
 
 
 def test_what_a_wrong_clock_put_into_the_future_is_asked_about(run: Run, clock: Any) -> None:
@@ -510,7 +515,7 @@ def test_what_a_wrong_clock_put_into_the_future_is_asked_about(run: Run, clock: 
     clock.on(days=-300)
     run("found", "A2", "--place", "Roof")  # its id comes after that of A1, its time does not
     assert run("undo").out == "Undone: A2 pupa found in Roof.\n"
-    assert "Next would be: A1 pupa found in Roof" in run("undo").err
+    assert "Undo would take back: A1 pupa found in Roof" in run("undo").err
 
 
 # -- any order

@@ -20,7 +20,7 @@ async def test_six_darkened_are_one_act_with_one_undo(small: Keeper, opened: "Op
     async with opened(small) as hand:
         await hand.go_to("D1")
         await hand.press("plus", "plus", "plus", "plus", "plus", "plus")
-        assert "6 chosen for the next act: D1, D2, D3, D4, D5, D6" in hand.seen()
+        assert "6 chosen (esc lets go): D1, D2, D3, D4, D5, D6" in hand.seen()
         await hand.press("d")
         assert hand.said.startswith("✓ Darkening: D1, D2, D3, D4, D5, D6.")
         assert [type(entry) for entry in hand.written()] == [Seen] * 6
@@ -58,11 +58,11 @@ async def test_the_line_of_a_place_chooses_all_that_hang_there(small: Keeper, op
     async with opened(small) as hand:
         await hand.go_to("Roof")
         await hand.press("plus")
-        assert "3 chosen for the next act" in hand.seen()
+        assert "3 chosen (esc lets go)" in hand.seen()
         await hand.press("plus")
         assert "chosen" not in hand.seen()
         await hand.press("asterisk")
-        assert "5 chosen for the next act" in hand.seen()
+        assert "5 chosen (esc lets go)" in hand.seen()
         await hand.press("escape")
         assert "chosen" not in hand.seen()
         assert hand.written() == []
@@ -112,7 +112,7 @@ async def test_by_due_day_the_first_to_emerge_stands_first(demo: Keeper, opened:
     async with opened(demo, (120, 40), forecasts=True) as hand:
         assert await hand.decided()
         await hand.press("O")
-        assert hand.said == "The list is ordered by due day."
+        assert hand.said == "The list is ordered by due day; O again for the next order."
         due = [row.standing.outlook.median for row in hand.shelf.rows if row.standing and row.standing.outlook]
         dated = [one for one in due if one is not None]
         assert dated == sorted(dated)
@@ -159,4 +159,4 @@ async def test_the_heading_of_what_cannot_wait_chooses_what_stands_below_it(demo
         below = [row.standing.pupa.label for row in hand.shelf.rows if row.standing and row.lifted]
         hand.shelf.highlighted = 0
         await hand.press("plus")
-        assert f"{len(below)} chosen for the next act: {', '.join(below)}" in hand.seen()
+        assert f"{len(below)} chosen (esc lets go): {', '.join(below)}" in hand.seen()

@@ -61,7 +61,7 @@ async def test_the_plan_proposes_and_its_key_writes_the_move_with_its_reason(sma
     async with opened(small) as hand:
         screen = await plan_of(hand)
         assert labels(screen) == ["B1"]
-        assert "1 of 8 moves" in hand.seen()
+        assert "1 move of at most 8" in hand.seen()
         await again(hand, screen, "D", "enter")
         (moved,) = hand.written()
         assert isinstance(moved, Moved)
@@ -180,7 +180,7 @@ async def test_the_places_tell_what_hangs_there_how_it_went_and_the_room_to_come
         told = " ".join(hand.told().split())
         assert "Emergences in Porch cage roof: 35 of 37 went well." in told
         assert "M15" in told
-        assert "Drying there: M3, M7." in told or "Drying there: M7, M3." in told
+        assert "Butterflies there: M3, M7." in told or "Butterflies there: M7, M3." in told
         assert "Room today 2; on the coming mornings, Wed 9: 4, Thu 10: 4." in told
 
 

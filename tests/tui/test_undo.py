@@ -87,7 +87,7 @@ async def test_with_nothing_of_this_program_left_u_asks_and_leaves_it_unless_tol
     async with opened(begun) as hand:
         await hand.press("u")
         assert hand.title == "Undo this?"
-        assert "Next would be: Roof, Jar, Line visited, 3 entries, recorded 06:40." in hand.told()
+        assert "Undo would take back: Roof, Jar, Line visited, 3 entries, recorded 06:40." in hand.told()
         assert [choice[2:] for choice in hand.choices] == ["Leave it", "Undo it"]
         assert "Leave it" in hand.chosen
         await hand.press("enter")
@@ -158,4 +158,4 @@ async def test_r_still_lets_a_butterfly_fly_where_that_is_its_key(begun: Keeper,
 async def test_the_demo_begins_with_nothing_to_undo_of_its_own(demo: Keeper, opened: "Opened") -> None:
     async with opened(demo) as hand:
         await hand.press("u")
-        assert "Nothing done since this program was opened is left to undo." in hand.told()
+        assert "Nothing is left to undo since this program was opened." in hand.told()

@@ -188,13 +188,13 @@ async def test_what_another_device_wrote_is_shown_without_a_key(morning: Keeper,
         other = Keeper(Journal(morning.journal.path), morning.settings, morning.clock, morning.folder)
         other.pupae.emerged("C2")
         other.journal.close()
-        assert await hand.until(lambda: "1 with soft wings" in hand.seen(), seconds=3)
+        assert await hand.until(lambda: "1 of them with soft wings" in hand.seen(), seconds=3)
 
 
 async def test_nobody_is_marked_too_early_and_the_screen_says_from_when(morning: Keeper, opened: "Opened") -> None:
     async with opened(morning) as hand:
         await hand.press("t", "e", "M")
-        assert "must not be marked yet; it may be from 12:40" in hand.seen()
+        assert "may be marked from 12:40, not before" in hand.seen()
         assert hand.kinds() == ["emerged"]
 
 

@@ -72,9 +72,9 @@ def decided(kind: str, morning: int | None = None, toss_up: bool = False) -> Any
         (standing("wait", stage="prepupa"), "hands off"),
         (
             standing("wait", stage="prepupa", pupates_by=NOW + timedelta(hours=3)),
-            "hands off; may pupate by 09:40",
+            "hands off; likely to pupate by 09:40",
         ),
-        (standing("none"), "record what became of it"),
+        (standing("none"), "look for the butterfly; then record it as out or lost"),
         (standing("free", outlook=outlook(already=0.9), suggestion=ROOF), "probably out: check"),
         (standing("free", suggestion=ROOF), "move to Roof"),
         (standing("soon", wants_aid=True), "bring a climbing aid to it"),

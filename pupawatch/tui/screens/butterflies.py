@@ -13,7 +13,7 @@ from pupawatch.model.settings import Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
 from pupawatch.tui.acts import first_key
-from pupawatch.tui.look import ADVICE, CALM
+from pupawatch.tui.look import ADVICE, CALM, HEAD
 from pupawatch.tui.screens.check import check
 from pupawatch.tui.screens.dialogs import Choice, Pick
 from pupawatch.tui.screens.listing import Item, ListScreen
@@ -156,7 +156,7 @@ class ButterflyScreen(ListScreen):
         from_then, now = selected.clocks.mark_from, self.keeper.clock()
         if now < from_then:
             told = shown_time(from_then, self.keeper.settings.zone, now)
-            self.say(f"✗ {selected.pupa.label} must not be marked yet; it may be from {told}.", "-refused")
+            self.say(f"✗ {selected.pupa.label} may be marked from {told}, not before.", "-refused")
         else:
             self.app.push_screen(mark_form(self.keeper, selected.pupa), self.kept)
 
@@ -221,11 +221,12 @@ class ButterflyScreen(ListScreen):
         yield Content(f"{name} in {shown(pupa.place)}, out {entry_time(pupa.emerged, zone, now)}")
         if now < clocks.hard.until:
             full, hard = at(clocks.wings_full.until), at(clocks.hard.until)
-            yield Content(f"hang by {at(clocks.hang_by)} · full by {full} · hard by {hard}")
+            hang = f"hang by {at(clocks.hang_by)}" if now < clocks.hang_by else "must hang free"
+            yield Content(f"{hang} · wings full by {full} · hard by {hard}")
         ready = max(clocks.judge_from, clocks.handle_from)
         yield Content(
             f"judge, handle from {at(ready)} · mark from {at(clocks.mark_from)} · "
-            f"release from {at(clocks.release_from)} (sources: species.toml)"
+            f"release from {at(adults.within_hours(clocks.release_from, self.keeper.settings))}"
         )
 
     def _known(self, butterfly: Butterfly) -> Iterator[Content]:
@@ -237,6 +238,7 @@ class ButterflyScreen(ListScreen):
         if not pupa.sex:
             for sex, words in settings.profile(pupa.species).adult.sexes.items():
                 yield Content(f"{sex}: {words}")
+        yield Content.styled("RECORDED", HEAD)
         for entry in reversed(pupa.entries):
             yield Content.assemble(
                 (f"{entry_time(entry, settings.zone, now):<16} ", "$text-muted"),

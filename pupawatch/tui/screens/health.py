@@ -79,7 +79,7 @@ class HealthScreen(ListScreen):
     def _place_item(self, place: Place) -> Item:
         settings, now = self.keeper.settings, self.keeper.clock()
         last = self.cleanings.get(place.name)
-        when = f"cleaned {shown_time(last.happened, settings.zone, now)}" if last else "never cleaned"
+        when = f"cleaned {shown_time(last.happened, settings.zone, now)}" if last else "no cleaning recorded"
         if last and not health.cleaned_enough(last, settings.health):
             when += " (too short)"
         found = self._found_at(place.name)

@@ -98,12 +98,12 @@ class MoveLogScreen(ListScreen):
         if item is None or not isinstance(item.about, PastMove):
             return Content("No moves yet, or none matches.")
         one, entry = item.about, item.about.move.entry
-        held = {True: "seen to hold", False: "did not hold", None: "not recorded whether it held"}[one.move.held]
+        held = {True: "yes", False: "no", None: "not recorded"}[one.move.held]
         lines = [
             f"{one.pupa.label}: {way_words(one)}{f', {how_words(entry.method)}' if entry.method else ''}.",
             f"It had hung {hang_words(one.hang)}, {one.stage}; {_advised(self.keeper, entry.advice)}.",
             f"Why: {entry.reason or entry.emergency.replace('-', ' ') or 'not recorded'}.",
-            f"Afterwards: {held}; {one.ended}{f', wings {one.wings}' if one.wings else ''}.",
+            f"Held: {held}. Now: {one.ended}{f', wings {one.wings}' if one.wings else ''}.",
         ]
         return Content("\n").join(Content(shown(line)) for line in lines)
 
@@ -149,4 +149,4 @@ class MoveLogScreen(ListScreen):
 def _advised(keeper: Keeper, code: str) -> str:
     """What the move rule advised when the move was recorded; the code of a verdict is shown as its word."""
     advice = keeper.settings.care.advice.get(code)
-    return f"advice then: {advice.word if advice else code}" if code else "no advice was recorded with it"
+    return f"advice then: {advice.word if advice else code}" if code else "no advice recorded"

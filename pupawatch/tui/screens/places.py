@@ -126,7 +126,7 @@ def place_lines(stretch: Stretch | None, name: str, keeper: Keeper, picture: Pic
     lines.append(f"Hanging there: {', '.join(s.pupa.label for s in living) or 'nothing'}.")
     now = stretch.picture
     if now.dries:
-        lines.append(f"Drying there: {', '.join(pupa.label for pupa in now.dries)}.")
+        lines.append(f"Butterflies there: {', '.join(pupa.label for pupa in now.dries)}.")
     if now.room is not None and now.rooms is not None and picture is not None:
         days = [local_day(at, keeper.settings.zone) for at in picture.mornings[1:]]
         coming = ", ".join(f"{at:%a} {at.day}: {max(0, room)}" for at, room in zip(days, now.rooms[1:], strict=False))

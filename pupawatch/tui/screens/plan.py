@@ -12,7 +12,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.codes import PROPOSED
 from pupawatch.model.settings import Method
-from pupawatch.model.text import shown
+from pupawatch.model.text import counted, shown
 from pupawatch.tui.acts import bindings, first_key
 from pupawatch.tui.beside import beside
 from pupawatch.tui.forecasting import Forecasting
@@ -81,7 +81,11 @@ class PlanScreen(ListScreen):
         if not plan.proposals:
             return "Plan: nothing to move this morning; leave them alone"
         rescues, climbs, moves = (sum(one.kind == kind for one in plan.proposals) for kind in PROPOSED)
-        told = [_counted(rescues, "rescue"), _counted(climbs, "aid"), f"{moves} of {plan.moves_left} moves"]
+        told = [
+            _counted(rescues, "rescue"),
+            _counted(climbs, "aid"),
+            f"{counted(moves, 'move', 'moves')} of at most {plan.moves_left}",
+        ]
         less, low, high = plan.risk_now - plan.risk_planned, max(0.0, plan.saved_low), max(0.0, plan.saved_high)
         fewer = f"{less:.1f} fewer bad emergences (4 in 5: {low:.1f}–{high:.1f})"
         return f"Plan: {', '.join(word for word in told if word)}; {fewer}"

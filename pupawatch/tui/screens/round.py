@@ -248,7 +248,7 @@ class RoundScreen(ShelfScreen):
     def action_stage(self) -> None:
         if whom := self.whom():
             looks = self.keeper.settings.profile(whom[0].species).looks
-            self.pick("Stage", "What does it look like:", looks, lambda p, stage: self.keeper.pupae.saw(p, stage))
+            self.pick("Stage", "Colour stage of", looks, lambda p, stage: self.keeper.pupae.saw(p, stage))
 
     def action_wings(self) -> None:
         whom = self.whom()
@@ -389,8 +389,11 @@ class RoundScreen(ShelfScreen):
 
             self.app.push_screen(place_form(self.keeper, None), self._first_place)
             return
-        row = self.shelf.row
-        stretch = row.stretch if row and row.stretch and not row.lifted else self.morning.stretches[0]
+        row, stretches = self.shelf.row, self.morning.stretches
+        stretch = row.stretch if row and not row.lifted else None
+        if row and row.standing and stretch is None:
+            stretch = next((one for one in stretches if row.standing in one.standings), None)
+        stretch = stretch or stretches[0]
         self.app.push_screen(new_pupa_form(self.keeper, stretch), self._kept)
 
     def _first_place(self, done: Done | None) -> None:

@@ -22,6 +22,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.keeper.drafts import Done
 from pupawatch.model.state import State, by_label
 from pupawatch.model.text import shown, some_names
+from pupawatch.tui.acts import first_key
 from pupawatch.tui.beside import beside
 from pupawatch.tui.forecasting import Ahead, Forecasting
 from pupawatch.tui.look import ADVICE, CALM
@@ -179,7 +180,7 @@ class ShelfScreen(AnsweringScreen):
     def _headline(self, rows: list[Row]) -> list[Content]:
         if self.chosen:
             labels = [row.standing.pupa.label for row in rows if row.standing and row.pupa_id in self.chosen]
-            told = f"{len(labels)} chosen for the next act: {some_names(labels[:_NAMED], len(labels))}"
+            told = f"{len(labels)} chosen (esc lets go): {some_names(labels[:_NAMED], len(labels))}"
             return [Content.styled(shown(told), "bold $text-accent")]
         if self.view != VIEWS[0] or self.sought:
             sought = [f"“{self.sought}”"] if self.sought else []
@@ -335,7 +336,8 @@ class ShelfScreen(AnsweringScreen):
     def action_order(self) -> None:
         self.order = ORDERS[(ORDERS.index(self.order) + 1) % len(ORDERS)]
         self.refill()
-        self.say(f"The list is ordered {self.order}.")
+        key = first_key(self.keeper.settings.keys, "order")
+        self.say(f"The list is ordered {self.order}; {key} again for the next order.")
         self.shelf.scroll_to_highlight()
 
     def action_choose(self) -> None:

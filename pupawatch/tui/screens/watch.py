@@ -42,9 +42,9 @@ class WatchScreen(ButterflyScreen):
         fallen = ", ".join(b.pupa.label for b in self.seen.alarms)
         parts = [
             f"► ON THE FLOOR: {fallen}" if fallen else "",
-            f"{soft} with soft wings" if soft else "",
             f"{len(self.seen.fresh)} out" if self.seen.fresh else "",
-            f"{len(self.seen.coming)} to come" if self.seen.coming else "",
+            f"{soft} of them with soft wings" if soft else "",
+            f"{len(self.seen.coming)} darkening or clear" if self.seen.coming else "",
         ]
         now = shown_time(self.seen.now, self.keeper.settings.zone, self.seen.now)
         return f"The watch, {now}: {', '.join(part for part in parts if part) or 'nothing emerges'}"

@@ -10,6 +10,7 @@ from textual.visual import Visual
 from textual.widgets.option_list import Option
 
 from pupawatch.care.round import Round, Standing, Stretch
+from pupawatch.care.spots import shortfalls
 from pupawatch.model.settings import Settings
 from pupawatch.model.text import shown
 from pupawatch.model.times import shown_time
@@ -184,7 +185,8 @@ def _shortened(label: str, cells: int) -> str:
 def _heading(stretch: Stretch, morning: Round, settings: Settings) -> Content:
     place = stretch.place
     room = "" if stretch.room is None else " · full" if stretch.room == 0 else f" · room for {stretch.room}"
-    climb = "" if settings.climbable(place) else " · not climbable"
+    faults = shortfalls(place, settings.profile(settings.keeper.species), settings)
+    unsafe = f" · ✗ {faults[0].split(' (')[0]}" if faults else ""
     when = shown_time(stretch.looked, settings.zone, morning.now) if stretch.looked else ""
     walked = f" · {'' if stretch.walked else 'last '}visited {when}" if when else " · never visited"
     heat = " · ► temperature" if stretch.heat else ""
@@ -192,5 +194,6 @@ def _heading(stretch: Stretch, morning: Round, settings: Settings) -> Content:
         (" ✓ " if stretch.walked else " □ ", "$text-success" if stretch.walked else "$text-accent"),
         (shown(place.name), "bold"),
         (heat, ADVICE["sick"]),
-        (f" · {shown(place.surface)}{climb}{room}{walked}", CALM),
+        (" · in quarantine: visit last, wash hands" if place.quarantined else "", ADVICE["sick"]),
+        (f" · {shown(place.surface)}{unsafe}{'' if place.quarantined else room}{walked}", CALM),
     )

@@ -38,7 +38,7 @@ def story(row: Row | None, morning: Round, settings: Settings) -> Content:
     if row is None:
         return WELCOME
     if row.stretch is None:
-        return _text("Deal with these first: they are in danger, or about to emerge where they cannot climb.")
+        return _text("Deal with these first: in danger, about to emerge where they cannot climb, or out unseen.")
     if row.standing is None:
         return _of_place(row.stretch, morning, settings)
     return _of_pupa(row.standing, morning, settings)
