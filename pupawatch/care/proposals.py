@@ -166,7 +166,7 @@ def _left(
     verdict, choice, place = standing.verdict, standing.choice, standing.pupa.place
     unsafe, then = standing.unsafe, _then(step, picture)
     if verdict.kind == "none":
-        return "empty", f"{verdict.why}: look for the butterfly, then record it as out or lost"
+        return "empty", f"{verdict.why}: find the butterfly, then record it as out or lost"
     if standing.is_sick:
         return "apart", _why_sick_stays(standing, picture)
     if verdict.kind == "wait":

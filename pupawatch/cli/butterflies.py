@@ -67,7 +67,7 @@ def _handled(commands: Commands) -> None:
 
     release = commands.recording(
         "release",
-        "release a butterfly, or record where a flightless one is kept",
+        "record a release, or where a flightless butterfly is kept",
         lambda k, o, when: k.adults.release(o.label, o.place, o.kept, _weather(o), when, o.despite),
         weather(),
     )

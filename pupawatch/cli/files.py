@@ -20,7 +20,7 @@ def register(commands: Commands) -> None:
         "--as",
         dest="kind",
         choices=("notebook", "table", "temperatures"),
-        help="what the file is, if not as its header says",
+        help="what the file is, whatever its header says",
     )
     sensor = "temperatures: a name for the only sensor, or which of several to read"
     bring.add_argument("--sensor", metavar="NAME", default="", help=sensor)
@@ -37,7 +37,7 @@ def register(commands: Commands) -> None:
         "file with many faults"
     )
     bring.add_argument("--accept", action="store_true", help=faulty)
-    mapping = "a table: how it is read; a file that is not there is written with the open questions, to be filled in"
+    mapping = "a table: how it is read; where FILE is missing it is made, with the open questions to fill in"
     bring.add_argument("--map", type=Path, dest="mapping", metavar="FILE", help=mapping)
     left = "a table: import every pupa without a bad cell, and write the rows left out to this file with the reason"
     bring.add_argument("--leave-out", type=Path, metavar="FILE", help=left)
@@ -48,7 +48,9 @@ def register(commands: Commands) -> None:
     export.add_argument(
         "--as", dest="kind", choices=("notebook", "tables", "calendar"), default="notebook", help="what to write"
     )
-    export.add_argument("--with-notes", action="store_true", help="tables: your notes too, which else stay here")
+    export.add_argument(
+        "--with-notes", action="store_true", help="tables: also your notes, which are left out otherwise"
+    )
     export.add_argument(
         "--alarm", type=int, metavar="MINUTES", default=None, help="calendar: a reminder so long before each event"
     )

@@ -48,7 +48,7 @@ def register(commands: Commands) -> None:
 
     quarantine = commands.plain("quarantine", "put a place in quarantine until it is cleaned", _quarantine)
     quarantine.add_argument("place", metavar="PLACE")
-    quarantine.add_argument("--end", action="store_true", help="end it")
+    quarantine.add_argument("--end", action="store_true", help="end it now, cleaned or not")
 
 
 def _health(keeper: Keeper, options: argparse.Namespace, moment: datetime | None, say: Say) -> Record:

@@ -17,10 +17,12 @@ def register(commands: Commands) -> None:
     backup = commands.plain("backup", "write a checked backup of the journal", _backup)
     backup.add_argument("file", type=Path, nargs="?", metavar="FILE", help="default: beside the journal, by its day")
 
-    told = "replace the journal with a backup; from a damaged journal all readable entries are saved"
+    told = "replace the journal with a backup; what is readable in a damaged journal is kept as well"
     restore = commands.without_a_keeper("restore", told, _restore)
     restore.add_argument("file", type=Path, nargs="?", metavar="FILE", help="default: the newest good backup")
-    restore.add_argument("--yes", action="store_true", help="even where the journal holds entries the backup lacks")
+    restore.add_argument(
+        "--yes", action="store_true", help="without asking, even if the journal holds entries the backup lacks"
+    )
 
     unite = commands.plain("merge", "add another journal's entries to this one", _merge)
     unite.add_argument("file", type=Path, metavar="OTHER", help="the other journal; it is only read")

@@ -86,7 +86,7 @@ def _moves(commands: Commands) -> None:
         "--emergency",
         metavar="REASON",
         default="",
-        help=f"the danger that overrides the hanging time: {DANGERS}",
+        help=f"the danger that overrides the minimum hanging time: {DANGERS}",
     )
     move.add_argument("--reason", metavar="TEXT", default="", help="why, in your own words")
 

@@ -45,7 +45,7 @@ def to_do(standing: Standing, now: datetime, zone: str) -> str:
         case "wait":
             return _hands_off(standing, now, zone)
         case "none":
-            return "look for the butterfly; then record it as out or lost"
+            return "find the butterfly; then record it as out or lost"
         case "soon" | "care" | "free":
             return _move_or_leave(standing, now, zone)
         case never:

@@ -376,7 +376,7 @@ def test_the_demo_shows_every_kind_of_proposal_and_every_kind_of_leaving_in_peac
         ("M33", "apart", ("quarantine",)),
         ("M22", "move", ("only 6 cm clear", "Emergence chamber")),
         ("M15", "peace", ("hangs safely", "gain nothing")),
-        ("M8", "empty", ("look for the butterfly",)),
+        ("M8", "empty", ("find the butterfly",)),
     ],
 )
 def test_each_of_them_has_a_reason_a_keeper_would_accept(

@@ -74,7 +74,7 @@ def decided(kind: str, morning: int | None = None, toss_up: bool = False) -> Any
             standing("wait", stage="prepupa", pupates_by=NOW + timedelta(hours=3)),
             "hands off; likely to pupate by 09:40",
         ),
-        (standing("none"), "look for the butterfly; then record it as out or lost"),
+        (standing("none"), "find the butterfly; then record it as out or lost"),
         (standing("free", outlook=outlook(already=0.9), suggestion=ROOF), "probably out: check"),
         (standing("free", suggestion=ROOF), "move to Roof"),
         (standing("soon", wants_aid=True), "bring a climbing aid to it"),

@@ -14,7 +14,7 @@ _VERDICTS = {
     "wait": "too soft, or still a prepupa: a move is refused",
     "care": "not firm yet: move it only from an unsafe place",
     "free": "firm: move it to a better place, or leave it alone",
-    "none": "empty: look for the butterfly, then record it as out or lost",
+    "none": "empty: find the butterfly, then record it as out or lost",
 }
 _MARKS = {
     "✓ □": "the place is visited this morning, or not yet",
