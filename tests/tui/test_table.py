@@ -161,3 +161,23 @@ async def test_a_notebook_of_our_own_needs_no_reading_and_comes_in_at_once(
         await hand.pick("Import it")
         await rested(hand, screen)
         assert "N1" in labels(small)
+
+
+@pytest.mark.parametrize("after_seconds", [0.0, 0.4, 0.8, 1.2])
+async def test_leaving_while_it_comes_in_leaves_all_of_it_or_nothing(
+    small: Keeper, opened: "Opened", tmp_path: Path, after_seconds: float
+) -> None:
+    path = tmp_path / "many.csv"
+    rows = [f"Z{n},{14 + n % 10}.06.2026,Roof,{25 + n % 4}.06.2026" for n in range(400)]
+    path.write_text("\n".join(["No.,Pupated,Where,Eclosed", *rows]), encoding="utf-8")
+    async with opened(small, WIDE) as hand:
+        screen = await table_of(hand, path)
+        await hand.press("I")
+        await rested(hand, screen)
+        await hand.pick("Import it")
+        await hand.pilot.pause(after_seconds)
+        await hand.press("escape")
+        assert await hand.until(lambda: not any(worker.is_running for worker in hand.app.workers), 30)
+        brought = [label for label in labels(small) if label.startswith("Z")]
+        assert len(brought) in (0, 400)
+        assert small.journal.problems() == []

@@ -57,7 +57,7 @@ class TableScreen(ListScreen):
         self.path = path
         self.table: Table | None = None
         self.doing = "reading"
-        self._told_at = 0.0
+        self._told_at, self._done = 0.0, ("", 0)
 
     def on_mount(self) -> None:
         super().on_mount()
@@ -154,9 +154,9 @@ class TableScreen(ListScreen):
 
     def came(self, table: "Table") -> None:
         """Show what was read."""
-        self.table, self.doing = table, ""
+        self.table = table
+        self.busy("")
         if self.is_attached:
-            self.refill()
             key = first_key(self.keeper.settings.keys, "bring_in")
             open_ = "Press enter on each question." if table.question else f"If it is right, {key} imports it."
             self.say(open_)
@@ -172,15 +172,13 @@ class TableScreen(ListScreen):
 
     def refused(self, words: str) -> None:
         """Say why it cannot be read or brought in."""
-        self.doing = ""
+        self.busy("")
         if self.is_attached:
-            self.refill()
             self.say(f"✗ {words}", "-refused")
 
     def gave_up(self, group: str) -> None:
         """Show that the work brings nothing."""
-        self.doing = ""
-        self.refill()
+        self.busy("")
 
     # -- bringing in
 
@@ -189,12 +187,13 @@ class TableScreen(ListScreen):
         if self.doing:
             return
         if self.table is None:
-            self.doing = "reading"
+            self.busy("reading")
             self.read()
             return
         if self.table.question:
             self.say("✗ A question is open: press enter on it.", "-refused")
             return
+        self.busy("checking every row")
         self.preview()
 
     @beside("table", "reading the table")
@@ -215,10 +214,9 @@ class TableScreen(ListScreen):
 
     def ask(self, told: list[str], faults: list[str]) -> None:
         """Ask whether it is to come in."""
-        self.doing = ""
+        self.busy("")
         if not self.is_attached:
             return
-        self.refill()
         rest = self.path.with_name(f"{self.path.stem}-left-out.csv")
         yes = f"Import what is sound, and write the other rows to {rest.name}" if faults else "Import it"
         more = faults[:_FAULTS_TOLD] + (
@@ -229,6 +227,7 @@ class TableScreen(ListScreen):
 
         def answered(answer: str | None) -> None:
             if answer:
+                self.busy("importing")
                 self.bring(rest if faults else None)
 
         self.app.push_screen(pick, answered)
@@ -247,7 +246,7 @@ class TableScreen(ListScreen):
 
     def brought(self, own: Keeper, written: int) -> None:
         """Show that it is in."""
-        self.doing = ""
+        self.busy("")
         self.keeper.settings = own.settings  # it may have named new places
         self.keeper.refresh()
         if self.is_attached:
@@ -266,14 +265,18 @@ class TableScreen(ListScreen):
         """How far it has come, a few times a second; nothing more is done once the keeper has left."""
         if get_current_worker().is_cancelled or not self.is_attached:
             raise _Left
-        self._done = self._done + more if self.doing.startswith(what) else more
+        before, done = self._done
+        self._done = what, more + (done if before == what else 0)
         now = time.monotonic()
         if now - self._told_at >= _TOLD_EVERY_SECONDS:
             self._told_at = now
-            self.doing = f"{what} {self._done} of {of}; esc stops it"
-            self.app.call_from_thread(self.refill)
+            self.app.call_from_thread(self.busy, f"{what} {self._done[1]} of {of}; esc stops it")
 
-    _done = 0
+    def busy(self, words: str) -> None:
+        """Say at the top what is being done."""
+        self.doing, self._done = words, self._done if words else ("", 0)
+        if self.is_attached:
+            self.refill()
 
 
 def _line(column: Column) -> Content:
