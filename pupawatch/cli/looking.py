@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from pupawatch.care import round as rounds
+from pupawatch.care.adults import on_the_floor
 from pupawatch.care.picture import Known, Picture
 from pupawatch.care.proposals import frees_words
 from pupawatch.cli.parser import Commands, as_of
@@ -22,14 +23,18 @@ from pupawatch.words.entries import entry_time, entry_words
 from pupawatch.words.flags import flag_lines
 from pupawatch.words.hours import hang_words
 from pupawatch.words.places import room_words
-from pupawatch.words.round import headline, to_visit_words
+from pupawatch.words.round import brief, headline, to_visit_words
 
 _NOBODY: Mapping[str, str] = {}
 
 
 def register(commands: Commands) -> None:
     """These commands, with their options."""
-    commands.reading("today", "what to do this morning, in order, with reasons", _today)
+    today = commands.reading("today", "what to do this morning, in order, with reasons", _today)
+    told = (
+        "one line where something needs you, and nothing at all where nothing does; for a timer or a shell's greeting"
+    )
+    today.add_argument("--brief", action="store_true", help=told)
 
     pupae = commands.reading("pupae", "list the pupae in your care", _pupae)
     pupae.add_argument("--all", action="store_true", help="also those emerged, lost or released")
@@ -46,6 +51,11 @@ def _today(keeper: Keeper, options: argparse.Namespace) -> int:
     advice = Advice(keeper, keeper.moves)
     morning = advice.morning(as_of(keeper, options))
     now, heat = morning.now, morning.picture.known.heat
+    if options.brief:
+        fallen = on_the_floor(keeper.state_at(as_of(keeper, options)), now, keeper.settings)
+        if told_briefly := brief(morning, fallen):
+            say(f"pupawatch: {told_briefly}.")
+        return 0
     warn(advice.problem)
     standings = sorted(morning.standings, key=lambda standing: standing.urgency)
     if options.json:

@@ -1,14 +1,34 @@
 """The morning as a whole, in a line."""
 
 from collections import Counter
+from collections.abc import Sequence
 
 from pupawatch.care.round import Round
 from pupawatch.model.text import counted
 from pupawatch.words.forecast import silence_words
 
+_NEEDS_NOBODY = ("to watch", "soft", "prepupa", "prepupae")
+"""What is told of a morning, and asks for no hand."""
+
 
 def headline(morning: Round) -> str:
     """The morning in one line of words."""
+    told = _counts(morning)
+    if not morning.standings and not told:
+        return "No pupae in your care"
+    living = sum(1 for s in morning.standings if s.pupa.is_living)
+    calm = f"{counted(living, 'pupa', 'pupae')}, nothing urgent"
+    return ", ".join(told) if told else calm
+
+
+def brief(morning: Round, on_the_floor: Sequence[str]) -> str:
+    """What needs somebody, in one line; "" where nothing does. on_the_floor: butterflies with soft wings."""
+    told = [one for one in _counts(morning) if not one.endswith(_NEEDS_NOBODY)]
+    fallen = [f"{', '.join(on_the_floor)} on the floor with soft wings"] if on_the_floor else []
+    return ", ".join([*fallen, *told])
+
+
+def _counts(morning: Round) -> list[str]:
     kinds = Counter(standing.verdict.kind for standing in morning.standings)
     moves = sum(1 for s in morning.standings if s.suggestion and s.verdict.kind in ("soon", "care", "free"))
     aids = sum(1 for s in morning.standings if s.wants_aid and s.verdict.kind in ("care", "free"))
@@ -36,11 +56,7 @@ def headline(morning: Round) -> str:
     known = morning.picture.known
     if silence := silence_words(known.loggers, morning.now, morning.picture.settings.zone):
         told.append(silence)
-    if not morning.standings and not told:
-        return "No pupae in your care"
-    living = sum(1 for s in morning.standings if s.pupa.is_living)
-    calm = f"{counted(living, 'pupa', 'pupae')}, nothing urgent"
-    return ", ".join(told) if told else calm
+    return told
 
 
 def to_visit_words(morning: Round) -> str:
