@@ -170,7 +170,9 @@ def _left(
     if standing.is_sick:
         return "apart", _why_sick_stays(standing, picture)
     if verdict.kind == "wait":
-        return "soft", "; ".join([verdict.why, *_then_of_prepupa(standing, picture), *([then] if then else [])])
+        free = verdict.movable_from
+        told = [f"may be moved from {shown_time(free, picture.settings.zone, picture.now)}"] if free else []
+        return "soft", "; ".join([verdict.why, *told, *_then_of_prepupa(standing, picture), *([then] if then else [])])
     if verdict.kind == "leave":
         return "clear", f"clear, and it can climb in {place}: hands off" + (
             "; clear the space below it" if unsafe else ""
@@ -202,7 +204,7 @@ def _then_of_prepupa(standing: Standing, picture: Picture) -> Iterator[str]:
     by, settings = standing.pupates_by, picture.settings
     if by is None:
         return
-    yield f"expected to pupate by {shown_time(by, settings.zone, picture.now)}"
+    yield f"likely to pupate by {shown_time(by, settings.zone, picture.now)}"
     if standing.unsafe:
         soft = hang.set_hours(standing.pupa, settings).soft
         movable = shown_time(max(by, picture.now) + timedelta(hours=soft), settings.zone, picture.now)

@@ -148,7 +148,7 @@ def test_in_the_cold_it_has_twice_as_long(run: Run, clock: Any, today: Any) -> N
 def test_one_that_hangs_badly_is_told_from_when_it_may_be_moved(run: Run) -> None:
     run("found", "J1", "--place", "Jar", "--prepupa")
     out = run("plan").out
-    assert "expected to pupate by" in out
+    assert "likely to pupate by" in out
     assert "it may be moved 24 h after" in out
 
 

@@ -173,7 +173,9 @@ def _item(one: Proposal) -> Item:
     how = f", {how_words(one.method)}" if one.place else ""
     why = one.why if one.is_left else f"{goal}{how}"
     line = Content.assemble(
-        (f" {PLAN_WORDS[one.kind]:<11}", style), (f" {shown(pupa.label):<8} ", mine), (shown(why), mine)
+        (f" {'prepupa' if one.kind == 'soft' and pupa.is_prepupa else PLAN_WORDS[one.kind]:<11}", style),
+        (f" {shown(pupa.label):<8} ", mine),
+        (shown(why), mine),
     )
     return Item(pupa.id, line, one)
 
