@@ -172,7 +172,7 @@ def _left(
     if verdict.kind == "wait":
         free = verdict.movable_from
         told = [f"may be moved from {shown_time(free, picture.settings.zone, picture.now)}"] if free else []
-        return "soft", "; ".join([verdict.why, *told, *_then_of_prepupa(standing, picture), *([then] if then else [])])
+        return "soft", "; ".join([*told, *_then_of_prepupa(standing, picture), verdict.why, *([then] if then else [])])
     if verdict.kind == "leave":
         return "clear", f"clear, and it can climb in {place}: hands off" + (
             "; clear the space below it" if unsafe else ""

@@ -51,7 +51,7 @@ def test_the_plan_in_words_says_whom_where_and_why(stocked: Keeper, run: Run) ->
         "MOVE      B1       → Roof (by its silk); Jar cannot be climbed (glass); Roof can be climbed and has room"
         in told
     )
-    assert "leave     A2       has hung at least 10 h, soft until 24 h" in told
+    assert "leave     A2       may be moved from 20:40; has hung at least 10 h, soft until 24 h" in told
     assert "alone, hanging safely: A1" in told
 
 

@@ -84,7 +84,7 @@ async def test_what_is_left_in_peace_says_why_and_nothing_is_written(small: Keep
         screen = await plan_of(hand)
         screen.go_to(small.pupa("A2").id)
         await hand.press("D")
-        assert "A2 stays: has hung at least 10 h, soft until 24 h" in hand.seen()
+        assert "A2 stays: may be moved from 20:40; has hung at least 10 h, soft until 24 h" in hand.seen()
         assert hand.written() == []
 
 
