@@ -4,6 +4,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import pytest
+from rich.cells import cell_len
 
 from pupawatch.keeper import Keeper
 from pupawatch.review.factors import FACTORS
@@ -17,6 +18,7 @@ async def review_of(hand: "Hand") -> ReviewScreen:
     await hand.press("S")
     screen = hand.app.screen
     assert isinstance(screen, ReviewScreen)
+    assert await hand.until(lambda: bool(screen.lines), 5)  # drawn once its width is known
     return screen
 
 
@@ -93,3 +95,12 @@ async def test_what_fails_beside_the_screen_leaves_the_first_picture_and_says_so
         await review_of(hand)
         assert await hand.until(has(hand, "could not be worked out"), 30)
         assert "SUCCESS" in hand.told()
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (100, 30), (200, 60)], ids=str)
+async def test_the_first_picture_is_as_wide_as_its_page(demo: Keeper, opened: "Opened", size: tuple[int, int]) -> None:
+    """Before the rest is worked out there stands a picture, and none of its lines is broken."""
+    async with opened(demo, size) as hand:
+        screen = await review_of(hand)
+        room = screen.query_one("#page").scrollable_content_region.width
+        assert max(cell_len(line) for line in screen.lines) <= room

@@ -72,7 +72,7 @@ class ReviewScreen(AnsweringScreen):
         questions.focus()
         questions.highlighted = 0
         self.show_foot()
-        self.turn_to(0)
+        self.call_after_refresh(self.turn_to, 0)  # how wide the page is shows only then
 
     def on_resize(self) -> None:
         """Draw the page for the width it has now."""
