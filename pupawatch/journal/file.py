@@ -50,6 +50,8 @@ class Journal(Questions):
 
     def changes(self) -> int:
         """A number that is another one whenever another process has written. Raises Unusable where the file is gone."""
+        if self._connection is None and self._file == (0, 0) and schema.look(self.path):  # begun by another meanwhile
+            self._open()
         if self._connection is None:
             return 0
         self._check_in_place()

@@ -105,3 +105,16 @@ def test_a_merge_an_import_and_a_backup_at_once_lose_nothing(house):
     house.assert_whole()
     copied = entries(backup)
     assert [times(told, copied) for told in before] == [1] * len(before)
+
+
+def test_a_dashboard_that_was_open_before_there_was_a_journal_shows_what_a_command_begins(tmp_path):
+    home = Home(tmp_path)
+    screen = home.dashboard()
+    try:
+        assert screen.wait(lambda: screen.shows("No pupae in your care"), 20), screen.picture
+        assert home.run("found", "Q1", "--place", "Roof", "--quiet").returncode == 0
+        assert screen.wait(lambda: screen.shows("Q1"), SOON), screen.picture
+        screen.press("jf")
+        assert screen.wait(lambda: any(entry["kind"] == "fell" for entry in entries(home.journal)), SOON)
+    finally:
+        screen.close()
