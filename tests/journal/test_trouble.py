@@ -589,6 +589,13 @@ def test_a_folder_that_takes_no_file_is_read_from_where_the_system_does_not_say_
     his.parent.chmod(0o755)
     blind = "import os\nos.access = lambda *asked, **more: True\ndel os.statvfs\n"
     assert as_somebody_else(f"{blind}print(Journal(path).last(), *os.listdir(path.parent))\n", his) == "0 journal.db\n"
+    counted = "tries, opened = [], os.open\nos.open = lambda *named: (tries.append(named), opened(*named))[1]\n"
+    asked = "from pupawatch.journal import address\nprint(address.is_shelved(path), len(tries))\n"
+    assert as_somebody_else(blind + counted + asked, his) == "True 1\n"
+    his.parent.chmod(0o777)
+    his.chmod(0o666)
+    assert as_somebody_else(blind + counted + asked, his) == "False 1\n"
+    assert os.listdir(his.parent) == ["journal.db"]
 
 
 def test_what_is_read_only_beside_a_journal_is_named_with_what_mends_it(his: Path) -> None:
