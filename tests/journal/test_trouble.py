@@ -240,7 +240,8 @@ def test_check_tells_who_else_may_read_and_which_copies_are_bad(run: Run, journa
     assert answer.code == 0
     assert f"1 good backup, the newest is {good}." in answer.out
     assert "Damaged backups, to be deleted: journal-2026-09-01.db." in answer.out
-    assert f"Others on this computer can read {journal_path}" in answer.out
+    told = f"Others on this computer can read {journal_path}; `chmod 600 {journal_path}` makes it yours alone."
+    assert told in answer.out
 
 
 def test_check_looks_at_the_settings_too(run: Run, config: Path) -> None:
