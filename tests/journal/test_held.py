@@ -1,5 +1,7 @@
 """Files that another program holds, on a system that lets nobody replace or remove them (see ``tests/windows.py``)."""
 
+import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -47,6 +49,54 @@ def test_the_stand_in_refuses_what_windows_does(tmp_path: Path) -> None:
             with pytest.raises(PermissionError):
                 act(tmp_path / "file")
     (tmp_path / "file").unlink()
+
+
+def test_the_stand_in_moves_no_folder_in_which_something_is_open(tmp_path: Path) -> None:
+    """MS-FSA, FileRenameInformation: a folder with open files is refused."""
+    (tmp_path / "folder").mkdir()
+    with held(Path(shutil.copy(__file__, tmp_path / "folder"))), pytest.raises(PermissionError):
+        (tmp_path / "folder").rename(tmp_path / "other")
+    (tmp_path / "folder").rename(tmp_path / "other")
+    assert [path.name for path in tmp_path.iterdir()] == ["other"]
+
+
+def test_the_stand_in_removes_a_link_though_the_file_is_open(tmp_path: Path) -> None:
+    """DeleteFile: "If the path points to a symbolic link, the symbolic link is deleted, not the target"."""
+    (tmp_path / "file").touch()
+    (tmp_path / "link").symlink_to("file")
+    with held(tmp_path / "file"):
+        (tmp_path / "link").unlink()
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]
+
+
+def test_the_stand_in_keeps_what_is_read_only(tmp_path: Path) -> None:
+    """DeleteFile: "If the file is a read-only file, the function fails with ERROR_ACCESS_DENIED"; docs.python.org,
+    os.chmod: on Windows it sets no more than that mark. It may be moved."""
+    kept, other = tmp_path / "kept", tmp_path / "other"
+    kept.touch(0o444)
+    other.touch()
+    assert (os.access(kept, os.R_OK), os.access(kept, os.W_OK), os.access(other, os.W_OK)) == (True, False, True)
+    for act in (kept.unlink, lambda: other.replace(kept)):
+        with pytest.raises(PermissionError):
+            act()
+    kept.rename(tmp_path / "moved").chmod(0o666)
+    (tmp_path / "moved").unlink()
+    assert [path.name for path in tmp_path.iterdir()] == ["other"]
+
+
+def test_the_stand_in_renames_over_nothing_and_brings_to_disk_only_what_was_written(tmp_path: Path) -> None:
+    """docs.python.org, os.rename: "On Windows, if dst exists a FileExistsError is always raised." FlushFileBuffers:
+    "The file handle must have the GENERIC_WRITE access right"."""
+    for name in ("one", "two"):
+        (tmp_path / name).write_text(name, encoding="ascii")
+    with pytest.raises(FileExistsError):
+        (tmp_path / "one").rename(tmp_path / "two")
+    (tmp_path / "one").replace(tmp_path / "two")
+    assert (tmp_path / "two").read_text(encoding="ascii") == "one"
+    with (tmp_path / "two").open("rb") as file, pytest.raises(OSError, match="Bad file descriptor"):
+        os.fsync(file.fileno())
+    with (tmp_path / "two").open("rb+") as file:
+        os.fsync(file.fileno())
 
 
 def test_an_act_is_written_though_the_copy_of_the_day_is_held(keeper: Keeper, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -58,7 +58,7 @@ def remove_the_folder(path: Path) -> None:
     path.parent.mkdir()
 
 
-@pytest.mark.posix
+@pytest.mark.posix("on Windows no file goes while it is open")
 @pytest.mark.parametrize("do", [delete, move_away, replace, remove_the_folder])
 def test_a_file_that_goes_while_it_is_open_is_told_at_once_and_nothing_is_lost(
     keeper: Keeper, do: Callable[[Path], None]
@@ -120,7 +120,7 @@ def test_a_journal_that_is_gone_or_empty_but_has_copies_does_not_read_as_a_new_o
     assert run("history", "A1").code == 0
 
 
-@pytest.mark.posix
+@pytest.mark.posix("on Windows no folder goes in which a file is open")
 def test_a_folder_that_is_gone_whole_is_told(keeper: Keeper) -> None:
     keeper.pupae.found("A1", "Roof")
     shutil.rmtree(keeper.journal.path.parent)
@@ -446,7 +446,7 @@ def test_the_platforms_own_folder_is_made(run: Run, tmp_path: Path, monkeypatch:
     assert own.parent.stat().st_mode & 0o777 == 0o700
 
 
-@pytest.mark.posix
+@pytest.mark.posix("pipes on Windows have no name in a folder")
 def test_a_pipe_in_place_of_the_journal_is_refused_at_once(tmp_path: Path, run: Run) -> None:
     os.mkfifo(tmp_path / "pipe.db")
     for command in (["pupae"], ["check"], ["found", "A1", "--place", "Roof"]):
@@ -536,7 +536,7 @@ def test_what_kills_left_lying_about_is_swept_and_nothing_else(
     assert [path.name for path in kept if not path.exists()] == []
 
 
-@pytest.mark.posix
+@pytest.mark.posix("on Windows a restore gives no second names, and none can be taken from what is open")
 def test_a_second_name_that_a_killed_restore_gave_the_journal_is_taken_from_it(run: Run, journal_path: Path) -> None:
     run("found", "A1", "--place", "Roof")
     os.link(journal_path, journal_path.with_name("journal-replaced-now.db"))
@@ -638,7 +638,6 @@ def test_a_disk_that_fails_at_the_very_end_leaves_it_uncertain_and_that_is_said(
 # -- links, copies, and what other programs do
 
 
-@pytest.mark.posix
 def test_a_link_leads_to_the_journal_itself_and_all_that_belongs_to_it(keeper: Keeper, tmp_path: Path) -> None:
     keeper.pupae.found("A1", "Roof")
     link = tmp_path / "link.db"
@@ -668,7 +667,7 @@ def test_a_journal_that_only_its_owner_writes_is_read_anew_when_he_did(
     assert reader.pupa("A1").notes == ["he wrote on"]
 
 
-@pytest.mark.posix
+@pytest.mark.posix("Windows has no statvfs; there the folder is tried")
 def test_a_journal_on_a_full_disk_can_still_be_read(keeper: Keeper, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     run("found", "A1", "--place", "Roof")
     room = os.statvfs(keeper.journal.path.parent)
