@@ -1,5 +1,6 @@
 """Files that another program holds, on a system that lets nobody replace or remove them (see ``tests/windows.py``)."""
 
+import errno
 import os
 import shutil
 import subprocess
@@ -97,6 +98,44 @@ def test_the_stand_in_renames_over_nothing_and_brings_to_disk_only_what_was_writ
         os.fsync(file.fileno())
     with (tmp_path / "two").open("rb+") as file:
         os.fsync(file.fileno())
+
+
+def read_and_not_written(run: "Callable[..., Answer]", path: Path) -> list[str]:
+    """What lies beside a journal after it answered, and refused an act in one sentence."""
+    read: Any = run("pupae")
+    refused: Any = run("saw", "A1", "set")
+    assert (read.code, "A1" in read.out, refused.code, refused.out) == (0, True, 3, "")
+    assert "the file or its folder is read-only, or the disk is full. Nothing was written." in refused.err
+    return [one.name for one in path.parent.iterdir() if one.is_file()]
+
+
+def test_a_journal_with_the_read_only_mark_is_read(keeper: Keeper, run: "Callable[..., Answer]") -> None:
+    keeper.pupae.found("A1", "Roof")
+    keeper.close()
+    keeper.journal.path.chmod(0o444)
+    assert read_and_not_written(run, keeper.journal.path) == ["journal.db"]
+    keeper.journal.path.chmod(0o644)
+    assert run("saw", "A1", "set")[0] == 0
+
+
+@pytest.mark.parametrize("number", [errno.EACCES, errno.ENOSPC])
+def test_a_journal_in_a_folder_that_takes_no_file_is_read(
+    keeper: Keeper, run: "Callable[..., Answer]", monkeypatch: pytest.MonkeyPatch, number: int
+) -> None:
+    """There is no other sign of it: os.access says yes of every folder on Windows (docs.python.org, os.access)."""
+    keeper.pupae.found("A1", "Roof")
+    keeper.close()
+    folder, opened = keeper.journal.path.parent, os.open
+
+    def refusing(path: Any, flags: int, *more: Any, **named: Any) -> int:
+        if flags & os.O_CREAT and Path(path).parent == folder:
+            raise OSError(number, os.strerror(number), str(path))
+        return opened(path, flags, *more, **named)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "open", refusing)
+        assert read_and_not_written(run, keeper.journal.path) == ["journal.db"]
+    assert run("saw", "A1", "set")[0] == 0
 
 
 def test_an_act_is_written_though_the_copy_of_the_day_is_held(keeper: Keeper, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -573,6 +573,7 @@ def his(tmp_path: Path) -> Iterator[Path]:
 WRITE = "journal = Journal(path)\nwith journal.writing(None): pass\njournal.close()\n"
 
 
+@pytest.mark.posix("a mode says on Windows whether a file is read-only, and nothing of others")
 def test_a_journal_made_read_only_gets_nothing_read_only_beside_it(his: Path) -> None:
     as_somebody_else(WRITE, his)
     his.chmod(0o400)
@@ -583,6 +584,7 @@ def test_a_journal_made_read_only_gets_nothing_read_only_beside_it(his: Path) ->
     assert as_somebody_else(WRITE, his) == ""
 
 
+@pytest.mark.posix("a mode says on Windows whether a file is read-only, and nothing of others")
 def test_a_folder_that_takes_no_file_is_read_from_where_the_system_does_not_say_so(his: Path) -> None:
     """On Windows os.access speaks of a file's read-only mark alone, and there is no statvfs (docs.python.org/3, os)."""
     as_somebody_else(WRITE, his)
@@ -599,6 +601,7 @@ def test_a_folder_that_takes_no_file_is_read_from_where_the_system_does_not_say_
     assert os.listdir(his.parent) == ["journal.db"]
 
 
+@pytest.mark.posix("a mode says on Windows whether a file is read-only, and nothing of others")
 def test_what_is_read_only_beside_a_journal_is_named_with_what_mends_it(his: Path) -> None:
     index = his.with_name("journal.db-shm")
     left = f"index = pathlib.Path({str(index)!r})\nindex.write_bytes(bytes(32768))\nindex.chmod(0o400)\n"
