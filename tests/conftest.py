@@ -61,6 +61,14 @@ class Answer(NamedTuple):
     err: str
 
 
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """On Windows, and where it is played (``tests/windows.py``), nothing is asked that only POSIX can do."""
+    if sys.platform == "win32" or config.pluginmanager.has_plugin("tests.windows"):
+        for item in items:
+            for mark in item.iter_markers("posix"):
+                item.add_marker(pytest.mark.skip(reason=mark.args[0]))
+
+
 @pytest.fixture
 def clock() -> SetClock:
     return SetClock()

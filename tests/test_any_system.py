@@ -129,6 +129,46 @@ def _is_of_posix(node: ast.AST) -> bool:
     return False
 
 
+# -- commands that a keeper is to type
+
+TO_TYPE = re.compile(r"\b(pupawatch|chmod|attrib) [a-z0-9-][^`.\n]*$")
+
+
+def test_a_command_that_only_one_shell_reads_is_seen() -> None:
+    for text in ("f'`pupawatch emerged {label}` it'", "f'chmod 600 {path}'", "'pupawatch place \\'Cage roof\\''"):
+        assert list(unquoted(ast.parse(text))), text
+    for text in ("f'`pupawatch emerged {typed(label)}`: {label}'", "f'pupawatch undo {act}'"):
+        assert list(unquoted(ast.parse(text))) == [], text
+
+
+@pytest.mark.parametrize("path", sorted(PACKAGE.rglob("*.py")), ids=lambda path: path.name)
+def test_every_command_that_is_to_be_typed_is_quoted_for_the_shell_of_the_system(path: Path) -> None:
+    """cmd takes an apostrophe for a letter: names with spaces stand in quotation marks (Microsoft, "cmd")."""
+    assert list(unquoted(ast.parse(path.read_text(encoding="utf-8")))) == []
+
+
+def unquoted(tree: ast.AST) -> Iterator[str]:
+    """What stands in a command as it is, each with its line: apostrophes, and values that ``typed`` did not quote. The
+    id of an act needs no quotes."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            if re.search(r"\bpupawatch [a-z]+( [^`.\n]*)?[ =]'\w", node.value):
+                yield f"{node.lineno}: {node.value}"
+        elif isinstance(node, ast.JoinedStr):
+            before = ""
+            for part in node.values:
+                if isinstance(part, ast.Constant):
+                    before += str(part.value)
+                elif isinstance(part, ast.FormattedValue):
+                    told = ast.unparse(part.value)
+                    if TO_TYPE.search(before) and not re.search(r"\btyped\(|\bact$", told):
+                        yield f"{node.lineno}: {told}"
+                    before += "…"
+
+
+# -- a Python that is too old
+
+
 @pytest.mark.parametrize(
     ("version", "told"), [((2, 7, 18), "this is 2.7"), ((3, 9, 6), "this is 3.9"), ((3, 11, 0), ""), ((3, 14, 1), "")]
 )

@@ -23,7 +23,7 @@ def test_a_file_a_folder_and_a_link_to_a_file_may_be_opened(file: Path, tmp_path
     assert [disk.regular(path) for path in (file, tmp_path, link)] == [file, tmp_path, link]
 
 
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with a name are POSIX's")
+@pytest.mark.posix("pipes on Windows have no name in a folder")
 def test_a_pipe_and_a_device_are_not_opened(tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)

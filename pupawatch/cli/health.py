@@ -12,6 +12,7 @@ from pupawatch.keeper.drafts import Done
 from pupawatch.model.adult_settings import Health
 from pupawatch.model.entries import Cleaned, Finding
 from pupawatch.model.settings import Settings
+from pupawatch.model.text import typed
 from pupawatch.model.times import Span, iso, shown_time
 from pupawatch.words.entries import entry_words
 from pupawatch.words.health import recipe
@@ -66,7 +67,7 @@ def _look_at(keeper: Keeper, label: str, moment: datetime | None, say: Say) -> R
         say(f"  {name:<12} {sign.words}")
     for finding in pupa.findings:
         say(f"  found {shown_time(finding.happened, keeper.settings.zone, now)}: {entry_words(finding)}")
-    say(f"Record it: pupawatch finding {pupa.label} SIGN. {words.disclaimer}")
+    say(f"Record it: pupawatch finding {typed(pupa.label)} SIGN. {words.disclaimer}")
     asked = {name: {"words": s.words, "grade": s.grade, "means": s.means, "do": s.do} for name, s in signs.items()}
     found = [finding_record(finding, words) for finding in pupa.findings]
     return {"as_of": iso(now), "label": pupa.label, "stage": stage, "signs": asked, "findings": found}

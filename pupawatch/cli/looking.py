@@ -16,6 +16,7 @@ from pupawatch.keeper import Keeper
 from pupawatch.keeper.conditions import lately_told
 from pupawatch.model.entries import Entry
 from pupawatch.model.state import by_label
+from pupawatch.model.text import typed
 from pupawatch.model.times import iso, shown_time
 from pupawatch.words import forecast as forecast_words
 from pupawatch.words import pupae as words
@@ -195,7 +196,7 @@ def _places(keeper: Keeper, options: argparse.Namespace) -> int:
         for line in forecast_words.logger_lines(told, now, keeper.settings.zone, keeper.settings.unit):
             say(f"     ! {line.removeprefix(f'{place.name}: ')}")
     if not morning.stretches:
-        say("No places yet. The first one: pupawatch place 'Cage roof' --surface mesh --capacity 12")
+        say(f"No places yet. The first one: pupawatch place {typed('Cage roof')} --surface mesh --capacity 12")
     return 0
 
 

@@ -11,7 +11,6 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, closing, contextmanager, suppress
 from pathlib import Path, PurePath
-from tempfile import TemporaryFile
 from threading import RLock
 from typing import TypeVar
 from urllib.parse import quote
@@ -145,11 +144,18 @@ def _has_room(folder: Path) -> bool:
 
 
 def _takes_a_file(folder: Path) -> bool:
+    """Tried once, under a name nobody has. ``tempfile`` takes a refusal by Windows for a name in use, and before Python
+    3.13 tries two thousand million others (``_mkstemp_inner``, ``TMP_MAX``)."""
+    draft = folder / f"pupawatch-{os.urandom(8).hex()}.tmp"
+    of_its_own = os.O_CREAT | os.O_EXCL | os.O_WRONLY | getattr(os, "O_TEMPORARY", 0)  # Windows: gone even after a kill
     try:
-        with TemporaryFile(dir=folder) as draft:
-            draft.write(bytes(_LEAST_ROOM_BYTES))
+        with open(os.open(draft, of_its_own), "wb") as file:
+            file.write(bytes(_LEAST_ROOM_BYTES))
     except OSError:
         return False
+    finally:
+        with suppress(OSError):
+            draft.unlink(missing_ok=True)
     return True
 
 

@@ -3,7 +3,6 @@
 import json
 import os
 import sqlite3
-import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
@@ -15,7 +14,7 @@ from pupawatch.errors import Damaged, Unusable
 from pupawatch.journal import address, schema
 from pupawatch.model.degrees import COLDEST_C, HOTTEST_C
 from pupawatch.model.entries import KINDS, Entry, Found, Hanging, Misfit, Relabelled, Retraction, decode, decode_many
-from pupawatch.model.text import counted, typed
+from pupawatch.model.text import counted, makes_writable
 from pupawatch.model.times import iso_exact
 
 Row = tuple[str, str, str, str, str, str]
@@ -419,8 +418,7 @@ class Questions:
 def _worded(path: Path, error: str) -> str:
     if "readonly" in error or "unable to open" in error:
         if locked := [str(one) for one in address.beside(path) if one.exists() and not os.access(one, os.W_OK)]:
-            repairs = "attrib -r" if sys.platform == "win32" else "chmod u+w"
-            each = " and ".join(f"`{repairs} {typed(one)}`" for one in locked)  # attrib takes one file at a time
+            each = " and ".join(f"`{makes_writable(one)}`" for one in locked)
             return (
                 f"The journal {path} cannot be used: the files beside it are still read-only, as the journal was "
                 f"when they were made. {each} repairs that. Nothing was written."

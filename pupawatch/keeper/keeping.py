@@ -96,7 +96,7 @@ def _of_copies(path: Path, newest: Path | None) -> Iterator[str]:
     if path.exists() and sys.platform != "win32":
         open_to_all = [p for p in (path, *beside) if p.exists() and p.stat().st_mode & 0o077]
         for one in open_to_all[:3]:
-            yield f"Others on this computer can read {one}; `chmod 600` makes it yours alone."
+            yield f"Others on this computer can read {one}; `chmod 600 {typed(str(one))}` makes it yours alone."
 
 
 def _of_entries(path: Path) -> Iterator[str]:

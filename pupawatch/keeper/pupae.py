@@ -23,7 +23,7 @@ from pupawatch.model.ids import entry_id
 from pupawatch.model.labels import checked_label, is_handle
 from pupawatch.model.pupa import Pupa
 from pupawatch.model.state import State, folded
-from pupawatch.model.text import LONGEST_NOTE, checked, not_among
+from pupawatch.model.text import LONGEST_NOTE, checked, not_among, typed
 from pupawatch.model.times import Span, hours_between, shown_time
 from pupawatch.words.hours import elapsed
 
@@ -149,7 +149,7 @@ class Pupae:
             pupa = self._desk.pupa(whom)
             if pupa.emerged is None:
                 raise NotUnderstood(
-                    f"{pupa.label} has not emerged yet; record that first (`pupawatch emerged {pupa.label}`)."
+                    f"{pupa.label} has not emerged yet; record that first (`pupawatch emerged {typed(pupa.label)}`)."
                 )
             at = when.until if when else now
             hours = self._desk.settings.profile(pupa.species).judge_wings_after_hours

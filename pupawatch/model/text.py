@@ -77,6 +77,11 @@ def typed(word: str, platform: str = sys.platform) -> str:
     return word if _BARE_ON_WINDOWS.fullmatch(word) else '"' + word.replace('"', '\\"') + '"'
 
 
+def makes_writable(path: str, platform: str = sys.platform) -> str:
+    """The command that takes the read-only mark from a file; ``attrib`` takes one file at a time."""
+    return f"{'attrib -r' if platform == 'win32' else 'chmod u+w'} {typed(path, platform)}"
+
+
 def some_names(names: Sequence[str], of: int) -> str:
     """The first names of so many: ``A1, A2, A3 and 12 more``."""
     return ", ".join(names) + (f" and {of - len(names)} more" if of > len(names) else "")

@@ -34,10 +34,10 @@ def taken(holder: Pupa, free: str, now: datetime, zone: str) -> str:
     held = f"The label {holder.label} is taken by a {kind} in {holder.place}"
     if holder.emerged is None:
         return f"{held}; try {free}."
-    name = typed(holder.label)
     return (
         f"{held}, out since {shown_time(holder.emerged.happened, zone, now)} and never recorded as released or dead. "
-        f"If it is gone, record that: `pupawatch release {name} --at DAY` or `pupawatch adult {name} died --at DAY`. "
+        f"If it is gone, record that: `pupawatch release {typed(holder.label)} --at DAY` or "
+        f"`pupawatch adult {typed(holder.label)} died --at DAY`. "
         f"Or try {free}."
     )
 

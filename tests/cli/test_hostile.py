@@ -307,6 +307,7 @@ def test_a_header_of_more_columns_than_any_table_has_is_refused_at_once(run: Run
     assert answer.err == f"pupawatch: {path}, line 1: 130000 columns; 1000 is the most that can be read.\n"
 
 
+@pytest.mark.posix("pipes on Windows have no name in a folder")
 def test_a_pipe_in_place_of_a_file_is_refused_and_never_waited_for(tmp_path: Path) -> None:
     """As a program of its own, ended after a minute where it waits."""
     pipe, config = tmp_path / "pipe", tmp_path / "config"

@@ -394,6 +394,7 @@ def test_a_folder_that_cannot_be_made_gives_one_sentence() -> None:
         pass
 
 
+@pytest.mark.posix("a mode says on Windows whether a file is read-only, and nothing of others")
 def test_a_journal_in_a_read_only_folder_can_be_read_but_writing_gives_one_sentence(kept: Path) -> None:
     folder = Path(tempfile.mkdtemp())
     try:
@@ -422,6 +423,7 @@ def test_a_journal_in_a_read_only_folder_can_be_read_but_writing_gives_one_sente
         assert lying_beside(Path(path)) == ["journal.db"]
     finally:
         folder.chmod(0o755)
+        Path(path).chmod(0o644)  # what is read-only, Windows does not remove
         shutil.rmtree(folder)
 
 

@@ -345,7 +345,7 @@ def _line(pipe: IO[bytes] | None) -> bytes:
     return pipe.readline()
 
 
-@pytest.mark.posix
+@pytest.mark.posix("on Windows the refusal itself says that it is open; tests/journal/test_held.py has it")
 def test_a_restore_that_cannot_exchange_the_files_leaves_everything_as_it_was(
     logged: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -418,7 +418,7 @@ def test_a_restore_of_a_whole_journal_says_what_it_would_put_aside_and_asks(
     assert len(asked) == 4
 
 
-@pytest.mark.posix
+@pytest.mark.posix("on Windows nothing takes the place of a file that is open")
 def test_a_journal_that_came_in_the_place_of_another_while_it_was_opened_is_the_one_that_is_read(
     keeper: Keeper, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

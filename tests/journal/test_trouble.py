@@ -58,7 +58,7 @@ def remove_the_folder(path: Path) -> None:
     path.parent.mkdir()
 
 
-@pytest.mark.posix
+@pytest.mark.posix("on Windows no file goes while it is open")
 @pytest.mark.parametrize("do", [delete, move_away, replace, remove_the_folder])
 def test_a_file_that_goes_while_it_is_open_is_told_at_once_and_nothing_is_lost(
     keeper: Keeper, do: Callable[[Path], None]
@@ -120,7 +120,7 @@ def test_a_journal_that_is_gone_or_empty_but_has_copies_does_not_read_as_a_new_o
     assert run("history", "A1").code == 0
 
 
-@pytest.mark.posix
+@pytest.mark.posix("on Windows no folder goes in which a file is open")
 def test_a_folder_that_is_gone_whole_is_told(keeper: Keeper) -> None:
     keeper.pupae.found("A1", "Roof")
     shutil.rmtree(keeper.journal.path.parent)
@@ -240,7 +240,8 @@ def test_check_tells_who_else_may_read_and_which_copies_are_bad(run: Run, journa
     assert answer.code == 0
     assert f"1 good backup, the newest is {good}." in answer.out
     assert "Damaged backups, to be deleted: journal-2026-09-01.db." in answer.out
-    assert f"Others on this computer can read {journal_path}" in answer.out
+    told = f"Others on this computer can read {journal_path}; `chmod 600 {journal_path}` makes it yours alone."
+    assert told in answer.out
 
 
 def test_check_looks_at_the_settings_too(run: Run, config: Path) -> None:
@@ -445,7 +446,7 @@ def test_the_platforms_own_folder_is_made(run: Run, tmp_path: Path, monkeypatch:
     assert own.parent.stat().st_mode & 0o777 == 0o700
 
 
-@pytest.mark.posix
+@pytest.mark.posix("pipes on Windows have no name in a folder")
 def test_a_pipe_in_place_of_the_journal_is_refused_at_once(tmp_path: Path, run: Run) -> None:
     os.mkfifo(tmp_path / "pipe.db")
     for command in (["pupae"], ["check"], ["found", "A1", "--place", "Roof"]):
@@ -535,7 +536,7 @@ def test_what_kills_left_lying_about_is_swept_and_nothing_else(
     assert [path.name for path in kept if not path.exists()] == []
 
 
-@pytest.mark.posix
+@pytest.mark.posix("on Windows a restore gives no second names, and none can be taken from what is open")
 def test_a_second_name_that_a_killed_restore_gave_the_journal_is_taken_from_it(run: Run, journal_path: Path) -> None:
     run("found", "A1", "--place", "Roof")
     os.link(journal_path, journal_path.with_name("journal-replaced-now.db"))
@@ -572,6 +573,7 @@ def his(tmp_path: Path) -> Iterator[Path]:
 WRITE = "journal = Journal(path)\nwith journal.writing(None): pass\njournal.close()\n"
 
 
+@pytest.mark.posix("a mode says on Windows whether a file is read-only, and nothing of others")
 def test_a_journal_made_read_only_gets_nothing_read_only_beside_it(his: Path) -> None:
     as_somebody_else(WRITE, his)
     his.chmod(0o400)
@@ -582,6 +584,7 @@ def test_a_journal_made_read_only_gets_nothing_read_only_beside_it(his: Path) ->
     assert as_somebody_else(WRITE, his) == ""
 
 
+@pytest.mark.posix("a mode says on Windows whether a file is read-only, and nothing of others")
 def test_a_folder_that_takes_no_file_is_read_from_where_the_system_does_not_say_so(his: Path) -> None:
     """On Windows os.access speaks of a file's read-only mark alone, and there is no statvfs (docs.python.org/3, os)."""
     as_somebody_else(WRITE, his)
@@ -589,8 +592,16 @@ def test_a_folder_that_takes_no_file_is_read_from_where_the_system_does_not_say_
     his.parent.chmod(0o755)
     blind = "import os\nos.access = lambda *asked, **more: True\ndel os.statvfs\n"
     assert as_somebody_else(f"{blind}print(Journal(path).last(), *os.listdir(path.parent))\n", his) == "0 journal.db\n"
+    counted = "tries, opened = [], os.open\nos.open = lambda *named: (tries.append(named), opened(*named))[1]\n"
+    asked = "from pupawatch.journal import address\nprint(address.is_shelved(path), len(tries))\n"
+    assert as_somebody_else(blind + counted + asked, his) == "True 1\n"
+    his.parent.chmod(0o777)
+    his.chmod(0o666)
+    assert as_somebody_else(blind + counted + asked, his) == "False 1\n"
+    assert os.listdir(his.parent) == ["journal.db"]
 
 
+@pytest.mark.posix("a mode says on Windows whether a file is read-only, and nothing of others")
 def test_what_is_read_only_beside_a_journal_is_named_with_what_mends_it(his: Path) -> None:
     index = his.with_name("journal.db-shm")
     left = f"index = pathlib.Path({str(index)!r})\nindex.write_bytes(bytes(32768))\nindex.chmod(0o400)\n"
@@ -630,7 +641,6 @@ def test_a_disk_that_fails_at_the_very_end_leaves_it_uncertain_and_that_is_said(
 # -- links, copies, and what other programs do
 
 
-@pytest.mark.posix
 def test_a_link_leads_to_the_journal_itself_and_all_that_belongs_to_it(keeper: Keeper, tmp_path: Path) -> None:
     keeper.pupae.found("A1", "Roof")
     link = tmp_path / "link.db"
@@ -660,7 +670,7 @@ def test_a_journal_that_only_its_owner_writes_is_read_anew_when_he_did(
     assert reader.pupa("A1").notes == ["he wrote on"]
 
 
-@pytest.mark.posix
+@pytest.mark.posix("Windows has no statvfs; there the folder is tried")
 def test_a_journal_on_a_full_disk_can_still_be_read(keeper: Keeper, run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     run("found", "A1", "--place", "Roof")
     room = os.statvfs(keeper.journal.path.parent)

@@ -10,7 +10,7 @@ import pytest
 from pupawatch.journal import address, whereabouts
 from pupawatch.journal.file import Journal
 from pupawatch.keeper import Keeper
-from pupawatch.model.text import typed
+from pupawatch.model.text import makes_writable, typed
 
 if TYPE_CHECKING:
     from conftest import Answer
@@ -115,3 +115,9 @@ def test_what_is_written_passes_the_cache_of_a_disk_where_the_system_can(keeper:
 )
 def test_what_is_to_be_typed_is_quoted_for_the_shell_there(word: str, windows: str, elsewhere: str) -> None:
     assert (typed(word, "win32"), typed(word, "linux")) == (windows, elsewhere)
+
+
+def test_a_file_is_made_writable_by_the_command_of_the_system() -> None:
+    """Microsoft, "attrib": -r clears the read-only mark; a path with spaces stands in quotation marks."""
+    assert makes_writable(r"C:\the cages\j.db-shm", "win32") == r'attrib -r "C:\the cages\j.db-shm"'
+    assert makes_writable("/home/k/the cages/j.db-shm", "linux") == "chmod u+w '/home/k/the cages/j.db-shm'"
