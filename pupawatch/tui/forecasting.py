@@ -12,6 +12,9 @@ from pupawatch.keeper.advice import Advice
 from pupawatch.model.settings import Settings
 from pupawatch.words.forecast import expected_days
 
+_DAYS = 28
+"""So many days ahead are shown where the screen is wide enough."""
+
 
 class Ahead(NamedTuple):
     """The round with its plan, and what the coming days may bring; what of the temperatures could not be used."""
@@ -64,5 +67,5 @@ class Forecasting:
         self._own.refresh()
         morning = self._advice.morning()
         told = any(standing.outlook for standing in morning.standings)
-        days = expected_days(morning.standings, morning.now, settings.zone) if told else ()
+        days = expected_days(morning.standings, morning.now, settings.zone, _DAYS) if told else ()
         return Ahead(morning, days, self._advice.problem)

@@ -1,4 +1,4 @@
-"""Fourteen days ahead, at the foot of the screen: how many adults each may bring."""
+"""The days ahead at the foot of the screen, as many as it is wide: how many butterflies each may bring."""
 
 from collections.abc import Sequence
 
