@@ -29,7 +29,7 @@ def labels(keeper: Keeper) -> set[str]:
     return {pupa.label for pupa in keeper.whole_state().pupae.values()}
 
 
-async def table_of(hand: "Hand", path: Path) -> TableScreen:
+async def table_of(hand: "Hand", path: Path | str) -> TableScreen:
     """Open the table by its key and the name of its file."""
     await hand.press("I")
     await hand.type(str(path))
@@ -80,7 +80,7 @@ async def test_a_question_is_answered_with_enter_and_nothing_comes_in_before(
     path = tmp_path / "pupae.csv"
     path.write_text(OPEN, encoding="utf-8")
     async with opened(small, WIDE) as hand:
-        screen = await table_of(hand, path)
+        screen = await table_of(hand, f'"{path}"')
         assert "open" in hand.seen()
         await hand.press("I")
         assert "A question is open" in hand.seen()

@@ -37,8 +37,9 @@ def file_form(keeper: Keeper) -> Form:
     """Asks which file."""
 
     def keep(values: dict[str, str]) -> Done:
-        path = Path(values["file"].strip()).expanduser()
-        if not values["file"].strip() or not path.is_file():
+        typed = values["file"].strip().strip("\"'")  # as a path comes that was copied from a file manager
+        path = Path(typed).expanduser()
+        if not typed or not path.is_file():
             raise NotUnderstood(f"{path} is no file; type its whole path")
         return Done(str(path), [], [])
 
