@@ -206,7 +206,7 @@ class Round(NamedTuple):
     @property
     def first(self) -> list[Standing]:
         """What cannot wait until its place is reached: the fallen, the clear that have no climb, and the empty, whose
-        butterfly has soft wings somewhere."""
+        butterfly may have soft wings somewhere."""
         kinds = ("rescue", "none")
         urgent = [s for s in self.standings if s.verdict.kind in kinds or (s.verdict.kind == "leave" and s.unsafe)]
         return sorted(urgent, key=lambda standing: standing.urgency)

@@ -8,7 +8,7 @@ from pupawatch.model.text import counted
 from pupawatch.words.forecast import silence_words
 
 _NEEDS_NOBODY = ("to watch", "soft", "prepupa", "prepupae")
-"""What is told of a morning, and asks for no hand."""
+"""Parts of the headline that ask for no hand."""
 
 
 def headline(morning: Round) -> str:

@@ -8,7 +8,7 @@ from textual.widgets import Input
 
 from pupawatch.keeper import Keeper
 from pupawatch.tui.screens.dialogs import Pick
-from pupawatch.tui.screens.table import TableScreen
+from pupawatch.tui.screens.table import Left, TableScreen
 
 if TYPE_CHECKING:
     from conftest import Hand, Opened
@@ -180,4 +180,6 @@ async def test_leaving_while_it_comes_in_leaves_all_of_it_or_nothing(
         assert await hand.until(lambda: not any(worker.is_running for worker in hand.app.workers), 30)
         brought = [label for label in labels(small) if label.startswith("Z")]
         assert len(brought) in (0, 400)
+        with pytest.raises(Left):  # what still ran would go no further
+            screen._watch("writing", 1, 400)
         assert small.journal.problems() == []

@@ -29,7 +29,7 @@ _HEADING_CELLS, _FIELD_CELLS = 24, 16
 _FAULTS_TOLD = 12
 
 
-class _Left(Exception):
+class Left(Exception):
     """The keeper left the screen meanwhile: nothing is written."""
 
 
@@ -168,7 +168,7 @@ class TableScreen(ListScreen):
             yield
         except PupawatchError as error:
             self.app.call_from_thread(self.refused, str(error))
-        except _Left:
+        except Left:
             pass
 
     def refused(self, words: str) -> None:
@@ -264,8 +264,8 @@ class TableScreen(ListScreen):
 
     def _watch(self, what: str, more: int, of: int) -> None:
         """How far it has come, a few times a second; nothing more is done once the keeper has left."""
-        if get_current_worker().is_cancelled or not self.is_attached:
-            raise _Left
+        if not self.is_attached or get_current_worker().is_cancelled:
+            raise Left
         before, done = self._done
         self._done = what, more + (done if before == what else 0)
         now = time.monotonic()
